@@ -1,0 +1,6 @@
+"""``python -m cutfiles``."""
+
+from cutfiles.cli import run
+
+if __name__ == "__main__":
+    run()

@@ -1,0 +1,83 @@
+"""From a placed piece to its strokes: outline, notch slits, stitch lines, grain, label."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import shapely
+
+from cutfiles.cuts.kerf import waste_side_path
+from cutfiles.cuts.plan import Lettering, Role, Stroke
+from cutfiles.geometry.vector import Point, Vector
+from cutfiles.lay.lay import PlacedPiece
+from cutfiles.tolerances import FLATTEN_MM
+
+_LETTER_WIDTH = 0.62
+"""Mean advance of a plain sans letter over its height; labels are kept to their room by it."""
+
+_ARROW_MM = 6.0
+
+
+def piece_strokes(placed: PlacedPiece, kerf_mm: float) -> tuple[Stroke, ...]:
+    """Every stroke of one piece, in no order.
+
+    Raises
+    ------
+    ValueError
+        If the kerf does not suit the outline or a notch.
+    """
+    name = placed.ordered.id
+    path = waste_side_path(placed.placed_outline, kerf_mm)
+    points = shapely.get_coordinates(path.exterior)[:-1]
+    return (
+        Stroke("outline", name, tuple((float(x), float(y)) for x, y in points), closed=True),
+        *_notch_slits(placed, kerf_mm),
+        *_stitch_lines(placed),
+        _grain_arrow(placed),
+    )
+
+
+def lettering(placed: PlacedPiece) -> Lettering:
+    """The label, shrunk to its room, and never upside down when the lay is seen upright."""
+    spot, text = placed.ordered.piece.label, placed.ordered.label
+    height = min(spot.height_mm, spot.room_mm / (_LETTER_WIDTH * len(text)))
+    centre = placed.motion.point(spot.centre)
+    angle = (spot.angle_deg + placed.motion.turn_deg) % 360.0
+    if 90.0 < angle <= 270.0:
+        angle -= 180.0
+    return Lettering(placed.ordered.id, text, (centre.x, centre.y), angle % 360.0, height)
+
+
+def _notch_slits(placed: PlacedPiece, kerf_mm: float) -> Iterator[Stroke]:
+    """Slits from the tool's path to where the slot's end is ``depth`` below the cut line."""
+    for notch in placed.ordered.piece.notches:
+        if kerf_mm >= notch.depth_mm:
+            raise ValueError(
+                f"a kerf of {kerf_mm:g} mm is as wide as the notch on {notch.edge!r} is deep "
+                f"({notch.depth_mm:g} mm): use a finer tool"
+            )
+        start = notch.at + notch.inward * (-kerf_mm / 2.0)
+        end = notch.at + notch.inward * (notch.depth_mm - kerf_mm / 2.0)
+        yield _open("notch", placed, (start, end))
+
+
+def _stitch_lines(placed: PlacedPiece) -> Iterator[Stroke]:
+    """The stitch lines that are not cut lines at the same time."""
+    for edge in placed.ordered.piece.edges:
+        if edge.allowance_mm > 0.0:
+            points = edge.stitch.flattened(FLATTEN_MM)
+            yield _open("stitch", placed, tuple(Point(float(x), float(y)) for x, y in points))
+
+
+def _grain_arrow(placed: PlacedPiece) -> Stroke:
+    """From tail to head, then the two barbs: the first step shows the direction."""
+    line = placed.ordered.piece.grain
+    barb = min(_ARROW_MM, line.length() / 3.0)
+    upper = line.end + Vector(-barb, 0.4 * barb)
+    lower = line.end + Vector(-barb, -0.4 * barb)
+    return _open("grain", placed, (line.start, line.end, upper, line.end, lower))
+
+
+def _open(role: Role, placed: PlacedPiece, points: tuple[Point, ...]) -> Stroke:
+    moved = (placed.motion.point(point) for point in points)
+    return Stroke(role, placed.ordered.id, tuple((p.x, p.y) for p in moved), closed=False)

@@ -1,0 +1,139 @@
+"""The order of the strokes: which comes next, and where each closed one is entered.
+
+Marks come first, then notches, cut-outs, and outlines, small pieces before large ones, so that
+nothing that is still to be cut has come loose. Within each of these a short way is sought
+through the strokes; then, the order held, the best entry of every stroke is found by dynamic
+programming; and both again from the entries found.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+from cutfiles.cuts.plan import CUT_ROLES, Stroke
+from cutfiles.cuts.tour import short_way
+
+_ENTRIES = 24
+"""Places considered for entering a closed stroke, spread over its corners."""
+_ROUNDS = 3
+_SMALL = 0.25
+"""A piece is small below this share of the lay's largest."""
+_MOST_KICKS = 400
+
+Array = npt.NDArray[np.float64]
+
+
+def ordered_strokes(
+    strokes: Sequence[Stroke], areas_mm2: Mapping[str, float], *, seed: int
+) -> tuple[Stroke, ...]:
+    """All strokes in order, closed ones starting at their entry, open ones turned as travelled.
+
+    ``areas_mm2`` gives every piece's area by id. The grain line keeps its direction.
+    """
+    largest = max(areas_mm2.values(), default=0.0)
+
+    def stage(stroke: Stroke) -> int:
+        if stroke.role not in CUT_ROLES:
+            return 0
+        small = areas_mm2[stroke.piece_id] < _SMALL * largest
+        return {"notch": 1, "inner": 2, "outline": 3 if small else 4}[stroke.role]
+
+    ordered: list[Stroke] = []
+    place = (0.0, 0.0)
+    for number in range(5):
+        staged = [stroke for stroke in strokes if stage(stroke) == number]
+        if staged:
+            ordered.extend(_ordered(staged, place, seed))
+            place = _end_of(ordered[-1])
+        if number == 0:
+            place = (0.0, 0.0)  # the cutting tool sets out from the origin, not the marking tool
+    return tuple(ordered)
+
+
+def travel_mm(strokes: Sequence[Stroke], start: tuple[float, float] = (0.0, 0.0)) -> float:
+    """How far the lifted tool goes, from ``start`` through all strokes."""
+    total, place = 0.0, start
+    for stroke in strokes:
+        first = stroke.points[0]
+        total += float(np.hypot(first[0] - place[0], first[1] - place[1]))
+        place = _end_of(stroke)
+    return total
+
+
+def stroke_length_mm(stroke: Stroke) -> float:
+    """The length of a stroke, closed ones back to their start."""
+    points = np.array(stroke.points)
+    if stroke.closed:
+        points = np.vstack((points, points[:1]))
+    steps = np.diff(points, axis=0)
+    return float(np.hypot(steps[:, 0], steps[:, 1]).sum())
+
+
+def _end_of(stroke: Stroke) -> tuple[float, float]:
+    return stroke.points[0] if stroke.closed else stroke.points[-1]
+
+
+def _ordered(strokes: list[Stroke], place: tuple[float, float], seed: int) -> list[Stroke]:
+    choices = [_choices(stroke) for stroke in strokes]
+    middles = np.array([np.mean(np.vstack((c[0], c[1])), axis=0) for c in choices])
+    best: list[Stroke] = strokes
+    best_travel = np.inf
+    for _ in range(_ROUNDS):
+        points = np.vstack((np.array([place]), middles))
+        kicks = min(_MOST_KICKS, 20 * len(strokes))
+        way = [node - 1 for node in short_way(points, seed=seed, kicks=kicks)[1:]]
+        picks = _best_entries([choices[i] for i in way], place)
+        sequence = [_entered(strokes[i], pick) for i, pick in zip(way, picks, strict=True)]
+        travelled = travel_mm(sequence, place)
+        if travelled >= best_travel - 1e-6:
+            break
+        best, best_travel = sequence, travelled
+        for i, pick in zip(way, picks, strict=True):
+            middles[i] = (choices[i][0][pick] + choices[i][1][pick]) / 2.0
+    return best
+
+
+def _choices(stroke: Stroke) -> tuple[Array, Array]:
+    """Where a stroke can be entered, and where the tool is after it, row by row."""
+    points = np.array(stroke.points)
+    if stroke.closed:
+        entries = points[_entry_indices(len(points))]
+        return entries, entries
+    if stroke.role in ("grain", "notch"):  # an arrow has one direction; a slit starts outside
+        return points[:1], points[-1:]
+    return points[[0, -1]], points[[-1, 0]]
+
+
+def _entry_indices(count: int) -> npt.NDArray[np.int_]:
+    return np.unique(np.linspace(0, count, min(_ENTRIES, count), endpoint=False).astype(int))
+
+
+def _entered(stroke: Stroke, pick: int) -> Stroke:
+    if stroke.closed:
+        first = int(_entry_indices(len(stroke.points))[pick])
+        points = stroke.points[first:] + stroke.points[:first]
+    else:
+        points = stroke.points if pick == 0 else stroke.points[::-1]
+    return Stroke(stroke.role, stroke.piece_id, points, stroke.closed)
+
+
+def _best_entries(choices: Sequence[tuple[Array, Array]], place: tuple[float, float]) -> list[int]:
+    """The entries of a fixed sequence that make its travel shortest."""
+    cost = np.zeros(1)
+    exits = np.array([place])
+    back: list[npt.NDArray[np.int_]] = []
+    for entries, after in choices:
+        steps = np.hypot(*(exits[:, None, :] - entries[None, :, :]).transpose(2, 0, 1))
+        total = cost[:, None] + steps
+        back.append(np.argmin(total, axis=0))
+        cost = np.min(total, axis=0)
+        exits = after
+    pick = int(np.argmin(cost))
+    picks = []
+    for previous in reversed(back):
+        picks.append(pick)
+        pick = int(previous[pick])
+    return picks[::-1]

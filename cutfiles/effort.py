@@ -1,0 +1,36 @@
+"""How much to search, who may stop it, and who hears of its progress."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """News from a nest: the best lay so far. Length in mm, efficiency from 0 to 1."""
+
+    cloth: str
+    caps: int
+    length_mm: float
+    efficiency: float
+    seconds_left: float
+
+
+def _never() -> bool:
+    return False
+
+
+def _unheard(_progress: Progress) -> None:
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How long and from which seed to nest. ``stop`` is asked often, and a yes ends the search
+    with the best so far; ``report`` hears of every better lay, from any thread."""
+
+    seconds: float
+    seed: int
+    stop: Callable[[], bool] = _never
+    report: Callable[[Progress], None] = _unheard

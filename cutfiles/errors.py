@@ -1,0 +1,66 @@
+"""Findings and the errors that carry them.
+
+A *finding* is one sentence about one thing: where it is, what its value is, what the limit
+is and how to mend it. An error carries every finding of a stage at once, so that a user
+mends a job in one round.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+Severity = Literal["error", "warning", "note"]
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One judgement with a stable ``code``.
+
+    ``text`` names the file and field (or the lay and piece), the value, the limit and the mend.
+    """
+
+    code: str
+    severity: Severity
+    text: str
+
+
+def errors_of(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """The findings that forbid going on."""
+    return tuple(finding for finding in findings if finding.severity == "error")
+
+
+class CutfilesError(Exception):
+    """Base of all errors that cutfiles raises for a reason outside its own code."""
+
+    exit_status = 2
+
+    def __init__(self, findings: Iterable[Finding]) -> None:
+        self.findings: tuple[Finding, ...] = tuple(findings)
+        super().__init__("\n".join(finding.text for finding in self.findings))
+
+
+class JobError(CutfilesError, ValueError):
+    """The job, or the way the program was called, is wrong; nothing has been written."""
+
+    @classmethod
+    def of(cls, code: str, text: str) -> JobError:
+        """An error of a single finding."""
+        return cls([Finding(code, "error", text)])
+
+
+class OutputError(CutfilesError, OSError):
+    """The output folder cannot take the files; nothing is left half-written."""
+
+
+class VerdictError(CutfilesError):
+    """A check of the finished work found an error; no cut file is left under its final name."""
+
+    exit_status = 1
+
+
+class EngineError(CutfilesError):
+    """The nesting engine ended without a lay."""
+
+    exit_status = 1

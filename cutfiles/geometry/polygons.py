@@ -1,0 +1,35 @@
+"""Bridges to shapely, for area, overlap and distance. Polygons are flattened, in mm."""
+
+from __future__ import annotations
+
+import shapely
+from shapely.geometry import Polygon
+
+from cutfiles.geometry.path import Path
+from cutfiles.geometry.vector import Motion
+from cutfiles.tolerances import FLATTEN_MM
+
+
+def polygon_of(path: Path, *, tolerance_mm: float = FLATTEN_MM) -> Polygon:
+    """The region inside a closed path.
+
+    Raises
+    ------
+    ValueError
+        If the path is open, crosses itself, or encloses nothing.
+    """
+    if not path.is_closed:
+        raise ValueError("the path is open")
+    polygon = Polygon(path.flattened(tolerance_mm))
+    if not polygon.is_valid or polygon.area <= 0.0:
+        raise ValueError(f"the path is no simple outline: {shapely.is_valid_reason(polygon)}")
+    return polygon
+
+
+def moved_polygon(polygon: Polygon, motion: Motion) -> Polygon:
+    """Under a rigid motion."""
+    a, b, d, e, x, y = motion.matrix
+    return Polygon(
+        shapely.get_coordinates(polygon.exterior) @ [[a, d], [b, e]] + [x, y],
+        [shapely.get_coordinates(ring) @ [[a, d], [b, e]] + [x, y] for ring in polygon.interiors],
+    )

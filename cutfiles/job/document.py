@@ -1,0 +1,150 @@
+"""The job file as written: one pydantic model a table, with every key, limit and default.
+
+Lengths come out in millimetres, whatever unit they were written in (the validation context's
+``length_unit`` is the unit of plain numbers). Keys that are not here are errors.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+from typing import Annotated, Final
+
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StrictBool,
+    StrictStr,
+    ValidationInfo,
+)
+
+from cutfiles.job.sizes import LARGEST_GIRTH_MM, SIZES, SMALLEST_GIRTH_MM
+from cutfiles.units import parse_length_mm
+
+LENGTH_UNITS: Final = ("mm", "cm", "in")
+
+LATER_KEYS: Final = frozenset(
+    {"spread", "flaws", "print_repeat", "outline", "wearers", "women", "panels"}
+)
+"""Keys of the job file's format that this version does not read yet."""
+
+
+def _length(low_mm: float, high_mm: float, mend: str, *, zero: bool = False) -> BeforeValidator:
+    """A length above ``low_mm`` (from 0 where ``zero``) and up to ``high_mm``."""
+
+    def parse(value: object, info: ValidationInfo) -> float:
+        context: dict[str, str] = info.context or {}
+        length_mm = parse_length_mm(value, default_unit=context.get("length_unit", "mm"))
+        if not (low_mm < length_mm <= high_mm or (zero and length_mm == 0.0)):
+            bound = "0 or more" if zero else f"more than {low_mm:g}"
+            raise ValueError(
+                f"is {length_mm:.7g} mm, and must be {bound} and at most {high_mm:g} mm: {mend}"
+            )
+        return length_mm
+
+    return BeforeValidator(parse)
+
+
+def _number(low: float, high: float, mend: str) -> BeforeValidator:
+    def parse(value: object) -> float:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise ValueError(f"is not a number: {mend}")
+        if not (math.isfinite(value) and low <= value <= high):
+            raise ValueError(f"must be {low:g} to {high:g}: {mend}")
+        return float(value)
+
+    return BeforeValidator(parse)
+
+
+def _count(low: int, high: int, mend: str) -> BeforeValidator:
+    def parse(value: object) -> int:
+        if isinstance(value, bool) or not isinstance(value, int):
+            raise ValueError(f"is not a whole number: {mend}")
+        if not low <= value <= high:
+            raise ValueError(f"must be {low} to {high}: {mend}")
+        return value
+
+    return BeforeValidator(parse)
+
+
+def _choice(*names: str) -> BeforeValidator:
+    def parse(value: object) -> str:
+        if isinstance(value, str) and value in names:
+            return value
+        listed = ", ".join(f'"{name}"' for name in names)
+        near = difflib.get_close_matches(str(value), names, n=1, cutoff=0.5)
+        hint = f' (did you mean "{near[0]}"?)' if near else ""
+        raise ValueError(f"must be one of {listed}{hint}")
+
+    return BeforeValidator(parse)
+
+
+class Table(BaseModel):
+    """A table of the job file: strict about its keys."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class ShrinkageTable(Table):
+    """``shrinkage_percent``."""
+
+    along: Annotated[float, _number(-5, 25, "measure a washed swatch, in percent")] = 0.0
+    across: Annotated[float, _number(-5, 25, "measure a washed swatch, in percent")] = 0.0
+
+
+class ClothTable(Table):
+    """``[[cloth]]``."""
+
+    name: Annotated[StrictStr, Field(min_length=1, max_length=80)]
+    width: Annotated[float, _length(0, 5000, "give the width from selvedge to selvedge")]
+    selvedge: Annotated[float, _length(0, 150, "give what is taken off each edge", zero=True)] = 0.0
+    length: Annotated[
+        float | None, _length(0, 200_000, "give the length on hand, or leave the key out")
+    ] = None
+    one_way: StrictBool = False
+    plies: Annotated[int, _count(1, 200, "give the layers that are cut together")] = 1
+    shrinkage_percent: ShrinkageTable = ShrinkageTable()
+    fibre: Annotated[StrictStr | None, Field(min_length=1, max_length=120)] = None
+
+
+class CapsTable(Table):
+    """``[[caps]]``."""
+
+    style: Annotated[str, _choice("tie-back")]
+    size: Annotated[str | None, _choice(*(size.name for size in SIZES))] = None
+    head_girth: Annotated[
+        float | None,
+        _length(SMALLEST_GIRTH_MM, LARGEST_GIRTH_MM, "measure the head above the ears"),
+    ] = None
+    quantity: Annotated[int, _count(1, 20_000, "give how many caps to cut")]
+    edge: Annotated[str, _choice("hem", "binding")] = "hem"
+    cloth: StrictStr | None = None
+
+
+class BedTable(Table):
+    """``bed``."""
+
+    along: Annotated[float | None, _length(0, 100_000, "give the bed's working length")] = None
+    across: Annotated[float | None, _length(0, 10_000, "give the bed's working width")] = None
+
+
+class MachineTable(Table):
+    """``[machine]``."""
+
+    kind: Annotated[str, _choice("laser", "drag knife", "rotary blade")]
+    kerf: Annotated[float | None, _length(0, 20, "measure the slot of a test cut", zero=True)] = (
+        None
+    )
+    bed: BedTable = BedTable()
+
+
+class JobDocument(Table):
+    """The whole file."""
+
+    title: Annotated[StrictStr, Field(max_length=200)] = "Caps"
+    length_unit: Annotated[str, _choice(*LENGTH_UNITS)] = "mm"
+    cloth: Annotated[list[ClothTable], Field(min_length=1, max_length=50)]
+    caps: Annotated[list[CapsTable], Field(min_length=1, max_length=500)]
+    machine: MachineTable

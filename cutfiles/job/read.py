@@ -1,0 +1,231 @@
+"""From the bytes of a job file to a `Job`, or to every finding at once."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from typing import Any, Final, cast
+
+from pydantic import BaseModel, ValidationError
+
+from cutfiles.errors import Finding, JobError
+from cutfiles.job.document import (
+    LATER_KEYS,
+    LENGTH_UNITS,
+    CapsTable,
+    ClothTable,
+    JobDocument,
+    MachineTable,
+)
+from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job, Machine, MachineKind
+from cutfiles.job.sizes import Size, made_to_measure, size_named
+
+DEFAULT_KERF_MM: Final[Mapping[str, float]] = {
+    "laser": 0.2,
+    "drag knife": 0.0,
+    "rotary blade": 0.0,
+}
+"""Where the job gives none. Laser: 0.1-0.3 mm in one ply of cotton, from memory, to be
+measured with a test cut. A blade parts the cloth and takes none away."""
+
+
+def read_job(content: bytes, *, source: str) -> Job:
+    """Read and check a whole job file.
+
+    Parameters
+    ----------
+    content
+        The file's bytes, TOML in UTF-8.
+    source
+        Its name, for messages.
+
+    Raises
+    ------
+    JobError
+        With one finding for everything that is wrong: file, field, value, limit and mend.
+    """
+    table = _parsed(content, source)
+    unit = table.get("length_unit", "mm")
+    context = {"length_unit": unit if unit in LENGTH_UNITS else "mm"}
+    try:
+        document = JobDocument.model_validate(table, context=context)
+    except ValidationError as error:
+        raise JobError(_findings(error, source)) from None
+    findings = list(_cross_checks(document, source))
+    if findings:
+        raise JobError(findings)
+    return _job(document, source)
+
+
+def _parsed(content: bytes, source: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(content.decode("utf-8-sig"))
+    except UnicodeDecodeError as error:
+        raise JobError.of(
+            "not-text",
+            f"{source}: byte {error.start} is not UTF-8 text: a job file is plain text (TOML)",
+        ) from None
+    except tomllib.TOMLDecodeError as error:
+        raise JobError.of(
+            "not-toml",
+            f"{source}: not a TOML file: {error}; see docs/reference/job-file.md for the form",
+        ) from None
+
+
+def _findings(error: ValidationError, source: str) -> Iterator[Finding]:
+    for item in error.errors(include_url=False):
+        where = _field_path(item["loc"])
+        kind, value = item["type"], item["input"]
+        if kind == "extra_forbidden":
+            yield Finding("unknown-key", "error", f"{source}: {where}: {_unknown_key(item['loc'])}")
+        elif kind == "missing":
+            yield Finding("missing-key", "error", f"{source}: {where}: is missing: add it")
+        elif kind == "value_error":
+            yield Finding("bad-value", "error", f"{source}: {where}: {value!r} {_reason(item)}")
+        else:
+            text = f"{source}: {where}: {_short(value)}: {_plain(item)}"
+            yield Finding("bad-value", "error", text)
+
+
+def _reason(item: Any) -> str:
+    return str(item["ctx"]["error"])
+
+
+def _plain(item: Any) -> str:
+    """pydantic's remaining messages, in the words of a TOML file."""
+    context = item.get("ctx", {})
+    return {
+        "bool_type": "must be true or false",
+        "string_type": "must be text in quotes",
+        "string_too_short": "must not be empty",
+        "string_too_long": f"must be at most {context.get('max_length')} characters",
+        "list_type": "must be a list of tables: write its heading in double brackets",
+        "too_short": "must have at least one entry",
+        "too_long": f"must have at most {context.get('max_length')} entries",
+        "model_type": "must be a table of keys",
+        "model_attributes_type": "must be a table of keys",
+    }.get(item["type"], str(item["msg"]))
+
+
+def _short(value: object) -> str:
+    text = repr(value)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _field_path(loc: tuple[int | str, ...]) -> str:
+    """``('cloth', 0, 'width')`` to ``[[cloth]] 1: width``."""
+    parts: list[str] = []
+    rest = list(loc)
+    if len(rest) >= 2 and isinstance(rest[1], int):
+        parts.append(f"[[{rest[0]}]] {rest[1] + 1}")
+        rest = rest[2:]
+    elif len(rest) >= 2:
+        parts.append(f"[{rest[0]}]")
+        rest = rest[1:]
+    if rest:
+        parts.append(".".join(str(part) for part in rest))
+    return ": ".join(parts)
+
+
+def _unknown_key(loc: tuple[int | str, ...]) -> str:
+    key = str(loc[-1])
+    if key in LATER_KEYS:
+        return "is a key that this version does not read yet: leave it out"
+    known = sorted(_table_at(loc[:-1]).model_fields)
+    near = difflib.get_close_matches(key, known, n=1, cutoff=0.5)
+    hint = f"did you mean {near[0]!r}?" if near else f"known here: {', '.join(known)}"
+    return f"is no key of a job file; {hint}"
+
+
+def _table_at(loc: tuple[int | str, ...]) -> type[BaseModel]:
+    table: type[BaseModel] = JobDocument
+    for part in loc:
+        if isinstance(part, str):
+            annotation: Any = table.model_fields[part].annotation
+            table = getattr(annotation, "__args__", (annotation,))[0]
+    return table
+
+
+def _cross_checks(document: JobDocument, source: str) -> Iterator[Finding]:
+    """What no single field can know."""
+    names = Counter(cloth.name for cloth in document.cloth)
+    for number, cloth in enumerate(document.cloth, 1):
+        where = f"{source}: [[cloth]] {number}"
+        if names[cloth.name] > 1:
+            text = f"{where}: name: {cloth.name!r} is used twice: give every cloth its own name"
+            yield Finding("bad-value", "error", text)
+        if 2.0 * cloth.selvedge >= cloth.width:
+            yield Finding(
+                "bad-value",
+                "error",
+                f"{where}: selvedge: {cloth.selvedge:.6g} mm off each edge leaves nothing of "
+                f"{cloth.width:.6g} mm of cloth: it must be less than half the width",
+            )
+    for number, line in enumerate(document.caps, 1):
+        where = f"{source}: [[caps]] {number}"
+        if (line.size is None) == (line.head_girth is None):
+            both = "both are given" if line.size else "neither is given"
+            text = f"{where}: give either size or head_girth: {both}"
+            yield Finding("bad-value", "error", text)
+        if line.cloth is None and len(names) > 1:
+            text = f"{where}: cloth: is missing: name one of {_listed(names)}"
+            yield Finding("missing-key", "error", text)
+        elif line.cloth is not None and line.cloth not in names:
+            near = difflib.get_close_matches(line.cloth, names, n=1, cutoff=0.3)
+            hint = f"did you mean {near[0]!r}?" if near else f"known: {_listed(names)}"
+            text = f"{where}: cloth: {line.cloth!r} is not among the [[cloth]] tables; {hint}"
+            yield Finding("bad-value", "error", text)
+
+
+def _listed(names: Mapping[str, int]) -> str:
+    return ", ".join(repr(name) for name in names)
+
+
+def _job(document: JobDocument, source: str) -> Job:
+    only = document.cloth[0].name
+    return Job(
+        source=source,
+        title=document.title,
+        length_unit=document.length_unit,
+        cloths=tuple(_cloth(table) for table in document.cloth),
+        caps=tuple(_cap_line(table, only) for table in document.caps),
+        machine=_machine(document.machine),
+    )
+
+
+def _cloth(table: ClothTable) -> Cloth:
+    return Cloth(
+        name=table.name,
+        width_mm=table.width,
+        selvedge_mm=table.selvedge,
+        length_mm=table.length,
+        one_way=table.one_way,
+        plies=table.plies,
+        shrinkage_along_percent=table.shrinkage_percent.along,
+        shrinkage_across_percent=table.shrinkage_percent.across,
+        fibre=table.fibre,
+    )
+
+
+def _cap_line(table: CapsTable, only_cloth: str) -> CapLine:
+    return CapLine(
+        style="tie-back",
+        size=_size(table),
+        quantity=table.quantity,
+        edge=cast(EdgeFinish, table.edge),
+        cloth=table.cloth or only_cloth,
+    )
+
+
+def _size(table: CapsTable) -> Size:
+    if table.head_girth is not None:
+        return made_to_measure(table.head_girth)
+    return size_named(table.size or "")
+
+
+def _machine(table: MachineTable) -> Machine:
+    kind = cast(MachineKind, table.kind)
+    kerf_mm = DEFAULT_KERF_MM[kind] if table.kerf is None else table.kerf
+    return Machine(kind, kerf_mm, table.bed.along, table.bed.across)

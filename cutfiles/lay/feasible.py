@@ -1,0 +1,54 @@
+"""Whether a layout is allowed, by shapely: independent of every engine, and no score."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import shapely
+
+from cutfiles.lay.problem import StripLayout, StripProblem, placed_outlines
+
+
+def layout_faults(problem: StripProblem, layout: StripLayout, *, tolerance: float) -> list[str]:
+    """Everything that is wrong with a layout, in words; empty for a good one.
+
+    Each shape is there as often as asked, in an allowed turn, ``margin`` inside the strip and
+    ``gap`` from its neighbours, all within the tolerance. n log n in the number of pieces.
+    """
+    faults = []
+    counted = Counter(spot.shape for spot in layout.spots)
+    for index, shape in enumerate(problem.shapes):
+        if counted[index] != shape.count:
+            faults.append(f"{shape.name}: {counted[index]} placed, {shape.count} asked for")
+    for spot in layout.spots:
+        if spot.motion.turn_deg not in problem.shapes[spot.shape].turns_deg:
+            name = problem.shapes[spot.shape].name
+            faults.append(f"{name}: turned by {spot.motion.turn_deg} degrees, which is not allowed")
+    outlines = placed_outlines(problem, layout)
+    low, high = problem.margin - tolerance, problem.width - problem.margin + tolerance
+    far = layout.length - problem.margin + tolerance
+    for spot, outline in zip(layout.spots, outlines, strict=True):
+        x0, y0, x1, y1 = outline.bounds
+        if x0 < low or y0 < low or y1 > high or x1 > far:
+            faults.append(f"{problem.shapes[spot.shape].name}: not inside the strip's margins")
+    for one, other in close_pairs(outlines, problem.gap - tolerance):
+        names = [problem.shapes[layout.spots[i].shape].name for i in (one, other)]
+        faults.append(f"{names[0]} and {names[1]}: nearer than the gap")
+    return faults
+
+
+def close_pairs(outlines: list[shapely.Polygon], gap: float) -> list[tuple[int, int]]:
+    """Pairs of outlines nearer to each other than ``gap``; overlapping ones for a gap of 0 or
+    less, where a depth of ``-gap`` is let pass."""
+    if gap <= 0.0:
+        shrunk = shapely.buffer(outlines, gap / 2.0, join_style="mitre")
+        tree = shapely.STRtree(shrunk)
+        first, second = tree.query(shrunk, predicate="intersects")
+        return [
+            (int(i), int(j))
+            for i, j in zip(first, second, strict=True)
+            if i < j and not shapely.touches(shrunk[i], shrunk[j])
+        ]
+    tree = shapely.STRtree(outlines)
+    first, second = tree.query(outlines, predicate="dwithin", distance=gap)
+    return [(int(i), int(j)) for i, j in zip(first, second, strict=True) if i < j]

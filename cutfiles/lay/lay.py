@@ -1,0 +1,87 @@
+"""The lay: ordered pieces where they lie on the usable cloth.
+
+The frame is the usable cloth's: millimetres, x along the cloth, y across it, the origin in its
+lower left corner.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from shapely.geometry import Polygon
+
+from cutfiles.geometry.polygons import moved_polygon, polygon_of
+from cutfiles.geometry.vector import Motion
+from cutfiles.job.job import Cloth
+from cutfiles.pieces.cut_list import OrderedPiece
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedPiece:
+    """An ordered piece and the motion from its own frame to the cloth's.
+
+    ``outline`` is its true cut line, flattened, in the piece's frame.
+    """
+
+    ordered: OrderedPiece
+    outline: Polygon
+    motion: Motion
+
+    @property
+    def placed_outline(self) -> Polygon:
+        """The cut line on the cloth."""
+        return moved_polygon(self.outline, self.motion)
+
+    @property
+    def grain_deg(self) -> float:
+        """From the cloth's along direction to the piece's grain line, in [0, 360)."""
+        return self.motion.turn_deg % 360.0
+
+
+@dataclass(frozen=True, slots=True)
+class Lay:
+    """One arrangement, cut through all its plies at once."""
+
+    name: str
+    cloth: Cloth
+    length_mm: float
+    gap_mm: float
+    margin_mm: float
+    placed: tuple[PlacedPiece, ...]
+    engine: str
+
+    @property
+    def width_mm(self) -> float:
+        """The usable width of the cloth."""
+        return self.cloth.usable_width_mm
+
+    @property
+    def pieces_area_mm2(self) -> float:
+        """Net area of the pieces, one ply."""
+        return sum(placed.outline.area for placed in self.placed)
+
+    @property
+    def efficiency(self) -> float:
+        """Pieces' net area over usable width times length, 0 to 1; end losses are left out."""
+        return self.pieces_area_mm2 / (self.width_mm * self.length_mm)
+
+    @property
+    def cap_count(self) -> int:
+        """Caps cut by this lay, over all its plies."""
+        return len({placed.ordered.cap_number for placed in self.placed}) * self.cloth.plies
+
+
+def outline_of(ordered: OrderedPiece) -> Polygon:
+    """The true cut line of an ordered piece, flattened."""
+    return polygon_of(ordered.piece.cut)
+
+
+def guard_of(outline: Polygon, *, slack_mm: float = 0.2, few_points: int = 12) -> Polygon:
+    """An outline of fewer points that contains the given one, nowhere further off than twice
+    the slack (mitred corners apart). Outlines of few points come back as they are."""
+    if len(outline.exterior.coords) <= few_points:
+        return outline
+    guard = outline.simplify(slack_mm).buffer(slack_mm, join_style="mitre")
+    if not isinstance(guard, Polygon) or guard.interiors or not guard.covers(outline):
+        return outline
+    return guard

@@ -1,0 +1,122 @@
+"""The cut list: every cap of an order as the pieces that are to be placed on one cloth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import ceil
+
+from cutfiles.errors import Finding, JobError, errors_of
+from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job
+from cutfiles.pieces.growth import grown_piece, growth_factor
+from cutfiles.pieces.piece import Draft, Piece
+from cutfiles.pieces.tie_back import draft_tie_back
+from cutfiles.pieces.walk import check_draft
+
+
+@dataclass(frozen=True, slots=True)
+class OrderedPiece:
+    """One outline to place; it is cut once in every ply.
+
+    ``cap`` is the style and size, ``label`` what is written on the piece: style, size, piece,
+    count and cap number.
+    """
+
+    id: str
+    name: str
+    cap: str
+    cap_number: int
+    label: str
+    piece: Piece
+
+
+@dataclass(frozen=True, slots=True)
+class OrderedCap:
+    """The pieces of one cap; they stay in one lay."""
+
+    title: str
+    edge: EdgeFinish
+    pieces: tuple[OrderedPiece, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CutList:
+    """The caps to place on one cloth, and what was found while drafting them."""
+
+    cloth: Cloth
+    caps: tuple[OrderedCap, ...]
+    findings: tuple[Finding, ...]
+
+
+def draft_line(line: CapLine) -> Draft:
+    """Draft one line of the order.
+
+    Raises
+    ------
+    JobError
+        If the draft fails, or does not walk, true or fit.
+    """
+    try:
+        draft = draft_tie_back(line.size, line.edge)
+    except ValueError as error:
+        text = f"tie-back {line.size.name}: cannot be drafted: {error}"
+        raise JobError.of("draft", text) from error
+    wrong = errors_of(check_draft(draft))
+    if wrong:
+        raise JobError(wrong)
+    return draft
+
+
+def cut_list(job: Job, cloth: Cloth, *, first_number: int = 1) -> CutList:
+    """Every cap that is cut from one cloth, grown for its shrinkage.
+
+    Where plies do not divide a line's quantity, the last layer is cut in full and a finding says
+    how many caps there are too many. Caps are numbered from ``first_number``.
+    """
+    caps: list[OrderedCap] = []
+    findings: list[Finding] = []
+    for line in job.lines_for(cloth):
+        draft = _grown(draft_line(line), cloth)
+        positions = ceil(line.quantity / cloth.plies)
+        extra = positions * cloth.plies - line.quantity
+        if extra:
+            findings.append(
+                Finding(
+                    "over-cut",
+                    "warning",
+                    f"{job.source}: {draft.title}, {line.edge}: {cloth.plies} plies do not divide "
+                    f"{line.quantity} caps: {positions * cloth.plies} are cut, {extra} more than "
+                    "ordered; change the plies or the quantity to avoid it",
+                )
+            )
+        for _ in range(positions):
+            caps.append(_ordered_cap(draft, line.edge, first_number + len(caps)))
+    return CutList(cloth, tuple(caps), tuple(findings))
+
+
+def _grown(draft: Draft, cloth: Cloth) -> Draft:
+    along = growth_factor(cloth.shrinkage_along_percent)
+    across = growth_factor(cloth.shrinkage_across_percent)
+    parts = tuple(
+        replace(part, piece=grown_piece(part.piece, along=along, across=across))
+        for part in draft.parts
+    )
+    return replace(draft, parts=parts)
+
+
+def _ordered_cap(draft: Draft, edge: EdgeFinish, number: int) -> OrderedCap:
+    pieces = []
+    for part in draft.parts:
+        name = part.piece.name
+        for index in range(1, part.count + 1):
+            suffix = f"-{index}" if part.count > 1 else ""
+            pieces.append(
+                OrderedPiece(
+                    id=f"cap-{number:03d}-{name}{suffix}",
+                    name=name,
+                    cap=draft.title,
+                    cap_number=number,
+                    label=f"{draft.title} / {name} {index} of {part.count} / cap {number}",
+                    piece=part.piece,
+                )
+            )
+    return OrderedCap(draft.title, edge, tuple(pieces))

@@ -1,0 +1,45 @@
+"""Straight strips: ties folded in four, and binding.
+
+A strip folded in four finishes at a quarter of its cut width (double-fold tape; Wikipedia,
+"Bias tape"). A 1 1/2 in tie strip is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from cutfiles.geometry.path import Path
+from cutfiles.geometry.vector import Point
+from cutfiles.pieces.allowance import sewn_piece
+from cutfiles.pieces.piece import Edge, Piece
+
+STRIP_WIDTH_MM: Final = 38.1
+TIE_LENGTH_MM: Final = 304.8
+TURN_IN_MM: Final = 12.7
+"""Turned in at a free end before the strip is folded (common practice, no source)."""
+
+
+def strip(name: str, length_mm: float, width_mm: float = STRIP_WIDTH_MM) -> Piece:
+    """A rectangle, its length along the grain. The measures are as cut: nothing is added."""
+    corners = (
+        Point(0.0, 0.0),
+        Point(length_mm, 0.0),
+        Point(length_mm, width_mm),
+        Point(0.0, width_mm),
+    )
+    names = ("lower side", "far end", "upper side", "near end")
+    edges = tuple(
+        Edge(names[i], Path.through((corners[i], corners[(i + 1) % 4])), 0.0, "raw")
+        for i in range(4)
+    )
+    return sewn_piece(name, edges, {})
+
+
+def binding_length_mm(bound_edge_mm: float, tie_mm: float = TIE_LENGTH_MM) -> float:
+    """Binding that runs on into a tie at both ends: the edge, two ties, two turned-in ends."""
+    return bound_edge_mm + 2.0 * (tie_mm + TURN_IN_MM)
+
+
+def finished_width_mm(cut_width_mm: float) -> float:
+    """Of a strip folded in four."""
+    return cut_width_mm / 4.0

@@ -1,0 +1,196 @@
+"""The preview: one self-contained HTML page of lays as they were read back from their files."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from html import escape
+from importlib import resources
+from string import Template
+from typing import Any, Final
+
+from cutfiles.errors import Finding
+from cutfiles.units import format_length
+from cutfiles.verdict.drawing import ReadDrawing, ReadLine
+
+_NAMES: Final[dict[str, str]] = {
+    "cloth": "usable cloth",
+    "label": "labels",
+    "stitch": "stitch lines",
+    "grain": "grain",
+    "notch": "notches",
+    "inner": "cut-outs",
+    "outline": "outlines",
+    "order": "cutting order",
+}
+_ORDER_COLOUR = "#d55e00"
+_MARGIN_MM = 12.0
+_DECIMALS = 2
+
+
+@dataclass(frozen=True, slots=True)
+class PreviewLay:
+    """One lay to show: its drawing as read, its row of the summary, the layer of every role."""
+
+    drawing: ReadDrawing
+    row: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class PreviewSheet:
+    """Everything on the page. ``colours`` gives ``#rrggbb`` for every role."""
+
+    summary: Mapping[str, Any]
+    lays: tuple[PreviewLay, ...]
+    colours: Mapping[str, str]
+    cautions: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    length_unit: str
+
+
+def preview_html(sheet: PreviewSheet) -> bytes:
+    """The page in UTF-8; it fetches nothing."""
+    template = Template(
+        resources.files("cutfiles.preview").joinpath("page.html").read_text(encoding="utf-8")
+    )
+    page = template.substitute(
+        title=escape(str(sheet.summary["title"])),
+        totals=_totals(sheet),
+        findings=_findings(sheet.findings),
+        cautions="".join(f"<li>{escape(text)}</li>" for text in sheet.cautions),
+        switches="".join(_switches(sheet.colours)),
+        ink_styles=_ink_styles(sheet.colours),
+        lays="".join(_lay(lay, sheet) for lay in sheet.lays),
+    )
+    return page.encode("utf-8")
+
+
+def _totals(sheet: PreviewSheet) -> str:
+    totals = sheet.summary["totals"]
+    cloth = format_length(totals["cloth_length_mm"], sheet.length_unit)
+    return (
+        f"<b>{totals['caps']}</b> caps of {totals['caps_ordered']} ordered, in "
+        f"<b>{len(sheet.lays)}</b> {'lay' if len(sheet.lays) == 1 else 'lays'}, "
+        f"<b>{cloth}</b> of cloth in all"
+    )
+
+
+def _findings(findings: Sequence[Finding]) -> str:
+    if not findings:
+        return "<p>Read back from the written files and found right.</p>"
+    rows = (
+        f"<li><b>{escape(finding.severity)}</b>: {escape(finding.text)}</li>"
+        for finding in findings
+    )
+    return f"<h2>Findings</h2><ul>{''.join(rows)}</ul>"
+
+
+def _switches(colours: Mapping[str, str]) -> Iterable[str]:
+    for role, name in _NAMES.items():
+        colour = colours.get(role, _ORDER_COLOUR)
+        checked = "" if role == "order" else " checked"
+        yield (
+            f'<label><input type="checkbox" value="{role}"{checked}> '
+            f'<span class="swatch" style="border-color:{colour}"></span>{name}</label>'
+        )
+
+
+def _ink_styles(colours: Mapping[str, str]) -> str:
+    rules = []
+    for role, colour in colours.items():
+        if role == "label":
+            rules.append(f".role-label {{ fill: {colour}; font-family: sans-serif; }}")
+        else:
+            rules.append(f".role-{role} {{ fill: none; stroke: {colour}; stroke-width: 1.2; }}")
+    rules.append(".role-outline { fill: rgba(0, 114, 178, .10); }")
+    rules.append(".role-stitch { stroke-dasharray: 4 3; stroke-width: .8; }")
+    rules.append(f".role-order {{ fill: none; stroke: {_ORDER_COLOUR}; stroke-width: 1; }}")
+    rules.append(
+        f".role-order text {{ fill: {_ORDER_COLOUR}; stroke: none; font: 14px sans-serif; }}"
+    )
+    return "\n".join(rules)
+
+
+def _lay(lay: PreviewLay, sheet: PreviewSheet) -> str:
+    row, unit = lay.row, sheet.length_unit
+    plies = f"{row['plies']} {'ply' if row['plies'] == 1 else 'plies'}"
+    figures = (
+        f"{escape(str(row['cloth']))}, {plies}: "
+        f"<b>{format_length(row['length_mm'], unit)}</b> long, "
+        f"{format_length(row['width_mm'], unit)} of usable width, "
+        f"<b>{row['efficiency']:.1%}</b> of the cloth used; {len(row['pieces'])} pieces, "
+        f"{row['cut_length_mm'] / 1000:.1f} m to cut, "
+        f"{row['travel_mm'] / 1000:.1f} m of travel, about {_clock(row['time_s'])}"
+    )
+    return (
+        f'<h2>{escape(str(row["name"]))}</h2><p class="figures">{figures}</p>'
+        f'<div class="sheet">{_picture(lay, sheet)}</div>{_piece_table(row)}'
+    )
+
+
+def _clock(seconds: float) -> str:
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes} min {rest} s" if minutes else f"{rest} s"
+
+
+def _piece_table(row: Mapping[str, Any]) -> str:
+    counts: dict[tuple[str, str], int] = {}
+    for piece in row["pieces"]:
+        key = (str(piece["cap"]), str(piece["name"]))
+        counts[key] = counts.get(key, 0) + 1
+    rows = "".join(
+        f'<tr><td>{escape(cap)}</td><td>{escape(name)}</td><td class="n">{count}</td>'
+        f'<td class="n">{count * row["plies"]}</td></tr>'
+        for (cap, name), count in sorted(counts.items())
+    )
+    return (
+        '<table><tr><th>cap</th><th>piece</th><th class="n">in the lay</th>'
+        f'<th class="n">cut in all</th></tr>{rows}</table>'
+    )
+
+
+def _picture(lay: PreviewLay, sheet: PreviewSheet) -> str:
+    width = float(lay.row["width_mm"])
+    length = float(lay.row["length_mm"])
+    layers: Mapping[str, str] = sheet.summary["roles"]
+    edge = _MARGIN_MM
+    box = f"{-edge:g} {-edge:g} {length + 2 * edge:.2f} {width + 2 * edge:.2f}"
+    title = escape(f"{lay.row['name']}: {len(lay.row['pieces'])} pieces on the cloth, to scale")
+    parts = [f'<svg viewBox="{box}" role="img" aria-label="{title}">']
+    for role in sheet.colours:
+        parts.append(f'<g class="role-{role}">')
+        if role == "label":
+            parts.extend(_labels(lay, width))
+        else:
+            lines = lay.drawing.on(layers[role])
+            parts.extend(f'<path d="{_data(line, width)}"/>' for line in lines)
+        parts.append("</g>")
+    parts.append('<g class="role-order hidden">')
+    parts.extend(_order(lay.drawing.on(layers["outline"]), width))
+    parts.append("</g></svg>")
+    return "".join(parts)
+
+
+def _labels(lay: PreviewLay, width: float) -> Iterable[str]:
+    for lettering in lay.drawing.texts:
+        x, y = lettering.place
+        turn = f' transform="rotate({-lettering.angle_deg:g} {x:.2f} {width - y:.2f})"'
+        yield (
+            f'<text x="{x:.2f}" y="{width - y:.2f}" font-size="{lettering.height_mm:.2f}" '
+            f'text-anchor="middle" dominant-baseline="central"'
+            f"{turn if lettering.angle_deg else ''}>{escape(lettering.text)}</text>"
+        )
+
+
+def _data(line: ReadLine, width: float) -> str:
+    points = line.points[:-1] if line.is_closed else line.points
+    steps = "L".join(f"{x:.{_DECIMALS}f} {width - y:.{_DECIMALS}f}" for x, y in points)
+    return f"M{steps}{'Z' if line.is_closed else ''}"
+
+
+def _order(outlines: Sequence[ReadLine], width: float) -> Iterable[str]:
+    entries = [(line.points[0][0], width - line.points[0][1]) for line in outlines]
+    yield f'<path d="M0 {width:.2f}L{"L".join(f"{x:.2f} {y:.2f}" for x, y in entries)}"/>'
+    for number, (x, y) in enumerate(entries, 1):
+        yield f'<circle cx="{x:.2f}" cy="{y:.2f}" r="3"/>'
+        yield f'<text x="{x + 5:.2f}" y="{y - 5:.2f}">{number}</text>'

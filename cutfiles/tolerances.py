@@ -1,0 +1,36 @@
+"""Every tolerance of the program, by purpose. Lengths in millimetres, angles in degrees."""
+
+from typing import Final
+
+COINCIDENT_MM: Final = 1e-6
+"""Two points nearer than this are one point."""
+
+CURVE_FIT_MM: Final = 0.002
+"""Largest deviation of a fitted curve (an offset, a stretched arc) from the exact one."""
+
+FLATTEN_MM: Final = 0.01
+"""Largest deviation of a chord from its curve where a curve becomes a polyline."""
+
+WALK_MM: Final = 0.1
+"""Largest difference of two stitch lines between a pair of notches, beyond the stated ease."""
+
+TRUE_DEG: Final = 1.0
+"""Largest deviation of two sewn corners from a straight angle."""
+
+GRAIN_DEG: Final = 0.01
+"""Largest deviation of a placed grain line from an allowed turn."""
+
+LAY_MM: Final = 0.01
+"""How far a lay may fall short of its gap or overstep its margin before it is refused.
+
+The strip engine works in single precision: 2**-23 of a 40 m lay is 0.005 mm."""
+
+WRITE_DECIMALS: Final = 4
+"""Decimals of a millimetre in every file written."""
+
+READ_BACK_MM: Final = 0.005
+"""Largest distance between a planned contour and the same contour read from a file."""
+
+KERF_MM: Final = 0.03
+"""Largest distance between a piece and its read outline with the kerf taken off again:
+two flattenings and two roundings apart."""

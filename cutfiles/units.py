@@ -1,0 +1,113 @@
+"""Lengths as people write them, to millimetres: the only place where other units exist."""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from typing import Final
+
+MM_PER_UNIT: Final[dict[str, float]] = {
+    "mm": 1.0,
+    "cm": 10.0,
+    "m": 1000.0,
+    "in": 25.4,
+    "ft": 304.8,
+    "yd": 914.4,
+}
+"""Millimetres in one of each unit. The inch and yard are exact since the international yard
+and pound agreement of 1959."""
+
+_OTHER_NAMES: Final[dict[str, str]] = {
+    "millimetre": "mm", "millimetres": "mm", "millimeter": "mm", "millimeters": "mm",
+    "centimetre": "cm", "centimetres": "cm", "centimeter": "cm", "centimeters": "cm",
+    "metre": "m", "metres": "m", "meter": "m", "meters": "m",
+    "inch": "in", "inches": "in", '"': "in", "″": "in", "”": "in",
+    "foot": "ft", "feet": "ft", "'": "ft", "′": "ft",
+    "yard": "yd", "yards": "yd", "yds": "yd",
+}  # fmt: skip
+
+_NUMBER: Final = re.compile(
+    r"""^(?P<sign>[+-]?)
+    (?: (?P<whole>\d+(?:\.\d*)?|\.\d+) (?: (?:\s+|-|\s*\+\s*) (?P<num>\d+)/(?P<den>\d+) )?
+      | (?P<only_num>\d+)/(?P<only_den>\d+) )
+    \s* (?P<unit>[^\d\s./+-][^\d]*)?$""",
+    re.VERBOSE,
+)
+
+
+def parse_length_mm(value: object, *, default_unit: str) -> float:
+    """A length as the user wrote it, in millimetres.
+
+    Parameters
+    ----------
+    value
+        A number in ``default_unit``, or text such as ``"165 mm"``, ``"6 1/2 in"``, ``"6½ in"``
+        or ``"1 1/4 yd"``. Text without a unit is in ``default_unit`` too.
+    default_unit
+        A key of `MM_PER_UNIT`.
+
+    Raises
+    ------
+    ValueError
+        If it is not a length, not finite, or in a unit that does not exist; the text says which
+        and how to write it.
+    """
+    if isinstance(value, bool) or not isinstance(value, int | float | str):
+        raise ValueError('is not a length: write a number, or text such as "6 1/2 in" or "165 mm"')
+    if isinstance(value, str):
+        return _parse_text_mm(value, default_unit)
+    number = float(value)
+    if not math.isfinite(number):
+        raise ValueError("is not a finite length: write a number, such as 165")
+    return number * MM_PER_UNIT[default_unit]
+
+
+def format_length(length_mm: float, unit: str) -> str:
+    """A length for people, in the unit of their job: ``"1583 mm"``, ``"62.3 in"``."""
+    decimals = {"mm": 0, "cm": 1, "m": 3, "in": 1, "ft": 2, "yd": 2}[unit]
+    return f"{length_mm / MM_PER_UNIT[unit]:.{decimals}f} {unit}"
+
+
+def _parse_text_mm(text: str, default_unit: str) -> float:
+    plain = _spell_out_fractions(text).strip()
+    match = _NUMBER.match(plain)
+    if match is None:
+        if re.match(r"^\d+,\d+\s*\D*$", plain):
+            raise ValueError("has a decimal comma: write a decimal point")
+        raise ValueError('is not a length: write it like "6 1/2 in", "16.5 cm" or "165 mm"')
+    parts = match.groupdict()
+    number = float(parts["whole"] or 0)
+    numerator = parts["num"] or parts["only_num"]
+    denominator = parts["den"] or parts["only_den"]
+    if numerator is not None and denominator is not None:
+        if int(denominator) == 0:
+            raise ValueError("divides by zero: write the fraction again")
+        number += int(numerator) / int(denominator)
+    if parts["sign"] == "-":
+        number = -number
+    if not math.isfinite(number):
+        raise ValueError("is not a finite length: write a number, such as 165")
+    return number * MM_PER_UNIT[_known_unit(parts["unit"], default_unit)]
+
+
+def _known_unit(written: str | None, default_unit: str) -> str:
+    if written is None or not written.strip():
+        return default_unit
+    word = written.strip().rstrip(".").lower()
+    unit = _OTHER_NAMES.get(word, word)
+    if unit not in MM_PER_UNIT:
+        known = ", ".join(MM_PER_UNIT)
+        raise ValueError(f"is in {written.strip()!r}, which is no unit known here: use {known}")
+    return unit
+
+
+def _spell_out_fractions(text: str) -> str:
+    """``"6½ in"`` to ``"6 1/2 in"``, and the fraction slash to a plain one."""
+    spelled = []
+    for character in text:
+        if unicodedata.decomposition(character).startswith("<fraction>"):
+            spelled.append(" " + unicodedata.normalize("NFKC", character))
+        else:
+            spelled.append(character)
+    return "".join(spelled).replace("\N{FRACTION SLASH}", "/").replace("\N{NO-BREAK SPACE}", " ")

@@ -1,0 +1,84 @@
+"""Reading a DXF file through GDAL/OGR: not one line of code in common with the writer."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import numpy as np
+import pyogrio
+import pyogrio.errors
+import shapely
+
+from cutfiles.errors import Finding
+from cutfiles.verdict.drawing import ReadDrawing, ReadLine, ReadText
+
+_ALL = "SELECT Layer, Text, OGR_STYLE FROM entities"
+
+_UNITS_MM = {"0": None, "1": 25.4, "2": 304.8, "4": 1.0, "5": 10.0, "6": 1000.0}
+"""$INSUNITS, as the format's owner documents it; 0 is no unit."""
+
+
+def read_dxf(path: Path) -> ReadDrawing:
+    """Read the lines and texts of a DXF file, scaled to millimetres by its ``$INSUNITS``.
+
+    Curves come as GDAL flattens them. What cannot be read at all is a finding too.
+    """
+    try:
+        _, _, shapes, fields = pyogrio.raw.read(path, sql=_ALL)
+    except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
+        text = f"{path.name}: is no DXF file that can be read: {error}"
+        return ReadDrawing(path.name, (), (), (Finding("unreadable", "error", text),))
+    scale, findings = _scale(path)
+    lines: list[ReadLine] = []
+    texts: list[ReadText] = []
+    for shape, layer, word, style in zip(shapely.from_wkb(shapes), *fields, strict=True):
+        for part in _parts(shape):
+            points = shapely.get_coordinates(part) * scale
+            if isinstance(part, shapely.Point):
+                if word:
+                    place = (float(points[0, 0]), float(points[0, 1]))
+                    texts.append(ReadText(str(layer), str(word), place, *_lettering(style)))
+            elif len(points):
+                lines.append(ReadLine(str(layer), np.asarray(points, dtype=np.float64)))
+    return ReadDrawing(path.name, tuple(lines), tuple(texts), tuple(findings))
+
+
+def _lettering(style: object) -> tuple[float, float]:
+    """Angle in degrees and height of letters, from a feature's style string."""
+    angle = re.search(r"\ba:(-?[\d.]+)", str(style))
+    height = re.search(r"\bs:([\d.]+)g", str(style))
+    return float(angle[1]) if angle else 0.0, float(height[1]) if height else 0.0
+
+
+def _parts(shape: shapely.Geometry | None) -> list[shapely.Geometry]:
+    """Single lines and points; a polygon as its rings."""
+    if shape is None:
+        return []
+    parts: list[shapely.Geometry] = []
+    for part in shapely.get_parts(shape):
+        if isinstance(part, shapely.Polygon):
+            parts.extend([part.exterior, *part.interiors])
+        else:
+            parts.append(part)
+    return parts
+
+
+def _scale(path: Path) -> tuple[float, list[Finding]]:
+    """Millimetres a drawing unit, from the header's tags: GDAL does not pass them on."""
+    tags = path.read_text(encoding="utf-8", errors="replace").splitlines()
+    unit = "0"
+    for index, line in enumerate(tags):
+        if line.strip() == "$INSUNITS" and index + 2 < len(tags):
+            unit = tags[index + 2].strip()
+            break
+        if line.strip() == "ENTITIES":
+            break
+    known = _UNITS_MM.get(unit)
+    if known is not None:
+        return known, []
+    text = (
+        f"{path.name}: its header names no unit that is known here ($INSUNITS {unit}): "
+        "write it in millimetres ($INSUNITS 4); it is read as millimetres"
+    )
+    return 1.0, [Finding("no-unit", "error", text)]

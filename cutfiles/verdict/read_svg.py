@@ -1,0 +1,119 @@
+"""Reading an SVG file through svgpathtools, behind defusedxml; no code in common with the
+writer. Made for the normal form of our own files: paths and texts in groups, no transforms."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from xml.etree import ElementTree
+
+import defusedxml.ElementTree
+import numpy as np
+import svgpathtools
+from defusedxml.common import DefusedXmlException
+
+from cutfiles.errors import Finding
+from cutfiles.verdict.drawing import Array, ReadDrawing, ReadLine, ReadText
+
+_MM_PER_UNIT = {
+    "mm": 1.0, "cm": 10.0, "in": 25.4, "px": 25.4 / 96, "": 25.4 / 96, "pt": 25.4 / 72,
+    "pc": 25.4 / 6,
+}  # fmt: skip
+"""CSS Values 3: 1 in = 25.4 mm = 96 px = 72 pt = 6 pc; a plain number is px."""
+
+_CURVE_STEPS = 64
+_SPACE = "{http://www.w3.org/2000/svg}"
+
+
+def read_svg(path: Path) -> ReadDrawing:
+    """Read the paths and texts of an SVG file, in millimetres, y up.
+
+    A line's layer is the ``id`` of the group it stands in. What cannot be read is a finding.
+    """
+    try:
+        root = defusedxml.ElementTree.fromstring(path.read_bytes())
+    except (ElementTree.ParseError, DefusedXmlException) as error:
+        text = f"{path.name}: is no SVG file that can be read: {error}"
+        return ReadDrawing(path.name, (), (), (Finding("unreadable", "error", text),))
+    findings: list[Finding] = []
+    try:
+        scale, height_mm = page_scale(root.attrib)
+    except ValueError as error:
+        findings.append(Finding("no-unit", "error", f"{path.name}: {error}"))
+        scale, height_mm = 1.0, 0.0
+    lines: list[ReadLine] = []
+    texts: list[ReadText] = []
+    strange: set[str] = set()
+
+    def walk(element: ElementTree.Element, layer: str) -> None:
+        name = element.tag.removeprefix(_SPACE)
+        if "transform" in element.attrib and name != "text":
+            strange.add("a transform")
+        if name == "g":
+            layer = element.get("id", layer)
+        elif name == "path":
+            for points in _polylines(element.get("d", "")):
+                lines.append(ReadLine(layer, _placed(points, scale, height_mm)))
+        elif name == "text":
+            at = np.array([[float(element.get("x", "0")), float(element.get("y", "0"))]])
+            ((x, y),) = _placed(at, scale, height_mm)
+            texts.append(ReadText(layer, "".join(element.itertext()), (float(x), float(y))))
+        elif name not in ("svg", "title", "desc", "defs", "style"):
+            strange.add(f"<{name}>")
+        for child in element:
+            walk(child, layer)
+
+    try:
+        walk(root, "")
+    except (ValueError, IndexError, AssertionError) as error:
+        text = f"{path.name}: a path or number cannot be read: {error}"
+        findings.append(Finding("unreadable", "error", text))
+    if strange:
+        text = f"{path.name}: holds {', '.join(sorted(strange))}, which this check does not read"
+        findings.append(Finding("unread-part", "error", text))
+    return ReadDrawing(path.name, tuple(lines), tuple(texts), tuple(findings))
+
+
+def page_scale(attributes: dict[str, str]) -> tuple[float, float]:
+    """Millimetres a user unit, and the page's height in mm, from width, height and viewBox.
+
+    Raises
+    ------
+    ValueError
+        If width or height or viewBox is missing or odd, or the two directions differ.
+    """
+    sizes = []
+    for key in ("width", "height"):
+        match = re.fullmatch(r"\s*([0-9.eE+-]+)\s*([a-z]*)\s*", attributes.get(key, ""))
+        if match is None or match[2] not in _MM_PER_UNIT:
+            raise ValueError(f"its {key} is missing or in an unknown unit: write it in mm")
+        sizes.append(float(match[1]) * _MM_PER_UNIT[match[2]])
+    box = [
+        float(part) for part in re.split(r"[\s,]+", attributes.get("viewBox", "").strip()) if part
+    ]
+    if len(box) != 4 or box[0] != 0.0 or box[1] != 0.0 or min(box[2:]) <= 0.0:
+        raise ValueError('its viewBox is missing or odd: write "0 0 length width"')
+    along, across = sizes[0] / box[2], sizes[1] / box[3]
+    if abs(along - across) > 1e-6 * along:
+        raise ValueError("its viewBox stretches the drawing: keep the proportions of the page")
+    return along, sizes[1]
+
+
+def _placed(points: Array, scale: float, height_mm: float) -> Array:
+    placed = points * scale
+    placed[:, 1] = height_mm - placed[:, 1]
+    return placed
+
+
+def _polylines(data: str) -> list[Array]:
+    """Each subpath of a path as points."""
+    polylines = []
+    for part in svgpathtools.parse_path(data).continuous_subpaths():
+        places = [part[0].start]
+        for segment in part:
+            if isinstance(segment, svgpathtools.Line):
+                places.append(segment.end)
+            else:
+                places.extend(segment.point(k / _CURVE_STEPS) for k in range(1, _CURVE_STEPS + 1))
+        polylines.append(np.array([[place.real, place.imag] for place in places]))
+    return polylines
