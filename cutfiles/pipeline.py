@@ -240,8 +240,8 @@ def _cloth_findings(job: Job, cloth: Cloth, lays: Sequence[Lay]) -> list[Finding
                 "bed-narrow",
                 "warning",
                 f"{job.source}: {cloth.name!r}: the bed takes {format_length(bed, unit)} across, "
-                f"and the usable cloth is {format_length(cloth.usable_width_mm, unit)}: pieces lie on "
-                "the first part only",
+                f"and the usable cloth is {format_length(cloth.usable_width_mm, unit)}: pieces "
+                "lie on the first part only",
             )
         )
     return findings
