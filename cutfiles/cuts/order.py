@@ -21,7 +21,8 @@ _ENTRIES = 24
 _ROUNDS = 3
 _SMALL = 0.25
 """A piece is small below this share of the lay's largest."""
-_MOST_KICKS = 400
+_MOST_KICKS = 200
+"""Kicks in each search for the way of the cutting tool; marks are not worth any."""
 
 Array = npt.NDArray[np.float64]
 
@@ -46,7 +47,8 @@ def ordered_strokes(
     for number in range(5):
         staged = [stroke for stroke in strokes if stage(stroke) == number]
         if staged:
-            ordered.extend(_ordered(staged, place, seed))
+            kicks = _MOST_KICKS if number else 0
+            ordered.extend(_ordered(staged, place, seed, kicks))
             place = _end_of(ordered[-1])
         if number == 0:
             place = (0.0, 0.0)  # the cutting tool sets out from the origin, not the marking tool
@@ -76,14 +78,16 @@ def _end_of(stroke: Stroke) -> tuple[float, float]:
     return stroke.points[0] if stroke.closed else stroke.points[-1]
 
 
-def _ordered(strokes: list[Stroke], place: tuple[float, float], seed: int) -> list[Stroke]:
+def _ordered(
+    strokes: list[Stroke], place: tuple[float, float], seed: int, most_kicks: int
+) -> list[Stroke]:
     choices = [_choices(stroke) for stroke in strokes]
     middles = np.array([np.mean(np.vstack((c[0], c[1])), axis=0) for c in choices])
     best: list[Stroke] = strokes
     best_travel = np.inf
     for _ in range(_ROUNDS):
         points = np.vstack((np.array([place]), middles))
-        kicks = min(_MOST_KICKS, 20 * len(strokes))
+        kicks = min(most_kicks, 20 * len(strokes))
         way = [node - 1 for node in short_way(points, seed=seed, kicks=kicks)[1:]]
         picks = _best_entries([choices[i] for i in way], place)
         sequence = [_entered(strokes[i], pick) for i, pick in zip(way, picks, strict=True)]

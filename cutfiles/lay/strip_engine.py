@@ -26,7 +26,7 @@ from cutfiles.lay.problem import Shape, Spot, StripLayout, StripProblem, Watch
 ENGINE = "strip"
 
 _POLL_SECONDS = 0.05
-_GRACE_SECONDS = 0.8
+_GRACE_SECONDS = 0.2
 """The solver counts whole seconds from its own start, and may overrun them a little."""
 
 
