@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from cutfiles.cuts.plan import CutPlan
-from cutfiles.cuts.plan_cuts import cut_plan
+from cutfiles.cuts.plan_cuts import cut_plan, tool_findings
 from cutfiles.effort import Effort
 from cutfiles.errors import Finding, JobError, VerdictError, errors_of
 from cutfiles.files.dxf import dxf_bytes
@@ -198,6 +198,10 @@ def _arranged(job: Job, effort: Effort, findings: list[Finding]) -> tuple[Lay, .
         cuts = cut_list(job, cloth, first_number=first_cap)
         first_cap += len(cuts.caps)
         findings.extend(cuts.findings)
+        unsuited = tool_findings(cuts.caps, job.machine, source=job.source)
+        if unsuited:
+            wrong.extend(unsuited)
+            continue
         share = sum(line.quantity for line in lines) / ordered
         part = Effort(effort.seconds * share, effort.seed, effort.stop, effort.report)
         try:

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 import shapely
 
-from cutfiles.cuts.kerf import waste_side_path
 from cutfiles.cuts.plan import Lettering, Role, Stroke
+from cutfiles.geometry.kerf import waste_side_path
 from cutfiles.geometry.vector import Point, Vector
 from cutfiles.lay.lay import PlacedPiece
 from cutfiles.tolerances import FLATTEN_MM

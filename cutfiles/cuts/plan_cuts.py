@@ -2,13 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from cutfiles.cuts.marks import lettering, piece_strokes
 from cutfiles.cuts.motion_time import PACES, cutting_time_s
 from cutfiles.cuts.order import ordered_strokes, stroke_length_mm, travel_mm
 from cutfiles.cuts.plan import CUT_ROLES, CutPlan, Stroke
-from cutfiles.errors import Finding, JobError
+from cutfiles.errors import Finding
+from cutfiles.geometry.vector import Motion, Vector
 from cutfiles.job.job import Machine
-from cutfiles.lay.lay import Lay
+from cutfiles.lay.lay import Lay, PlacedPiece, outline_of
+from cutfiles.pieces.ordered import OrderedCap
+
+
+def tool_findings(
+    caps: Sequence[OrderedCap], machine: Machine, *, source: str
+) -> tuple[Finding, ...]:
+    """Whether the machine's tool can cut the pieces of some caps: a finding for each piece that
+    its kerf does not suit."""
+    here = Motion(0.0, Vector(0.0, 0.0))
+    pieces = {id(p.piece): p for cap in caps for p in cap.pieces}
+    findings = []
+    for ordered in pieces.values():
+        try:
+            piece_strokes(PlacedPiece(ordered, outline_of(ordered), here), machine.kerf_mm)
+        except ValueError as error:
+            text = f"{source}: [machine]: kerf: {ordered.cap}, {ordered.name}: {error}"
+            findings.append(Finding("kerf", "error", text))
+    return tuple(findings)
 
 
 def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
@@ -16,19 +37,12 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
 
     Raises
     ------
-    JobError
-        If the kerf does not suit a piece; one finding a piece name and reason.
+    ValueError
+        If the kerf does not suit a piece; `tool_findings` says so before anything is nested.
     """
     strokes: list[Stroke] = []
-    wrong: dict[str, Finding] = {}
     for placed in lay.placed:
-        try:
-            strokes.extend(piece_strokes(placed, machine.kerf_mm))
-        except ValueError as error:
-            text = f"[machine]: kerf: {placed.ordered.cap}, {placed.ordered.name}: {error}"
-            wrong.setdefault(text, Finding("kerf", "error", text))
-    if wrong:
-        raise JobError(wrong.values())
+        strokes.extend(piece_strokes(placed, machine.kerf_mm))
     areas = {placed.ordered.id: placed.outline.area for placed in lay.placed}
     ordered = ordered_strokes(strokes, areas, seed=seed)
     cut = [stroke for stroke in ordered if stroke.role in CUT_ROLES]

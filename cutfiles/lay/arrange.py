@@ -8,13 +8,14 @@ from shapely.geometry import Polygon
 
 from cutfiles.effort import Effort, Progress
 from cutfiles.errors import Finding, JobError
+from cutfiles.geometry.kerf import waste_side_path
 from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.geometry.vector import Motion, Vector
 from cutfiles.job.job import Cloth, Machine
 from cutfiles.lay.lay import Lay, PlacedPiece, guard_of, outline_of
 from cutfiles.lay.nest import nest_strip
 from cutfiles.lay.problem import Shape, StripLayout, StripProblem, Watch
-from cutfiles.pieces.cut_list import CutList, OrderedCap, OrderedPiece
+from cutfiles.pieces.ordered import CutList, OrderedCap, OrderedPiece
 from cutfiles.tolerances import LAY_MM
 from cutfiles.units import format_length
 
@@ -65,12 +66,15 @@ def _kind(cap: OrderedCap) -> str:
 
 
 class _Table:
-    """One cloth on one machine: problems from caps, and lays from layouts."""
+    """One cloth on one machine: problems from caps, and lays from layouts.
+
+    What is nested is the tool's path round each piece, so that the written outlines are the
+    clearance apart and on the cloth, mitred corners included.
+    """
 
     def __init__(self, cloth: Cloth, machine: Machine) -> None:
         self.cloth = cloth
-        self.gap_mm = machine.kerf_mm + CLEARANCE_MM
-        self.margin_mm = machine.kerf_mm / 2.0 + LAY_MM
+        self.kerf_mm = machine.kerf_mm
         bed_across = machine.bed_across_mm or float("inf")
         self.width_mm = min(cloth.usable_width_mm, bed_across)
         spread = cloth.length_mm / cloth.plies if cloth.length_mm else float("inf")
@@ -80,11 +84,11 @@ class _Table:
         self._outlines: dict[int, tuple[Polygon, Polygon]] = {}
 
     def outlines(self, ordered: OrderedPiece) -> tuple[Polygon, Polygon]:
-        """True outline and guard, worked out once a drafted piece."""
+        """The true outline and the tool's path, worked out once a drafted piece."""
         key = id(ordered.piece)
         if key not in self._outlines:
             outline = outline_of(ordered)
-            self._outlines[key] = outline, guard_of(outline)
+            self._outlines[key] = outline, waste_side_path(outline, self.kerf_mm)
         return self._outlines[key]
 
     def shapes(self, caps: Sequence[OrderedCap]) -> dict[bytes, list[OrderedPiece]]:
@@ -99,10 +103,10 @@ class _Table:
     def problem(self, caps: Sequence[OrderedCap]) -> StripProblem:
         shapes = []
         for pieces in self.shapes(caps).values():
-            outline, guard = self.outlines(pieces[0])
+            _, path = self.outlines(pieces[0])
             turns = self.cloth.allowed_turns_deg
-            shapes.append(Shape(pieces[0].name, outline, turns, len(pieces), guard))
-        return StripProblem(self.width_mm, self.gap_mm, self.margin_mm, tuple(shapes))
+            shapes.append(Shape(pieces[0].name, path, turns, len(pieces), guard_of(path)))
+        return StripProblem(self.width_mm, CLEARANCE_MM, LAY_MM, tuple(shapes))
 
     def lay(self, name: str, caps: Sequence[OrderedCap], layout: StripLayout) -> Lay:
         """Give every spot of a layout its ordered piece, from left to right."""
@@ -117,8 +121,8 @@ class _Table:
             name,
             self.cloth,
             layout.length,
-            self.gap_mm,
-            self.margin_mm,
+            self.kerf_mm + CLEARANCE_MM,
+            self.kerf_mm / 2.0,
             tuple(placed),
             layout.engine,
         )
@@ -126,8 +130,8 @@ class _Table:
     def too_large(self, cap: OrderedCap, unit: str, source: str) -> list[Finding]:
         """The pieces of a cap that no allowed turn brings onto the cloth or bed."""
         findings = []
-        width = self.width_mm - 2.0 * self.margin_mm
-        length = self.longest_mm - 2.0 * self.margin_mm
+        width = self.width_mm - 2.0 * LAY_MM
+        length = self.longest_mm - 2.0 * LAY_MM
         seen = set()
         for ordered in cap.pieces:
             if ordered.name in seen:
@@ -135,7 +139,7 @@ class _Table:
             seen.add(ordered.name)
             sizes = []
             for turn in self.cloth.allowed_turns_deg:
-                turned = moved_polygon(self.outlines(ordered)[0], Motion(turn, Vector(0.0, 0.0)))
+                turned = moved_polygon(self.outlines(ordered)[1], Motion(turn, Vector(0.0, 0.0)))
                 x0, y0, x1, y1 = turned.bounds
                 sizes.append((x1 - x0, y1 - y0))
             if any(along <= length and across <= width for along, across in sizes):

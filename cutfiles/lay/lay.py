@@ -13,7 +13,7 @@ from shapely.geometry import Polygon
 from cutfiles.geometry.polygons import moved_polygon, polygon_of
 from cutfiles.geometry.vector import Motion
 from cutfiles.job.job import Cloth
-from cutfiles.pieces.cut_list import OrderedPiece
+from cutfiles.pieces.ordered import OrderedPiece
 
 
 @dataclass(frozen=True, slots=True)

@@ -172,7 +172,7 @@ def _turned_round(segments: Segments) -> Segments:
 
 def _drop_specks(segments: tuple[Segment, ...]) -> tuple[Segment, ...]:
     """Leave out joints of no length."""
-    return tuple(s for s in segments if s.start.distance(s.end) > COINCIDENT_MM)
+    return tuple(s for s in segments if s.length() > COINCIDENT_MM)
 
 
 def _grain_line(inside: Polygon) -> Line:

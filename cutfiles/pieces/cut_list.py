@@ -2,49 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import ceil
 
 from cutfiles.errors import Finding, JobError, errors_of
 from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job
 from cutfiles.pieces.growth import grown_piece, growth_factor
-from cutfiles.pieces.piece import Draft, Piece
+from cutfiles.pieces.ordered import CutList, OrderedCap, OrderedPiece
+from cutfiles.pieces.piece import Draft
 from cutfiles.pieces.tie_back import draft_tie_back
 from cutfiles.pieces.walk import check_draft
-
-
-@dataclass(frozen=True, slots=True)
-class OrderedPiece:
-    """One outline to place; it is cut once in every ply.
-
-    ``cap`` is the style and size, ``label`` what is written on the piece: style, size, piece,
-    count and cap number.
-    """
-
-    id: str
-    name: str
-    cap: str
-    cap_number: int
-    label: str
-    piece: Piece
-
-
-@dataclass(frozen=True, slots=True)
-class OrderedCap:
-    """The pieces of one cap; they stay in one lay."""
-
-    title: str
-    edge: EdgeFinish
-    pieces: tuple[OrderedPiece, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class CutList:
-    """The caps to place on one cloth, and what was found while drafting them."""
-
-    cloth: Cloth
-    caps: tuple[OrderedCap, ...]
-    findings: tuple[Finding, ...]
 
 
 def draft_line(line: CapLine) -> Draft:

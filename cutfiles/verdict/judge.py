@@ -108,6 +108,8 @@ def _judge_inside(cuts: Sequence[_Cut], expected: ExpectedLay, report: _Report) 
 
 def _judge_apart(cuts: Sequence[_Cut], report: _Report) -> None:
     paths = [cut.path for cut in cuts]
+    if not paths:
+        return
     tree = shapely.STRtree(paths)
     first, second = tree.query(paths, predicate="intersects")
     for i, j in zip(first, second, strict=True):
@@ -191,6 +193,9 @@ def _inside_which(
     cuts: Sequence[_Cut], places: Sequence[tuple[float, float]]
 ) -> Iterator[int | None]:
     """For each place the outline it lies in, if any."""
+    if not cuts:
+        yield from (None for _ in places)
+        return
     tree = shapely.STRtree([cut.path for cut in cuts])
     for place in places:
         found = tree.query(shapely.Point(place), predicate="within")

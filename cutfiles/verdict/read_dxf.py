@@ -26,8 +26,8 @@ def read_dxf(path: Path) -> ReadDrawing:
     """
     try:
         _, _, shapes, fields = pyogrio.raw.read(path, sql=_ALL)
-    except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
-        text = f"{path.name}: is no DXF file that can be read: {error}"
+    except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError):
+        text = f"{path.name}: is no DXF file that can be read (by GDAL): write or copy it again"
         return ReadDrawing(path.name, (), (), (Finding("unreadable", "error", text),))
     scale, findings = _scale(path)
     lines: list[ReadLine] = []
@@ -74,11 +74,15 @@ def _scale(path: Path) -> tuple[float, list[Finding]]:
             break
         if line.strip() == "ENTITIES":
             break
+    findings = []
+    if not any(line.strip() == "EOF" for line in tags[-3:]):
+        text = f"{path.name}: breaks off before its end (no EOF): write or copy it again"
+        findings.append(Finding("truncated", "error", text))
     known = _UNITS_MM.get(unit)
     if known is not None:
-        return known, []
+        return known, findings
     text = (
         f"{path.name}: its header names no unit that is known here ($INSUNITS {unit}): "
         "write it in millimetres ($INSUNITS 4); it is read as millimetres"
     )
-    return 1.0, [Finding("no-unit", "error", text)]
+    return 1.0, [*findings, Finding("no-unit", "error", text)]

@@ -1,0 +1,344 @@
+"""The program as a person runs it: commands, messages, exit statuses, what is left behind."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pyogrio
+import pytest
+import shapely
+
+from tests.conftest import DEMO, LASER, ONE_CAP, ONE_CLOTH, SMALL_JOB
+
+WriteJob = Callable[[str], Path]
+
+
+def cutfiles(*words: str | Path) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "cutfiles", *map(str, words)]
+    return subprocess.run(command, capture_output=True, text=True, check=False, timeout=100)
+
+
+def names(folder: Path) -> list[str]:
+    return sorted(path.name for path in folder.iterdir()) if folder.exists() else []
+
+
+def test_make_leaves_what_it_promises(job_file: WriteJob, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    run = cutfiles("make", job_file(SMALL_JOB), "--out", out, "--quick")
+    assert run.returncode == 0, run.stderr
+    assert names(out) == ["lay-01.dxf", "lay-01.svg", "preview.html", "summary.json"]
+    assert "1 caps; every cut file was read back and found right." in run.stdout
+    assert str(out / "preview.html") in run.stdout
+
+
+def test_the_summary_has_the_agreed_form(demo_made: Path) -> None:
+    table = json.loads((demo_made / "summary.json").read_text(encoding="utf-8"))
+    assert table["format"] == "cutfiles-summary/1"
+    assert table["seed"] == 1
+    assert table["machine"] == {"kind": "laser", "kerf_mm": 0.2}
+    assert set(table["roles"]) == {"outline", "inner", "notch", "stitch", "grain", "label", "cloth"}
+    (lay,) = table["lays"]
+    assert {"name", "cloth", "plies", "width_mm", "length_mm", "efficiency", "pieces",
+            "cut_length_mm", "travel_mm", "time_s", "files"} <= set(lay)  # fmt: skip
+    assert lay["files"] == {"dxf": "lay-01.dxf", "svg": "lay-01.svg"}
+    assert lay["width_mm"] == pytest.approx(43 * 25.4)
+    assert table["totals"]["caps_ordered"] == table["totals"]["caps"] == 12
+    assert table["totals"]["cloth_length_mm"] == pytest.approx(lay["length_mm"], abs=0.01)
+    area = sum(piece["area_mm2"] for piece in lay["pieces"])
+    assert lay["efficiency"] == pytest.approx(area / lay["width_mm"] / lay["length_mm"], abs=1e-4)
+    assert len({piece["id"] for piece in lay["pieces"]}) == 12 * 2 + 8 * 2 + 4
+    assert {piece["grain_deg"] for piece in lay["pieces"]} <= {0.0, 180.0}
+
+
+def test_the_demo_opens_in_gdal_and_its_pieces_are_disjoint(demo_made: Path) -> None:
+    # reference: GDAL's DXF driver, by pyogrio
+    table = json.loads((demo_made / "summary.json").read_text(encoding="utf-8"))
+    _, _, shapes, (layers,) = pyogrio.raw.read(demo_made / "lay-01.dxf", columns=["Layer"])
+    outlines = [
+        shapely.Polygon(shape)
+        for shape, layer in zip(shapely.from_wkb(shapes), layers, strict=True)
+        if layer == table["roles"]["outline"]
+    ]
+    assert len(outlines) == len(table["lays"][0]["pieces"])
+    union = shapely.union_all(outlines)
+    assert union.area == pytest.approx(sum(outline.area for outline in outlines), rel=1e-9)
+    for one in outlines:
+        others = [other for other in outlines if other is not one]
+        assert shapely.distance(one, others).min() >= 1.0 - 0.02
+
+
+def test_the_preview_stands_alone(demo_made: Path) -> None:
+    page = (demo_made / "preview.html").read_text(encoding="utf-8")
+    assert "http://" not in page.replace("http://www.w3.org", "")
+    assert "https://" not in page
+    assert "not certified protective equipment" in page
+    assert "trained staff" in page
+    assert page.count("tie-back M / crown 1 of 1") == 5
+
+
+def test_check_says_a_finished_folder_is_sound(demo_made: Path) -> None:
+    run = cutfiles("check", demo_made)
+    assert run.returncode == 0, run.stderr
+    assert run.stdout == "Sound: lay-01.dxf, lay-01.svg\n"
+    assert cutfiles("check", demo_made / "lay-01.svg").returncode == 0
+
+
+def test_check_finds_what_was_changed_since(demo_copy: Path) -> None:
+    text = (demo_copy / "lay-01.svg").read_text(encoding="utf-8")
+    group = text.index('id="piece-outlines"')
+    start = text.index("<path", group)
+    end = text.index("/>", start) + 2
+    (demo_copy / "lay-01.svg").write_text(text[:start] + text[end:], encoding="utf-8")
+    run = cutfiles("check", demo_copy)
+    assert run.returncode == 1
+    assert "lay-01.svg: there are 43 sound outlines, and the lay has 44" in run.stderr
+    assert "lay-01.dxf:" not in run.stderr
+
+
+def test_check_of_a_file_alone(demo_made: Path, tmp_path: Path) -> None:
+    alone = tmp_path / "alone.dxf"
+    alone.write_bytes((demo_made / "lay-01.dxf").read_bytes())
+    assert cutfiles("check", alone).returncode == 0
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "words"),
+    [
+        ("missing.dxf", None, "is no DXF or SVG file"),
+        ("notes.txt", b"hello", "is no DXF or SVG file"),
+        ("empty.dxf", b"", "is no DXF file that can be read"),
+        ("torn.svg", b"<svg ", "is no SVG file that can be read"),
+    ],
+)
+def test_check_of_what_cannot_be_judged(
+    name: str, content: bytes | None, words: str, tmp_path: Path
+) -> None:
+    path = tmp_path / name
+    if content is not None:
+        path.write_bytes(content)
+    run = cutfiles("check", path)
+    assert run.returncode in (1, 2)
+    assert words in run.stderr
+    assert "Traceback" not in run.stderr
+
+
+def test_check_of_a_folder_that_is_not_ours(tmp_path: Path) -> None:
+    run = cutfiles("check", tmp_path)
+    assert run.returncode == 2
+    assert "holds no summary.json" in run.stderr
+    (tmp_path / "summary.json").write_text('{"format": "else"}')
+    run = cutfiles("check", tmp_path)
+    assert run.returncode == 2
+    assert "summary.json: format:" in run.stderr
+
+
+def test_sizes_prints_the_chart() -> None:
+    run = cutfiles("sizes")
+    assert run.returncode == 0
+    assert "M      55.4-57.6        56.5              7 1/8" in run.stdout
+
+
+CLOTH_AND_MACHINE = ONE_CLOTH + LASER
+CAPS_AND_MACHINE = ONE_CAP + LASER
+CLOTH_AND_CAPS = ONE_CLOTH + ONE_CAP
+
+
+def with_cloth(lines: str) -> str:
+    return f'[[cloth]]\nname = "kelp"\nfibre = "cotton"\n{lines}\n' + CAPS_AND_MACHINE
+
+
+def with_caps(lines: str) -> str:
+    return CLOTH_AND_MACHINE + f"[[caps]]\n{lines}\n"
+
+
+BAD_JOBS = [
+    ("not TOML", "width = = 3", "not a TOML file"),
+    ("unknown key", with_cloth("width = 1100\nlenght = 900"), "did you mean 'length'?"),
+    ("unknown table", SMALL_JOB + "[machin]\n", "did you mean 'machine'?"),
+    ("a later key", with_cloth('width = 1100\nspread = "folded"'), "does not read yet"),
+    ("missing key", with_cloth(""), "[[cloth]] 1: width: is missing"),
+    ("no machine", CLOTH_AND_CAPS, "machine: is missing"),
+    ("no caps", CLOTH_AND_MACHINE, "caps: is missing"),
+    ("negative", with_cloth("width = -3"), "must be more than 0 and at most 5000 mm"),
+    ("zero", with_cloth("width = 0"), "must be more than 0 and at most 5000 mm"),
+    ("not a number", with_cloth("width = nan"), "nan is not a finite length"),
+    ("infinite", with_cloth("width = inf"), "inf is not a finite length"),
+    ("absurd", with_cloth('width = "900 yd"'), "at most 5000 mm"),
+    ("no such unit", with_cloth('width = "3 furlongs"'), "no unit known here"),
+    ("selvedge", with_cloth("width = 100\nselvedge = 60"), "less than half the width"),
+    ("plies", with_cloth("width = 1100\nplies = 0"), "plies: 0 must be 1 to 200"),
+    ("shrinkage", with_cloth("width = 1100\nshrinkage_percent = { along = 99 }"), "-5 to 25"),
+    ("too wide", with_cloth("width = 400"), "the band is"),
+    ("too short", with_cloth("width = 1100\nlength = 250"), "the tie is 305 mm long"),
+    ("one cap too long", with_cloth("width = 600\nlength = 310"), "one cap does not fit a lay"),
+    ("small bed", SMALL_JOB + "bed = { along = 900, across = 90 }", "the machine's bed"),
+    ("kerf", SMALL_JOB.replace("kerf = 0.2", "kerf = 3.0"), "as wide as the notch"),
+    ("kerf absurd", SMALL_JOB.replace("kerf = 0.2", "kerf = 300"), "at most 20 mm"),
+    ("no caps wanted", with_caps('style = "tie-back"\nsize = "M"\nquantity = 0'), "1 to 20000"),
+    (
+        "a billion",
+        with_caps('style = "tie-back"\nsize = "M"\nquantity = 1000000000'),
+        "1000000000 must be 1 to 20000",
+    ),
+    ("size", with_caps('style = "tie-back"\nsize = "XXL"\nquantity = 1'), 'one of "XS"'),
+    ("style", with_caps('style = "tieback"\nsize = "M"\nquantity = 1'), 'did you mean "tie-back"?'),
+    ("no size", with_caps('style = "tie-back"\nquantity = 1'), "neither is given"),
+    (
+        "two sizes",
+        with_caps('style = "tie-back"\nsize = "M"\nhead_girth = 570\nquantity = 1'),
+        "both are given",
+    ),
+    (
+        "girth",
+        with_caps('style = "tie-back"\nhead_girth = "57 mm"\nquantity = 1'),
+        "must be more than 480 and at most 660 mm",
+    ),
+    (
+        "no such cloth",
+        with_caps('style = "tie-back"\nsize = "M"\nquantity = 1\ncloth = "kelp print"'),
+        "did you mean 'kelp-print cotton'?",
+    ),
+    ("same name", ONE_CLOTH + SMALL_JOB, "is used twice"),
+    ("PVC", SMALL_JOB.replace('"cotton"', '"PVC"'), "is refused on a laser"),
+]
+
+
+@pytest.mark.parametrize(("text", "words"), [b[1:] for b in BAD_JOBS], ids=[b[0] for b in BAD_JOBS])
+def test_a_bad_job_says_what_is_wrong_and_writes_nothing(
+    text: str, words: str, job_file: WriteJob, tmp_path: Path
+) -> None:
+    out = tmp_path / "out"
+    run = cutfiles("make", job_file(text), "--out", out, "--quick")
+    assert run.returncode == 2, run.stderr
+    assert words in run.stderr
+    assert "error: job.toml" in run.stderr
+    assert "Traceback" not in run.stderr
+    assert names(out) == []
+
+
+def test_all_findings_come_at_once(job_file: WriteJob, tmp_path: Path) -> None:
+    text = with_cloth('width = -3\nselvedge = "1 ell"\nplies = true') + "[machin]\n"
+    run = cutfiles("make", job_file(text), "--out", tmp_path / "out")
+    assert run.returncode == 2
+    for words in ("width", "selvedge", "plies", "machin"):
+        assert any(words in line for line in run.stderr.splitlines()), words
+    assert len(run.stderr.splitlines()) == 4
+
+
+def test_a_missing_file(tmp_path: Path) -> None:
+    run = cutfiles("make", tmp_path / "nowhere.toml", "--out", tmp_path / "out")
+    assert run.returncode == 2
+    assert "nowhere.toml: cannot be read: No such file" in run.stderr
+    assert "Traceback" not in run.stderr
+
+
+def test_a_file_that_is_not_text(tmp_path: Path) -> None:
+    (tmp_path / "job.toml").write_bytes(b"\xff\xfe\x00")
+    run = cutfiles("make", tmp_path / "job.toml", "--out", tmp_path / "out")
+    assert run.returncode == 2
+    assert "not UTF-8 text" in run.stderr
+
+
+def test_an_output_folder_that_cannot_be(job_file: WriteJob, tmp_path: Path) -> None:
+    (tmp_path / "out").write_text("in the way")
+    run = cutfiles("make", job_file(SMALL_JOB), "--out", tmp_path / "out", "--quick")
+    assert run.returncode == 2
+    assert "a file stands in the way" in run.stderr
+    assert (tmp_path / "out").read_text() == "in the way"
+    run = cutfiles("make", job_file(SMALL_JOB), "--out", "/proc/nowhere", "--quick")
+    assert run.returncode == 2
+    assert "cannot be written" in run.stderr
+
+
+def test_wrong_calls_end_with_2(job_file: WriteJob, tmp_path: Path) -> None:
+    assert cutfiles("make").returncode == 2
+    assert cutfiles("make", job_file(SMALL_JOB)).returncode == 2
+    assert cutfiles("mke").returncode == 2
+    run = cutfiles("make", job_file(SMALL_JOB), "--out", tmp_path / "o", "--seconds", "-1")
+    assert run.returncode == 2
+
+
+def test_older_results_are_replaced(job_file: WriteJob, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    two_lays = SMALL_JOB.replace("quantity = 1", "quantity = 4") + "bed = { along = 320 }"
+    assert cutfiles("make", job_file(two_lays), "--out", out, "--quick").returncode == 0
+    assert "lay-02.dxf" in names(out)
+    (out / "my-notes.txt").write_text("mine")
+    assert cutfiles("make", job_file(SMALL_JOB), "--out", out, "--quick").returncode == 0
+    assert names(out) == [
+        "lay-01.dxf",
+        "lay-01.svg",
+        "my-notes.txt",
+        "preview.html",
+        "summary.json",
+    ]
+
+
+def test_a_bad_job_leaves_older_results(job_file: WriteJob, demo_copy: Path) -> None:
+    before = {path.name: path.read_bytes() for path in demo_copy.iterdir()}
+    assert cutfiles("make", job_file("width = = 3"), "--out", demo_copy).returncode == 2
+    assert {path.name: path.read_bytes() for path in demo_copy.iterdir()} == before
+
+
+def test_plies_and_short_cloth_are_told(job_file: WriteJob, tmp_path: Path) -> None:
+    text = SMALL_JOB.replace("quantity = 1", "quantity = 7").replace(
+        'fibre = "cotton"', 'fibre = "cotton"\nplies = 2\nlength = 700'
+    )
+    run = cutfiles("make", job_file(text), "--out", tmp_path / "out", "--quick")
+    assert run.returncode == 0, run.stderr
+    assert "2 plies do not divide 7 caps: 8 are cut, 1 more than ordered" in run.stderr
+    assert "the order takes" in run.stderr
+    table = json.loads((tmp_path / "out" / "summary.json").read_text())
+    assert table["totals"]["caps_ordered"] == 7
+    assert table["totals"]["caps"] == 8
+    assert all(lay["plies"] == 2 and lay["length_mm"] <= 350 for lay in table["lays"])
+    lengths = sum(lay["length_mm"] for lay in table["lays"])
+    assert table["totals"]["cloth_length_mm"] == pytest.approx(2 * lengths, abs=0.01)
+    assert {finding["code"] for finding in table["findings"]} == {"over-cut", "cloth-short"}
+
+
+def test_one_way_cloth_and_two_cloths(job_file: WriteJob, tmp_path: Path) -> None:
+    text = (
+        ONE_CLOTH + "one_way = true\n" + ONE_CLOTH.replace("kelp-print", "gull-grey")
+        + ONE_CAP + 'cloth = "kelp-print cotton"\n' + ONE_CAP + 'cloth = "gull-grey cotton"\n'
+        + LASER
+    )  # fmt: skip
+    run = cutfiles("make", job_file(text), "--out", tmp_path / "out", "--quick")
+    assert run.returncode == 0, run.stderr
+    table = json.loads((tmp_path / "out" / "summary.json").read_text())
+    assert [lay["cloth"] for lay in table["lays"]] == ["kelp-print cotton", "gull-grey cotton"]
+    assert {piece["grain_deg"] for piece in table["lays"][0]["pieces"]} == {0.0}
+    ids = [piece["id"] for lay in table["lays"] for piece in lay["pieces"]]
+    assert len(set(ids)) == len(ids) == 8
+    assert cutfiles("check", tmp_path / "out").returncode == 0
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of this kind are not known there")
+def test_ctrl_c_keeps_the_best_so_far(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    command = [sys.executable, "-m", "cutfiles", "make", str(DEMO), "--out", str(out),
+               "--seconds", "80"]  # fmt: skip
+    process = subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True
+    )
+    time.sleep(4.0)
+    os.killpg(process.pid, signal.SIGINT)
+    said, complaints = process.communicate(timeout=30)
+    assert process.returncode == 130, complaints
+    assert b"Stopped early" in said
+    assert names(out) == ["lay-01.dxf", "lay-01.svg", "preview.html", "summary.json"]
+    assert cutfiles("check", out).returncode == 0
+
+
+def test_help_names_every_command() -> None:
+    run = cutfiles("--help")
+    assert run.returncode == 0
+    for command in ("make", "check", "sizes"):
+        assert command in run.stdout

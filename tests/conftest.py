@@ -1,0 +1,72 @@
+"""What the tests share: the demo job, one finished output folder, outside data."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from cutfiles.effort import Effort
+from cutfiles.pipeline import make_job
+
+ROOT = Path(__file__).resolve().parents[1]
+DEMO = ROOT / "fixtures" / "jobs" / "wildlife-clinic.toml"
+OUTSIDE_DATA = ROOT.parent / "shared" / "data"
+
+ONE_CLOTH = """
+[[cloth]]
+name = "kelp-print cotton"
+width = 1117.6
+selvedge = 12.7
+fibre = "cotton"
+"""
+ONE_CAP = """
+[[caps]]
+style = "tie-back"
+size = "M"
+quantity = 1
+"""
+LASER = """
+[machine]
+kind = "laser"
+kerf = 0.2
+"""
+SMALL_JOB = ONE_CLOTH + ONE_CAP + LASER
+
+
+@pytest.fixture
+def job_file(tmp_path: Path) -> Callable[[str], Path]:
+    """Writes a job file and gives its path."""
+
+    def write(text: str) -> Path:
+        path = tmp_path / "job.toml"
+        path.write_text(text, encoding="utf-8")
+        return path
+
+    return write
+
+
+@pytest.fixture(scope="session")
+def demo_made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo job made once, quickly. Read only: copy it to change it."""
+    out = tmp_path_factory.mktemp("demo")
+    make_job(DEMO, out, Effort(1.0, 1))
+    return out
+
+
+@pytest.fixture
+def demo_copy(demo_made: Path, tmp_path: Path) -> Path:
+    """A copy of the finished demo to tamper with."""
+    copy = tmp_path / "demo-copy"
+    shutil.copytree(demo_made, copy)
+    return copy
+
+
+@pytest.fixture(scope="session")
+def outside_data() -> Path:
+    """Published data that lies beside a checkout of the project, where it does."""
+    if not OUTSIDE_DATA.is_dir():
+        pytest.skip("the published data sets are not beside this checkout")
+    return OUTSIDE_DATA

@@ -1,0 +1,224 @@
+"""Write, then read with a reader that shares no code: nothing is lost to the written decimals."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import ezdxf
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from cutfiles.cuts.plan import CutPlan, Lettering, Role, Stroke
+from cutfiles.files.dxf import dxf_bytes
+from cutfiles.files.roles import INKS
+from cutfiles.files.svg import svg_bytes
+from cutfiles.verdict.drawing import ReadDrawing
+from cutfiles.verdict.read_dxf import read_dxf
+from cutfiles.verdict.read_svg import page_scale, read_svg
+
+WIDTH, LENGTH = 1092.2, 1583.4
+
+numbers = st.floats(0.0, 1000.0, allow_nan=False, width=32)
+points = st.lists(st.tuples(numbers, numbers), min_size=3, max_size=12, unique=True)
+roles = st.sampled_from(["outline", "inner", "notch", "stitch", "grain"])
+strokes = st.builds(
+    lambda role, where, closed: Stroke(role, "piece-1", tuple(where), closed=closed),
+    roles,
+    points,
+    st.booleans(),
+)
+
+
+def plan_of(*some: Stroke, letterings: tuple[Lettering, ...] = ()) -> CutPlan:
+    return CutPlan("lay-01", WIDTH, LENGTH, some, letterings, 0.0, 0.0, 0.0)
+
+
+def read(plan: CutPlan, suffix: str, folder: Path) -> ReadDrawing:
+    path = folder / f"lay-01{suffix}"
+    path.write_bytes(dxf_bytes(plan) if suffix == ".dxf" else svg_bytes(plan, "title & <more>"))
+    return read_dxf(path) if suffix == ".dxf" else read_svg(path)
+
+
+@pytest.mark.parametrize("suffix", [".dxf", ".svg"])
+@settings(max_examples=40, deadline=None)
+@given(some=st.lists(strokes, min_size=1, max_size=5))
+def test_what_is_written_is_read(
+    suffix: str, tmp_path_factory: pytest.TempPathFactory, some: list[Stroke]
+) -> None:
+    drawing = read(plan_of(*some), suffix, tmp_path_factory.mktemp("round"))
+    assert drawing.findings == ()
+    for role in INKS:
+        wanted = [stroke for stroke in some if stroke.role == role]
+        if role in ("label", "cloth"):
+            continue
+        lines = drawing.on(INKS[role].layer)
+        assert len(lines) == len(wanted)
+        for stroke, line in zip(wanted, lines, strict=True):
+            there = np.array(stroke.points + (stroke.points[:1] if stroke.closed else ()))
+            assert np.abs(there - line.points).max() <= 1.01e-4
+            assert line.is_closed == (stroke.closed or stroke.points[0] == stroke.points[-1])
+
+
+@pytest.mark.parametrize("suffix", [".dxf", ".svg"])
+def test_cloth_and_labels_are_read(suffix: str, tmp_path: Path) -> None:
+    lettering = Lettering("piece-1", "tie-back M / crown 1 of 1 & <x>", (100.0, 50.0), 90.0, 8.0)
+    drawing = read(plan_of(letterings=(lettering,)), suffix, tmp_path)
+    (cloth,) = drawing.on(INKS["cloth"].layer)
+    assert shapely.Polygon(cloth.points).bounds == pytest.approx((0, 0, LENGTH, WIDTH), abs=1e-4)
+    (text,) = drawing.texts
+    assert text.text == lettering.text
+    assert text.place == pytest.approx(lettering.centre, abs=1e-3)
+    assert text.layer == INKS["label"].layer
+
+
+@pytest.mark.parametrize("write", [dxf_bytes, lambda plan: svg_bytes(plan, "t")])
+def test_the_same_plan_gives_the_same_bytes(write: object) -> None:
+    stroke = Stroke("outline", "p", ((1.0, 2.0), (3.0, 2.0), (3.0, 9.0)), closed=True)
+    plan = plan_of(stroke, letterings=(Lettering("p", "x", (2.0, 3.0), 0.0, 4.0),))
+    assert callable(write)
+    assert write(plan) == write(plan)
+
+
+def test_the_dxf_header_says_millimetres(tmp_path: Path) -> None:
+    # $INSUNITS 4 is millimetres and AC1015 is R2000: the format owner's header reference;
+    # $MEASUREMENT 1 is metric: from memory
+    path = tmp_path / "a.dxf"
+    path.write_bytes(dxf_bytes(plan_of()))
+    document = ezdxf.readfile(path)  # type: ignore[attr-defined]
+    assert document.header["$INSUNITS"] == 4
+    assert document.header["$MEASUREMENT"] == 1
+    assert document.dxfversion == "AC1015"
+    assert {ink.layer for ink in INKS.values()} <= {layer.dxf.name for layer in document.layers}
+    colours = {document.layers.get(ink.layer).color for ink in INKS.values()}
+    assert len(colours) == len(INKS)
+
+
+def test_one_user_unit_is_one_millimetre() -> None:
+    # T5.1, W3C SVG 2 coordinate systems and CSS Values 3: 1 in = 25.4 mm = 96 px
+    box = "0 0 1100 900"
+    assert page_scale({"width": "1100mm", "height": "900mm", "viewBox": box}) == (1.0, 900.0)
+    scale, _ = page_scale({"width": "1100", "height": "900", "viewBox": box})
+    assert scale * 1100 == pytest.approx(291.04, abs=1e-2)
+    assert 1 / scale == pytest.approx(3.779528, abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    "attributes",
+    [
+        {},
+        {"width": "10mm", "height": "10mm"},
+        {"width": "10furlong", "height": "10mm", "viewBox": "0 0 10 10"},
+        {"width": "10mm", "height": "20mm", "viewBox": "0 0 10 10"},
+        {"width": "10mm", "height": "10mm", "viewBox": "5 0 10 10"},
+    ],
+)
+def test_a_page_without_a_scale_is_refused(attributes: dict[str, str]) -> None:
+    with pytest.raises(ValueError, match=r"its (width|height|viewBox)"):
+        page_scale(attributes)
+
+
+def test_svg_counts_down_and_dxf_up(tmp_path: Path) -> None:
+    # T5.2, derived: y_svg = H - y_dxf; the signed area changes its sign, its size stays
+    corners = ((10.0, 20.0), (110.0, 20.0), (60.0, 90.0))
+    plan = plan_of(Stroke("outline", "p", corners, closed=True))
+    raw = svg_bytes(plan, "t").decode()
+    data = raw.split(f'id="{INKS["outline"].layer}"')[1].split(' d="M')[1].split(" Z")[0]
+    pairs = [pair.split(",") for pair in data.split(" L")]
+    flipped = [(float(x), float(y)) for x, y in pairs]
+    for (x, y), (there_x, there_y) in zip(corners, flipped, strict=True):
+        assert there_x == x
+        assert there_y == pytest.approx(WIDTH - y, abs=1e-4)
+
+    def signed(ring: list[tuple[float, float]]) -> float:
+        return sum(
+            a[0] * b[1] - b[0] * a[1] for a, b in zip(ring, ring[1:] + ring[:1], strict=True)
+        )
+
+    assert signed(flipped) == pytest.approx(-signed(list(corners)), rel=1e-9)
+    for suffix in (".dxf", ".svg"):
+        (line,) = read(plan, suffix, tmp_path).on(INKS["outline"].layer)
+        assert line.points[:-1] == pytest.approx(np.array(corners), abs=1e-4)
+
+
+@pytest.mark.parametrize(("unit", "millimetres"), [(4, 1.0), (1, 25.4), (5, 10.0)])
+def test_one_piece_in_three_units(unit: int, millimetres: float, tmp_path: Path) -> None:
+    # T5.3, the format owner's $INSUNITS: the same piece at 4, 1 and 5 has its coordinates
+    # multiplied by 1, 1/25.4 and 1/10
+    document = ezdxf.new("R2000")  # type: ignore[attr-defined]
+    document.header["$INSUNITS"] = unit
+    corners = [(x / millimetres, y / millimetres) for x, y in ((0, 0), (200, 0), (200, 100))]
+    document.modelspace().add_lwpolyline(corners, close=True, dxfattribs={"layer": "a"})
+    path = tmp_path / "unit.dxf"
+    document.saveas(path)
+    drawing = read_dxf(path)
+    assert drawing.findings == ()
+    assert shapely.Polygon(drawing.on("a")[0].points).bounds == pytest.approx((0, 0, 200, 100))
+
+
+def test_arcs_as_bulges_are_read(tmp_path: Path) -> None:
+    document = ezdxf.new("R2000")  # type: ignore[attr-defined]
+    document.header["$INSUNITS"] = 4
+    ring = [(0, 0, 1.0), (100, 0, 1.0)]  # two half circles
+    document.modelspace().add_lwpolyline(ring, format="xyb", close=True)
+    path = tmp_path / "arcs.dxf"
+    document.saveas(path)
+    (line,) = read_dxf(path).lines
+    assert shapely.Polygon(line.points).area == pytest.approx(np.pi * 50**2, rel=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "code"),
+    [
+        ("a.dxf", b"", "unreadable"),
+        ("a.dxf", b"\x00\x01\x02 not a drawing", "unreadable"),
+        ("a.svg", b"", "unreadable"),
+        ("a.svg", b"<svg", "unreadable"),
+        ("a.svg", b'<!DOCTYPE s [<!ENTITY a "b">]><svg>&a;</svg>', "unreadable"),
+        ("a.svg", b'<svg xmlns="http://www.w3.org/2000/svg"/>', "no-unit"),
+        (
+            "a.svg",
+            b'<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm" viewBox="0 0 9 9">'
+            b'<g transform="scale(2)"><path d="M0 0L1 1"/></g></svg>',
+            "unread-part",
+        ),
+        (
+            "a.svg",
+            b'<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm" viewBox="0 0 9 9">'
+            b'<path d="M0 0L1 nonsense"/></svg>',
+            "unreadable",
+        ),
+    ],
+)
+def test_files_that_cannot_be_read_are_findings(
+    name: str, content: bytes, code: str, tmp_path: Path
+) -> None:
+    path = tmp_path / name
+    path.write_bytes(content)
+    drawing = read_dxf(path) if name.endswith("dxf") else read_svg(path)
+    assert code in {finding.code for finding in drawing.findings}
+
+
+def test_a_truncated_dxf_is_a_finding(tmp_path: Path) -> None:
+    plan = plan_of(
+        *(
+            Stroke("outline", str(k), ((k, 0.0), (k + 0.5, 0.0), (k, 9.0)), closed=True)
+            for k in range(9)
+        )
+    )
+    path = tmp_path / "cut.dxf"
+    whole = dxf_bytes(plan)
+    path.write_bytes(whole[: int(len(whole) * 0.9)])
+    assert {finding.code for finding in read_dxf(path).findings} & {"truncated", "unreadable"}
+
+
+def test_every_role_has_its_own_layer_and_colour() -> None:
+    every: set[Role] = {"outline", "inner", "notch", "stitch", "grain", "label", "cloth"}
+    assert set(INKS) == every
+    assert len({ink.layer for ink in INKS.values()}) == 7
+    # Okabe and Ito 2008, "Color Universal Design": the eight colours
+    palette = {"#000000", "#e69f00", "#56b4e9", "#009e73", "#f0e442", "#0072b2", "#d55e00",
+               "#cc79a7"}  # fmt: skip
+    assert {ink.hex for ink in INKS.values()} <= palette

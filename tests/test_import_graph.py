@@ -1,0 +1,139 @@
+"""Who may import whom: the data flows one way, and the folder shows it."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import networkx
+import pytest
+
+from tests.conftest import ROOT
+
+PACKAGE = ROOT / "cutfiles"
+BASE = {"errors", "units", "tolerances", "effort"}
+FLOW = ["geometry", "job", "pieces", "lay", "cuts", "files", "verdict", "preview"]
+NOUNS = {
+    "job": {"job.job", "job.sizes"},
+    "pieces": {"pieces.piece", "pieces.ordered"},
+    "lay": {"lay.lay"},
+    "cuts": {"cuts.plan"},
+    "verdict": {"verdict.drawing"},
+}
+"""What of each package the packages to its right may know: its nouns, never its verbs."""
+
+OUTSIDE = {
+    "ezdxf": {"files.dxf"},
+    "pyogrio": {"verdict.read_dxf"},
+    "svgpathtools": {"verdict.read_svg"},
+    "defusedxml": {"verdict.read_svg"},
+    "spyrrow": {"lay.strip_worker"},
+    "typer": {"cli"},
+    "rich": {"cli"},
+    "pydantic": {"job.document", "job.read", "verdict.read_summary"},
+    "tomllib": {"job.read"},
+}
+"""Libraries that are kept to one place."""
+
+
+def modules() -> dict[str, ast.Module]:
+    found = {}
+    for path in sorted(PACKAGE.rglob("*.py")):
+        name = ".".join(path.relative_to(PACKAGE).with_suffix("").parts)
+        found[name.removesuffix(".__init__")] = ast.parse(path.read_text(encoding="utf-8"))
+    return found
+
+
+def imports(tree: ast.Module) -> set[str]:
+    names: set[str] = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom):
+            assert node.level == 0, "imports are absolute"
+            names.add(node.module or "")
+        elif isinstance(node, ast.Import):
+            names.update(alias.name for alias in node.names)
+    return names
+
+
+GRAPH = {
+    name: {i.removeprefix("cutfiles.") for i in imports(tree) if i.startswith("cutfiles.")}
+    for name, tree in modules().items()
+}
+
+
+def test_the_graph_is_acyclic() -> None:
+    graph = networkx.DiGraph((a, b) for a, others in GRAPH.items() for b in others)
+    assert networkx.is_directed_acyclic_graph(graph), networkx.find_cycle(graph)
+
+
+@pytest.mark.parametrize("name", sorted(GRAPH))
+def test_the_data_flows_one_way(name: str) -> None:
+    package = name.split(".", maxsplit=1)[0]
+    for other in GRAPH[name]:
+        head = other.split(".")[0]
+        if (
+            other in BASE
+            or head == package
+            or package in ("pipeline", "__main__", "cli", "__init__")
+        ):
+            continue
+        assert package in FLOW, f"{name} imports {other}"
+        assert head in FLOW, f"{name} imports {other}"
+        assert FLOW.index(head) < FLOW.index(package), f"{name} imports {other}, against the flow"
+        if head in NOUNS:
+            assert other in NOUNS[head], f"{name} imports {other}, which is no noun of {head}"
+        assert head != "files", f"{name} imports {other}: readers share nothing with writers"
+
+
+def test_only_the_command_line_knows_the_pipeline() -> None:
+    assert {name for name, others in GRAPH.items() if "pipeline" in others} == {"cli"}
+    assert GRAPH["cli"] <= BASE | {"pipeline", "job.sizes", "cli"}
+
+
+@pytest.mark.parametrize("library", sorted(OUTSIDE))
+def test_libraries_are_kept_to_one_place(library: str) -> None:
+    users = {
+        name
+        for name, tree in modules().items()
+        if any(used.split(".")[0] == library for used in imports(tree))
+    }
+    assert users == OUTSIDE[library]
+
+
+def test_only_the_command_line_prints() -> None:
+    printing = {
+        name
+        for name, tree in modules().items()
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Name)
+        and node.func.id == "print"
+    }
+    assert printing == set()
+
+
+def test_no_module_is_too_long() -> None:
+    lengths = {p.name: len(p.read_text().splitlines()) for p in PACKAGE.rglob("*.py")}
+    assert {name: n for name, n in lengths.items() if n > 600} == {}
+
+
+def test_no_escape_from_the_graph() -> None:
+    for path in PACKAGE.rglob("*.py"):
+        assert "TYPE_CHECKING" not in path.read_text(encoding="utf-8"), path
+
+
+def test_every_library_is_declared() -> None:
+    declared = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
+    standard = {"__future__", "cutfiles"}
+    import sys
+
+    for name, tree in modules().items():
+        for used in imports(tree):
+            top = used.split(".")[0]
+            if top in standard or top in sys.stdlib_module_names:
+                continue
+            assert f'"{top}>=' in declared, f"{name} uses {top}, which is not declared"
+
+
+def test_the_package_is_where_we_think() -> None:
+    assert Path(PACKAGE / "pipeline.py").is_file()

@@ -1,0 +1,164 @@
+"""The judge must find every fault: a sound lay is tampered with, one fault at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from cutfiles.cuts.plan import CutPlan, Stroke
+from cutfiles.cuts.plan_cuts import cut_plan
+from cutfiles.effort import Effort
+from cutfiles.files.dxf import dxf_bytes
+from cutfiles.files.roles import INKS
+from cutfiles.files.svg import svg_bytes
+from cutfiles.job.job import CapLine, Cloth, Job, Machine
+from cutfiles.job.sizes import size_named
+from cutfiles.lay.arrange import arrange
+from cutfiles.lay.lay import Lay
+from cutfiles.pieces.cut_list import cut_list
+from cutfiles.verdict.expected import ExpectedLay, expected_of
+from cutfiles.verdict.judge import judge_alone, judge_lay
+from cutfiles.verdict.read_dxf import read_dxf
+from cutfiles.verdict.read_svg import read_svg
+
+CLOTH = Cloth("kelp", 1117.6, 12.7, None, False, 1, 3.0, 2.0, "cotton")
+LASER = Machine("laser", 0.2, None, None)
+LAYERS = {role: ink.layer for role, ink in INKS.items()}
+
+
+@pytest.fixture(scope="module")
+def lay() -> Lay:
+    caps = (CapLine("tie-back", size_named("M"), 2, "hem", "kelp"),)
+    job = Job("job.toml", "t", "mm", (CLOTH,), caps, LASER)
+    (lay,) = arrange(cut_list(job, CLOTH), LASER, Effort(0.0, 1), unit="mm", source="job.toml")
+    return lay
+
+
+@pytest.fixture(scope="module")
+def plan(lay: Lay) -> CutPlan:
+    return cut_plan(lay, LASER, seed=1)
+
+
+@pytest.fixture(scope="module")
+def expected(lay: Lay) -> ExpectedLay:
+    return expected_of(lay, LASER, LAYERS)
+
+
+def codes(plan: CutPlan, expected: ExpectedLay, folder: Path) -> set[str]:
+    """What the judge says of a plan's two files; both must say the same."""
+    dxf, svg = folder / "a.dxf", folder / "a.svg"
+    dxf.write_bytes(dxf_bytes(plan))
+    svg.write_bytes(svg_bytes(plan, "t"))
+    one = {finding.code for finding in judge_lay(read_dxf(dxf), expected)}
+    two = {finding.code for finding in judge_lay(read_svg(svg), expected)}
+    assert one == two
+    return one
+
+
+def changed(
+    plan: CutPlan, role: str, change: Callable[[Stroke], Stroke | None], piece: str = ""
+) -> CutPlan:
+    """The plan with the first stroke of a role, of a piece, changed or left out."""
+    strokes: list[Stroke] = []
+    done = False
+    for stroke in plan.strokes:
+        if not done and stroke.role == role and piece in stroke.piece_id:
+            done = True
+            new = change(stroke)
+            strokes.extend([new] if new else [])
+        else:
+            strokes.append(stroke)
+    assert done
+    return replace(plan, strokes=tuple(strokes))
+
+
+def shifted(dx: float, dy: float) -> Callable[[Stroke], Stroke]:
+    return lambda s: replace(s, points=tuple((x + dx, y + dy) for x, y in s.points))
+
+
+def grown(by: float) -> Callable[[Stroke], Stroke]:
+    def change(stroke: Stroke) -> Stroke:
+        points = np.array(stroke.points)
+        middle = points.mean(axis=0)
+        away = points - middle
+        moved = middle + away * (1 + by / np.linalg.norm(away, axis=1, keepdims=True))
+        return replace(stroke, points=tuple((float(x), float(y)) for x, y in moved))
+
+    return change
+
+
+def test_a_sound_lay_has_no_findings(plan: CutPlan, expected: ExpectedLay, tmp_path: Path) -> None:
+    assert codes(plan, expected, tmp_path) == set()
+
+
+@pytest.mark.parametrize(
+    ("role", "change", "piece", "found"),
+    [
+        ("outline", lambda _: None, "crown", {"missing", "grain", "label", "notch"}),
+        ("outline", lambda s: replace(s, closed=False), "crown", {"open", "missing"}),
+        ("outline", shifted(0.2, 0.0), "crown", {"wrong-outline", "missing", "notch"}),
+        ("outline", shifted(0.0, -2000.0), "tie", {"outside", "wrong-outline"}),
+        ("outline", grown(0.1), "crown", {"wrong-outline"}),
+        ("outline", grown(-0.1), "crown", {"wrong-outline"}),
+        ("notch", shifted(0.5, 0.5), "crown", {"notch"}),
+        ("notch", lambda _: None, "band", {"notch"}),
+        ("notch", lambda s: replace(s, points=(s.points[0], tuple(np.mean(s.points, axis=0)))),
+         "band", {"notch"}),
+        ("grain", lambda s: replace(s, points=s.points[::-1]), "tie", {"grain"}),
+        ("grain", lambda _: None, "tie", {"grain"}),
+        ("grain", lambda s: replace(s, points=(s.points[0], (s.points[1][0], s.points[1][1] + 0.1),
+                                               *s.points[2:])), "crown", {"grain"}),
+    ],
+)  # fmt: skip
+def test_every_fault_is_found(
+    role: str,
+    change: Callable[[Stroke], Stroke | None],
+    piece: str,
+    found: set[str],
+    plan: CutPlan,
+    expected: ExpectedLay,
+    tmp_path: Path,
+) -> None:
+    assert found <= codes(changed(plan, role, change, piece), expected, tmp_path)
+
+
+def test_a_piece_cut_twice_is_found(plan: CutPlan, expected: ExpectedLay, tmp_path: Path) -> None:
+    outline = next(s for s in plan.strokes if s.role == "outline")
+    twice = replace(plan, strokes=(*plan.strokes, outline))
+    assert {"overlap", "twice"} <= codes(twice, expected, tmp_path)
+
+
+def test_a_crossing_outline_is_found(plan: CutPlan, expected: ExpectedLay, tmp_path: Path) -> None:
+    def cross(stroke: Stroke) -> Stroke:
+        a, b, c, d = stroke.points[:4]
+        return replace(stroke, points=(a, c, b, d, *stroke.points[4:]))
+
+    assert "crossing" in codes(changed(plan, "outline", cross, "tie"), expected, tmp_path)
+
+
+def test_a_wrong_label_is_found(plan: CutPlan, expected: ExpectedLay, tmp_path: Path) -> None:
+    first, *rest = plan.letterings
+    wrong = replace(plan, letterings=(replace(first, text="tie-back XL"), *rest))
+    assert codes(wrong, expected, tmp_path) == {"label"}
+    outside = replace(plan, letterings=(replace(first, centre=(-50.0, -50.0)), *rest))
+    assert codes(outside, expected, tmp_path) == {"label"}
+
+
+def test_the_kerf_on_the_wrong_side_is_found(
+    lay: Lay, expected: ExpectedLay, tmp_path: Path
+) -> None:
+    without = cut_plan(lay, replace(LASER, kerf_mm=0.0), seed=1)
+    assert "wrong-outline" in codes(without, expected, tmp_path)
+    double = cut_plan(lay, replace(LASER, kerf_mm=0.4), seed=1)
+    assert "wrong-outline" in codes(double, expected, tmp_path)
+
+
+def test_a_file_of_which_nothing_is_known(plan: CutPlan, tmp_path: Path) -> None:
+    path = tmp_path / "a.dxf"
+    path.write_bytes(dxf_bytes(plan))
+    assert judge_alone(read_dxf(path), LAYERS["outline"]) == ()
+    assert {f.code for f in judge_alone(read_dxf(path), "no-such-layer")} == {"no-outlines"}
