@@ -55,6 +55,15 @@ def make(
 
 
 @app.command()
+def draft(job: JobPath, out: OutPath) -> None:
+    """The pattern pieces alone, at 1:1, as drafted: no shrinkage, no kerf."""
+    from cutfiles.pipeline import draft_job
+
+    names = draft_job(job, out)
+    typer.echo(f"Read back and found right, in {out}: {', '.join(names)}")
+
+
+@app.command()
 def check(
     path: Annotated[Path, typer.Argument(help="A DXF or SVG file, or a folder that make wrote.")],
 ) -> None:

@@ -7,7 +7,7 @@ and in the results.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from cutfiles.cuts.plan import CutPlan
@@ -15,26 +15,30 @@ from cutfiles.cuts.plan_cuts import cut_plan, tool_findings
 from cutfiles.effort import Effort
 from cutfiles.errors import Finding, JobError, VerdictError, errors_of
 from cutfiles.files.dxf import dxf_bytes
-from cutfiles.files.folder import Staging, check_folder, staging
+from cutfiles.files.folder import PATTERN_FILES, Staging, check_folder, staging
 from cutfiles.files.roles import INKS
 from cutfiles.files.summary import summary_bytes, summary_table
 from cutfiles.files.svg import svg_bytes
 from cutfiles.job.cautions import cautions_for, check_safety
-from cutfiles.job.job import Cloth, Job
+from cutfiles.job.job import Cloth, Job, Machine
 from cutfiles.job.read import read_job
-from cutfiles.lay.arrange import arrange
+from cutfiles.lay.arrange import APART, arrange
 from cutfiles.lay.lay import Lay
-from cutfiles.pieces.cut_list import cut_list
+from cutfiles.pieces.cut_list import cut_list, pattern_cap
+from cutfiles.pieces.ordered import CutList, OrderedCap
 from cutfiles.preview.page import PreviewLay, PreviewSheet, preview_html
 from cutfiles.units import format_length
 from cutfiles.verdict.drawing import ReadDrawing
-from cutfiles.verdict.expected import ExpectedLay, expected_of
+from cutfiles.verdict.expected import expected_of
 from cutfiles.verdict.judge import judge_alone, judge_lay
 from cutfiles.verdict.read_dxf import read_dxf
 from cutfiles.verdict.read_summary import expected_from, read_summary
 from cutfiles.verdict.read_svg import read_svg
 
 _READERS: dict[str, Callable[[Path], ReadDrawing]] = {".dxf": read_dxf, ".svg": read_svg}
+_PAPER_MM = 900.0
+"""Patterns lie on a sheet of this width: an A0 roll, near enough."""
+
 _LAYERS = {role: ink.layer for role, ink in INKS.items()}
 
 
@@ -110,7 +114,7 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
     lays = _arranged(job, effort, findings)
     plans = tuple(cut_plan(lay, job.machine, seed=effort.seed) for lay in lays)
     with staging(out) as place:
-        drawings, wrong = _written_and_read(job, lays, plans, place)
+        drawings, wrong = _written_and_read(job.title, lays, plans, job.machine, place)
         if wrong:
             older = place.withdraw_older()
             if older:
@@ -133,6 +137,47 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
         place.write("summary.json", summary_bytes(summary))
         place.publish()
     return Made(job, out, lays, plans, tuple(findings))
+
+
+def draft_job(path: Path, out: Path) -> tuple[str, ...]:
+    """The pattern pieces of every line of a job, at 1:1, as DXF and SVG; their names.
+
+    Pieces are as drafted, not grown for shrinkage; outlines are cut lines, without kerf. The
+    files are read back and judged like cut files.
+
+    Raises
+    ------
+    JobError, OutputError, VerdictError
+        As `make_job` does.
+    """
+    job = load_job(path)
+    paper = Cloth("paper", _PAPER_MM, 0.0, None, False, 1, 0.0, 0.0, "paper")
+    pen = Machine("drag knife", 0.0, None, None)
+    caps = {_pattern_name(cap): cap for cap in map(pattern_cap, job.caps)}
+    names: list[str] = []
+    wrong: list[Finding] = []
+    with staging(out, PATTERN_FILES) as place:
+        for name, cap in caps.items():
+            (lay,) = arrange(
+                CutList(paper, (cap,), ()),
+                pen,
+                Effort(0.0, 1),
+                unit="mm",
+                source=job.source,
+                spacing=APART,
+            )
+            plan = cut_plan(replace(lay, name=name), pen, seed=1)
+            _, faults = _written_and_read(job.title, [replace(lay, name=name)], [plan], pen, place)
+            wrong.extend(faults)
+            names.extend((f"{name}.dxf", f"{name}.svg"))
+        if wrong:
+            raise VerdictError(wrong)
+        place.publish()
+    return tuple(names)
+
+
+def _pattern_name(cap: OrderedCap) -> str:
+    return f"pattern-{cap.title}-{cap.edge}".replace(" ", "-")
 
 
 def check_path(path: Path) -> Checked:
@@ -252,14 +297,14 @@ def _cloth_findings(job: Job, cloth: Cloth, lays: Sequence[Lay]) -> list[Finding
 
 
 def _written_and_read(
-    job: Job, lays: Sequence[Lay], plans: Sequence[CutPlan], place: Staging
+    title: str, lays: Sequence[Lay], plans: Sequence[CutPlan], machine: Machine, place: Staging
 ) -> tuple[list[ReadDrawing], list[Finding]]:
     """Write every cut file aside, read it again and judge it against its lay."""
     drawings: list[ReadDrawing] = []
     wrong: list[Finding] = []
     for lay, plan in zip(lays, plans, strict=True):
-        expected: ExpectedLay = expected_of(lay, job.machine, _LAYERS)
-        contents = {".dxf": dxf_bytes(plan), ".svg": svg_bytes(plan, job.title)}
+        expected = expected_of(lay, machine, _LAYERS)
+        contents = {".dxf": dxf_bytes(plan), ".svg": svg_bytes(plan, title)}
         for suffix, content in contents.items():
             written = place.write(lay.name + suffix, content)
             drawing = _READERS[suffix](written)

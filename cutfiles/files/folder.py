@@ -18,7 +18,8 @@ from pathlib import Path
 
 from cutfiles.errors import Finding, OutputError
 
-_OURS = re.compile(r"^(lay-\d+\.(dxf|svg)|summary\.json|preview\.html)$")
+LAY_FILES = re.compile(r"^(lay-\d+\.(dxf|svg)|summary\.json|preview\.html)$")
+PATTERN_FILES = re.compile(r"^pattern-[\w-]+\.(dxf|svg)$")
 """Names that only we give; nothing else in an output folder is ever touched."""
 
 _OLDER = "older-results"
@@ -26,10 +27,11 @@ _OLDER = "older-results"
 
 @dataclass(frozen=True, slots=True)
 class Staging:
-    """Files on their way into an output folder."""
+    """Files on their way into an output folder. ``ours`` are the names that they replace."""
 
     target: Path
     folder: Path
+    ours: re.Pattern[str]
 
     def write(self, name: str, content: bytes) -> Path:
         """Write one file aside, down to the disk.
@@ -59,7 +61,7 @@ class Staging:
         """
         try:
             new = sorted(path.name for path in self.folder.iterdir())
-            for old in _our_files(self.target):
+            for old in self._older():
                 if old.name not in new:
                     old.unlink()
             for name in new:
@@ -70,7 +72,7 @@ class Staging:
     def withdraw_older(self) -> Path | None:
         """After a refusal: move older cut files out of the way, so that none is taken for the
         new one. Returns where they are, or None if there were none."""
-        older = _our_files(self.target)
+        older = self._older()
         if not older:
             return None
         for number in range(1, 10_000):
@@ -85,9 +87,12 @@ class Staging:
             raise _output_error(_OLDER, self.target, error) from error
         return place
 
+    def _older(self) -> list[Path]:
+        return sorted(p for p in self.target.iterdir() if p.is_file() and self.ours.match(p.name))
+
 
 @contextlib.contextmanager
-def staging(target: Path) -> Iterator[Staging]:
+def staging(target: Path, ours: re.Pattern[str] = LAY_FILES) -> Iterator[Staging]:
     """A staging folder in ``target``, which is made if need be; always cleaned up.
 
     Raises
@@ -102,7 +107,7 @@ def staging(target: Path) -> Iterator[Staging]:
     except OSError as error:
         raise _output_error("folder", target, error) from error
     try:
-        yield Staging(target, folder)
+        yield Staging(target, folder, ours)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
         for path in made:  # a folder we made for nothing goes again
@@ -120,10 +125,6 @@ def check_folder(target: Path) -> None:
     """
     with staging(target) as place:
         place.write("probe", b"")
-
-
-def _our_files(target: Path) -> list[Path]:
-    return sorted(p for p in target.iterdir() if p.is_file() and _OURS.match(p.name))
 
 
 def _output_error(what: str, target: Path, error: OSError) -> OutputError:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from shapely.geometry import Polygon
 
@@ -19,9 +20,20 @@ from cutfiles.pieces.ordered import CutList, OrderedCap, OrderedPiece
 from cutfiles.tolerances import LAY_MM
 from cutfiles.units import format_length
 
-CLEARANCE_MM = 1.0
-"""Cloth left between two kerfs, so that a shifted ply or thread does not join two pieces
-(common practice, no source)."""
+
+@dataclass(frozen=True, slots=True)
+class Spacing:
+    """What is left between two kerfs, and between a kerf and the edge of the cloth."""
+
+    clearance_mm: float
+    margin_mm: float
+
+
+CLOSE = Spacing(clearance_mm=1.0, margin_mm=LAY_MM)
+"""For cutting: a shifted ply or a thread must not join two pieces (common practice, no source)."""
+
+APART = Spacing(clearance_mm=15.0, margin_mm=15.0)
+"""For patterns on paper, to be cut apart by hand."""
 
 _LIKELY_EFFICIENCY = 0.80
 """What a first guess at the caps in a limited lay counts on; tries put it right."""
@@ -35,6 +47,7 @@ def arrange(
     unit: str,
     source: str,
     first_number: int = 1,
+    spacing: Spacing = CLOSE,
 ) -> tuple[Lay, ...]:
     """Nest every cap of a cut list, in one lay or, where cloth or bed is limited, in several.
 
@@ -45,7 +58,7 @@ def arrange(
     JobError
         If a piece is too large for the cloth or bed, or one cap alone is longer than either.
     """
-    table = _Table(cuts.cloth, machine)
+    table = _Table(cuts.cloth, machine, spacing)
     too_large = [f for cap in _kinds(cuts.caps) for f in table.too_large(cap, unit, source)]
     if too_large:
         raise JobError(too_large)
@@ -72,8 +85,8 @@ class _Table:
     clearance apart and on the cloth, mitred corners included.
     """
 
-    def __init__(self, cloth: Cloth, machine: Machine) -> None:
-        self.cloth = cloth
+    def __init__(self, cloth: Cloth, machine: Machine, spacing: Spacing) -> None:
+        self.cloth, self.spacing = cloth, spacing
         self.kerf_mm = machine.kerf_mm
         bed_across = machine.bed_across_mm or float("inf")
         self.width_mm = min(cloth.usable_width_mm, bed_across)
@@ -106,7 +119,8 @@ class _Table:
             _, path = self.outlines(pieces[0])
             turns = self.cloth.allowed_turns_deg
             shapes.append(Shape(pieces[0].name, path, turns, len(pieces), guard_of(path)))
-        return StripProblem(self.width_mm, CLEARANCE_MM, LAY_MM, tuple(shapes))
+        spacing = self.spacing
+        return StripProblem(self.width_mm, spacing.clearance_mm, spacing.margin_mm, tuple(shapes))
 
     def lay(self, name: str, caps: Sequence[OrderedCap], layout: StripLayout) -> Lay:
         """Give every spot of a layout its ordered piece, from left to right."""
@@ -121,8 +135,8 @@ class _Table:
             name,
             self.cloth,
             layout.length,
-            self.kerf_mm + CLEARANCE_MM,
-            self.kerf_mm / 2.0,
+            self.kerf_mm + self.spacing.clearance_mm,
+            self.kerf_mm / 2.0 + self.spacing.margin_mm,
             tuple(placed),
             layout.engine,
         )
@@ -130,8 +144,8 @@ class _Table:
     def too_large(self, cap: OrderedCap, unit: str, source: str) -> list[Finding]:
         """The pieces of a cap that no allowed turn brings onto the cloth or bed."""
         findings = []
-        width = self.width_mm - 2.0 * LAY_MM
-        length = self.longest_mm - 2.0 * LAY_MM
+        width = self.width_mm - 2.0 * self.spacing.margin_mm
+        length = self.longest_mm - 2.0 * self.spacing.margin_mm
         seen = set()
         for ordered in cap.pieces:
             if ordered.name in seen:
@@ -228,8 +242,8 @@ class _Splitter:
         if area > limit * self._table.width_mm:
             return False
         known = self._nested.get(self._key(caps))
-        if known is not None and known.length <= limit:
-            return True
+        if known is not None:  # one try a kind of lay: a second would only cost time
+            return known.length <= limit
         seconds = min(3.0, max(1.0, self._effort.seconds / 5.0))
         return self._nest(caps, seconds, enough=limit).length <= limit
 

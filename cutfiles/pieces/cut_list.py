@@ -60,6 +60,24 @@ def cut_list(job: Job, cloth: Cloth, *, first_number: int = 1) -> CutList:
     return CutList(cloth, tuple(caps), tuple(findings))
 
 
+def pattern_cap(line: CapLine) -> OrderedCap:
+    """One cap of a line as a pattern: every piece once, as drafted, not grown; its label says
+    how many to cut."""
+    draft = draft_line(line)
+    pieces = tuple(
+        OrderedPiece(
+            id=f"pattern-{part.piece.name}",
+            name=part.piece.name,
+            cap=draft.title,
+            cap_number=1,
+            label=f"{draft.title} / {part.piece.name} / cut {part.count}",
+            piece=part.piece,
+        )
+        for part in draft.parts
+    )
+    return OrderedCap(draft.title, line.edge, pieces)
+
+
 def _grown(draft: Draft, cloth: Cloth) -> Draft:
     along = growth_factor(cloth.shrinkage_along_percent)
     across = growth_factor(cloth.shrinkage_across_percent)

@@ -139,6 +139,30 @@ def test_check_of_a_folder_that_is_not_ours(tmp_path: Path) -> None:
     assert "summary.json: format:" in run.stderr
 
 
+def test_draft_writes_the_pattern_at_full_size(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "lay-01.dxf").write_text("a lay, not a pattern")
+    (out / "pattern-tie-back-XL-hem.dxf").write_text("an older pattern")
+    run = cutfiles("draft", DEMO, "--out", out)
+    assert run.returncode == 0, run.stderr
+    lines = ("L-binding", "M-hem", "S-hem")
+    files = [f"pattern-tie-back-{line}.{kind}" for line in lines for kind in ("dxf", "svg")]
+    assert names(out) == ["lay-01.dxf", *files]
+    _, _, shapes, (layers,) = pyogrio.raw.read(
+        out / "pattern-tie-back-M-hem.dxf", columns=["Layer"]
+    )
+    outlines = [
+        shapely.Polygon(shape).bounds
+        for shape, layer in zip(shapely.from_wkb(shapes), layers, strict=True)
+        if layer == "piece-outlines"
+    ]
+    sizes = sorted((round(x1 - x0), round(y1 - y0)) for x0, y0, x1, y1 in outlines)
+    # as drafted, without the shrinkage of the demo's cloth: the tie is 12 x 1 1/2 in
+    assert len(sizes) == 3
+    assert (305, 38) in sizes
+
+
 def test_sizes_prints_the_chart() -> None:
     run = cutfiles("sizes")
     assert run.returncode == 0
@@ -340,5 +364,5 @@ def test_ctrl_c_keeps_the_best_so_far(tmp_path: Path) -> None:
 def test_help_names_every_command() -> None:
     run = cutfiles("--help")
     assert run.returncode == 0
-    for command in ("make", "check", "sizes"):
+    for command in ("make", "draft", "check", "sizes"):
         assert command in run.stdout

@@ -1,0 +1,78 @@
+"""Makes the pictures of the docs: ``python docs/pictures/make.py``. Needs Chromium on the path.
+
+The lay is the demo's, nested anew, so its picture differs a little each time.
+"""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from cutfiles.effort import Effort
+from cutfiles.pipeline import draft_job, make_job
+
+HERE = Path(__file__).resolve().parent
+DEMO = HERE.parents[1] / "fixtures" / "jobs" / "wildlife-clinic.toml"
+QUIET = (
+    "--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--hide-scrollbars",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+)  # fmt: skip
+SHEET = (
+    "<!DOCTYPE html><style>body{{margin:16px;background:#fff}}svg{{width:{width}px}}</style>{svg}"
+)
+
+
+def photograph(page: Path, picture: Path, width: int, height: int) -> None:
+    """A picture of a page."""
+    browser = shutil.which("chromium") or shutil.which("google-chrome")
+    if browser is None:
+        sys.exit("Chromium is needed to make the pictures")
+    with tempfile.TemporaryDirectory() as profile:
+        command = [browser, *QUIET, f"--user-data-dir={profile}", f"--window-size={width},{height}",
+                   f"--screenshot={picture}", page.as_uri()]  # fmt: skip
+        subprocess.run(command, check=True, capture_output=True, timeout=60)
+
+
+def lay_picture(work: Path) -> None:
+    """The demo's lay, cut out of its preview."""
+    make_job(DEMO, work, Effort(20.0, 1))
+    html = (work / "preview.html").read_text(encoding="utf-8")
+    found = re.search(r"<svg.*?</svg>", html, re.DOTALL)
+    styles = re.search(r"<style>.*?</style>", html, re.DOTALL)
+    assert found
+    assert styles
+    page = work / "lay.html"
+    page.write_text(styles[0] + SHEET.format(width=1360, svg=found[0]), encoding="utf-8")
+    box = re.search(r'viewBox="\S+ \S+ (\S+) (\S+)"', found[0])
+    assert box
+    height = round(1360 * float(box[2]) / float(box[1]))
+    photograph(page, HERE / "lay.png", 1392, height + 32)
+
+
+def pattern_picture(work: Path) -> None:
+    """Crown and band of size M."""
+    draft_job(DEMO, work)
+    svg = (work / "pattern-tie-back-M-hem.svg").read_text(encoding="utf-8")
+    svg = re.sub(r"<\?xml.*?\?>", "", svg).replace('stroke-width="0.3"', 'stroke-width="1"')
+    page = work / "pattern.html"
+    page.write_text(SHEET.format(width=760, svg=svg), encoding="utf-8")
+    box = re.search(r'viewBox="\S+ \S+ (\S+) (\S+)"', svg)
+    assert box
+    page.write_text(page.read_text("utf-8").replace("svg{", "svg{height:auto;"), encoding="utf-8")
+    height = round(800 * float(box[2]) / float(box[1]))
+    photograph(page, HERE / "tie-back.png", 832, height + 32)
+
+
+def main() -> None:
+    """All pictures."""
+    with tempfile.TemporaryDirectory() as work:
+        lay_picture(Path(work) / "lay")
+        pattern_picture(Path(work) / "pattern")
+
+
+if __name__ == "__main__":
+    main()

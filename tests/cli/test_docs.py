@@ -1,0 +1,104 @@
+"""The docs say what is so: commands run, job snippets parse, links lead somewhere."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from cutfiles.files.roles import INKS
+from cutfiles.geometry.polygons import polygon_of
+from cutfiles.job.document import CapsTable, ClothTable, JobDocument, MachineTable
+from cutfiles.job.read import read_job
+from cutfiles.job.sizes import size_named
+from cutfiles.pieces.tie_back import draft_tie_back, tie_back_for
+from tests.conftest import ONE_CAP, ONE_CLOTH, ROOT
+
+PAGES = sorted([*ROOT.glob("*.md"), *ROOT.glob("docs/**/*.md")])
+FENCE = re.compile(r"^```(\w+)\n(.*?)^```", re.MULTILINE | re.DOTALL)
+
+
+def blocks(page: Path, language: str) -> list[str]:
+    return [body for kind, body in FENCE.findall(page.read_text("utf-8")) if kind == language]
+
+
+def test_the_tutorial_runs(tmp_path: Path) -> None:
+    (tmp_path / "fixtures").symlink_to(ROOT / "fixtures")
+    commands = [
+        line
+        for block in blocks(ROOT / "docs" / "tutorials" / "first-lay.md", "sh")
+        for line in block.splitlines()
+    ]
+    assert len(commands) == 3
+    for command in commands:
+        program, *words = shlex.split(command)
+        assert program == "cutfiles"
+        run = subprocess.run(
+            [sys.executable, "-m", "cutfiles", *words],
+            cwd=tmp_path, capture_output=True, text=True, check=False, timeout=100,
+        )  # fmt: skip
+        assert run.returncode == 0, (command, run.stderr)
+    assert (tmp_path / "caps-out" / "preview.html").is_file()
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_job_snippets_are_read(page: Path) -> None:
+    for snippet in blocks(page, "toml"):
+        table = tomllib.loads(snippet)
+        text = snippet if "cloth" in table else ONE_CLOTH + snippet
+        text += "" if "caps" in table else ONE_CAP
+        text += "" if "machine" in table else '[machine]\nkind = "laser"\n'
+        if "title" in table:
+            text = snippet + text[len(snippet) :]
+        assert read_job(text.encode(), source=page.name).caps
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_links_lead_somewhere(page: Path) -> None:
+    for target in re.findall(r"\]\(([^)#]+)\)", page.read_text("utf-8")):
+        if not target.startswith("http"):
+            assert (page.parent / target).exists(), f"{page.name} links to {target}"
+
+
+def test_the_readme_commands_are_the_ones_we_run() -> None:
+    first, second = blocks(ROOT / "README.md", "sh")
+    assert "cutfiles make fixtures/jobs/wildlife-clinic.toml --out caps-out" in first
+    ci = (ROOT / ".ci" / "run").read_text("utf-8")
+    assert second.strip() in ci
+
+
+def test_every_key_is_in_the_reference() -> None:
+    text = (ROOT / "docs" / "reference" / "job-file.md").read_text("utf-8")
+    for table in (JobDocument, ClothTable, CapsTable, MachineTable):
+        for key in table.model_fields:
+            assert f"`{key}`" in text or f"[{key}]" in text, key
+
+
+def test_every_layer_is_in_the_reference() -> None:
+    text = (ROOT / "docs" / "reference" / "output.md").read_text("utf-8")
+    for role, ink in INKS.items():
+        assert f"| {role} | `{ink.layer}` |" in text
+
+
+def test_the_measures_of_the_tie_back_page() -> None:
+    text = (ROOT / "docs" / "reference" / "tie-back.md").read_text("utf-8")
+    size = size_named("M")
+    draft, cap = draft_tie_back(size, "hem"), tie_back_for(size.girth_mm)
+    crown = draft.piece("crown").edge("crown seam").stitch
+    length = crown.point_at(crown.length() / 2).x
+    for figure in (
+        f"{cap.lower_edge_mm:.0f} mm",
+        f"{draft.fit.elastic_relaxed_mm:.0f} mm, {draft.fit.elastic_cut_mm:.0f} mm",
+        f"{draft.fit.smallest_girth_mm:.0f} mm, {draft.fit.largest_girth_mm:.0f} mm",
+        f"{cap.front_height_mm:.0f} mm",
+        f"{cap.end_height_mm:.0f} mm",
+        f"{cap.crown_width_mm:.0f} mm, {cap.crown_back_mm:.0f} mm",
+        f"{length:.0f} mm | solved for",
+    ):
+        assert f"| {figure}" in text, figure
+    assert polygon_of(draft.piece("crown").cut).area > 0
