@@ -5,6 +5,7 @@ from __future__ import annotations
 import signal
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -120,26 +121,37 @@ def _stopping() -> Iterator[threading.Event]:
         signal.signal(signal.SIGINT, before)
 
 
+class _NestLine:
+    """One line about the nest, its time left counted on between two pieces of news."""
+
+    def __init__(self) -> None:
+        self._news: Progress | None = None
+        self._heard = 0.0
+
+    def hear(self, news: Progress) -> None:
+        self._news, self._heard = news, time.monotonic()
+
+    def __rich__(self) -> str:
+        news = self._news
+        if news is None:
+            return "Drafting ..."
+        left = max(0.0, news.seconds_left - (time.monotonic() - self._heard))
+        return (
+            f"{news.cloth}: {news.caps} caps on {news.length_mm:.0f} mm, {news.efficiency:.1%} of "
+            f"the cloth used, {left:.0f} s left (Ctrl-C keeps this)"
+        )
+
+
 @contextmanager
 def _nest_shown() -> Iterator[Callable[[Progress], None]]:
     """Progress on the terminal, where there is one."""
     from rich.console import Console
     from rich.live import Live
-    from rich.text import Text
 
-    console = Console(stderr=True)
-    with Live(console=console, refresh_per_second=8, transient=True) as live:
-
-        def show(news: Progress) -> None:
-            live.update(
-                Text(
-                    f"{news.cloth}: {news.caps} caps on {news.length_mm:.0f} mm, "
-                    f"{news.efficiency:.1%} of the cloth used, {news.seconds_left:.0f} s left "
-                    "(Ctrl-C keeps this)"
-                )
-            )
-
-        yield show
+    line = _NestLine()
+    console = Console(stderr=True, markup=False, highlight=False)
+    with Live(line, console=console, refresh_per_second=5, transient=True):
+        yield line.hear
 
 
 def _print_findings(findings: Iterable[Finding]) -> None:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
-from math import ceil
 
 from cutfiles.errors import Finding, JobError, errors_of
 from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job
@@ -13,9 +13,12 @@ from cutfiles.pieces.piece import Draft
 from cutfiles.pieces.tie_back import draft_tie_back
 from cutfiles.pieces.walk import check_draft
 
+_STRIP_END_MM = 1.0
+"""Left free beyond the ends of a strip that is as long as the cloth."""
 
-def draft_line(line: CapLine) -> Draft:
-    """Draft one line of the order.
+
+def draft_line(line: CapLine, *, longest_strip_mm: float = math.inf) -> Draft:
+    """Draft one line of the order; bindings are joined from strips no longer than that.
 
     Raises
     ------
@@ -23,7 +26,7 @@ def draft_line(line: CapLine) -> Draft:
         If the draft fails, or does not walk, true or fit.
     """
     try:
-        draft = draft_tie_back(line.size, line.edge)
+        draft = draft_tie_back(line.size, line.edge, longest_strip_mm=longest_strip_mm)
     except ValueError as error:
         text = f"tie-back {line.size.name}: cannot be drafted: {error}"
         raise JobError.of("draft", text) from error
@@ -42,8 +45,18 @@ def cut_list(job: Job, cloth: Cloth, *, first_number: int = 1) -> CutList:
     caps: list[OrderedCap] = []
     findings: list[Finding] = []
     for line in job.lines_for(cloth):
-        draft = _grown(draft_line(line), cloth)
-        positions = ceil(line.quantity / cloth.plies)
+        draft = _grown(draft_line(line, longest_strip_mm=_longest_strip_mm(job, cloth)), cloth)
+        strips = sum(part.count for part in draft.parts if part.piece.name == "binding")
+        if strips > 1:
+            findings.append(
+                Finding(
+                    "joined-binding",
+                    "note",
+                    f"{job.source}: {draft.title}, {line.edge}: each binding is cut as {strips} "
+                    "strips, to be joined on the diagonal: cloth or bed is shorter than one strip",
+                )
+            )
+        positions = math.ceil(line.quantity / cloth.plies)
         extra = positions * cloth.plies - line.quantity
         if extra:
             findings.append(
@@ -58,6 +71,15 @@ def cut_list(job: Job, cloth: Cloth, *, first_number: int = 1) -> CutList:
         for _ in range(positions):
             caps.append(_ordered_cap(draft, line.edge, first_number + len(caps)))
     return CutList(cloth, tuple(caps), tuple(findings))
+
+
+def _longest_strip_mm(job: Job, cloth: Cloth) -> float:
+    """The longest strip, before it is grown, that lies along the cloth and the bed."""
+    lengths = [job.machine.bed_along_mm or math.inf]
+    if cloth.length_mm is not None:
+        lengths.append(cloth.length_mm / cloth.plies)
+    room = min(lengths) - 2.0 * job.machine.kerf_mm - _STRIP_END_MM
+    return room / growth_factor(cloth.shrinkage_along_percent)
 
 
 def pattern_cap(line: CapLine) -> OrderedCap:

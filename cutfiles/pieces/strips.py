@@ -40,6 +40,30 @@ def binding_length_mm(bound_edge_mm: float, tie_mm: float = TIE_LENGTH_MM) -> fl
     return bound_edge_mm + 2.0 * (tie_mm + TURN_IN_MM)
 
 
+def joined_strips(length_mm: float, longest_mm: float) -> tuple[int, float]:
+    """How many equal strips make up a length, and how long each is cut.
+
+    Each join takes one strip width: square ends crossed at right angles and sewn on the diagonal
+    (derived). ``longest_mm`` is the most that one strip may be.
+
+    Raises
+    ------
+    ValueError
+        If strips as short as that would be mostly joins.
+    """
+    count = 1
+    each = length_mm
+    while each > longest_mm:
+        count += 1
+        each = (length_mm + (count - 1) * STRIP_WIDTH_MM) / count
+        if each < 4.0 * STRIP_WIDTH_MM:
+            raise ValueError(
+                f"a binding of {length_mm:.0f} mm cannot be joined from strips of "
+                f"{longest_mm:.0f} mm: use longer cloth or a longer bed"
+            )
+    return count, each
+
+
 def finished_width_mm(cut_width_mm: float) -> float:
     """Of a strip folded in four."""
     return cut_width_mm / 4.0

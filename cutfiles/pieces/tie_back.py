@@ -19,6 +19,7 @@ near the usual 6 1/2 x 23 in and 8 x 10 in blocks (common practice, no source).
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -40,7 +41,7 @@ from cutfiles.pieces.piece import (
     Seam,
     SewnCorner,
 )
-from cutfiles.pieces.strips import TIE_LENGTH_MM, binding_length_mm, strip
+from cutfiles.pieces.strips import TIE_LENGTH_MM, binding_length_mm, joined_strips, strip
 
 SEAM_MM: Final = 6.35
 """Seam allowance, 1/4 in (G-W "Apparel: Design, Textiles & Construction", 2012, p. 451)."""
@@ -100,8 +101,15 @@ def tie_back_for(girth_mm: float) -> TieBack:
     )
 
 
-def draft_tie_back(size: Size, edge: EdgeFinish, measures: TieBack | None = None) -> Draft:
-    """Draft the cap for a size.
+def draft_tie_back(
+    size: Size,
+    edge: EdgeFinish,
+    measures: TieBack | None = None,
+    *,
+    longest_strip_mm: float = math.inf,
+) -> Draft:
+    """Draft the cap for a size; a binding longer than ``longest_strip_mm`` is joined from
+    several strips.
 
     The crown's length is what is solved for: it is the one measure that no other check holds,
     and the crown's seam line must come out as long as the band's plus the ease.
@@ -127,7 +135,7 @@ def draft_tie_back(size: Size, edge: EdgeFinish, measures: TieBack | None = None
         title=f"tie-back {size.name}",
         girth_low_mm=size.girth_low_mm,
         girth_high_mm=size.girth_high_mm,
-        parts=(CutPart(crown, 1), CutPart(band, 1), _edge_part(cap, edge)),
+        parts=(CutPart(crown, 1), CutPart(band, 1), _edge_part(cap, edge, longest_strip_mm)),
         seams=(
             Seam(
                 "crown to band",
@@ -221,10 +229,11 @@ def _band(cap: TieBack, top: Path, edge: EdgeFinish) -> Piece:
     return sewn_piece("band", edges, {"crown seam": NOTCH_FRACTIONS})
 
 
-def _edge_part(cap: TieBack, edge: EdgeFinish) -> CutPart:
+def _edge_part(cap: TieBack, edge: EdgeFinish, longest_mm: float) -> CutPart:
     if edge == "hem":
         return CutPart(strip("tie", TIE_LENGTH_MM), 2)
-    return CutPart(strip("binding", binding_length_mm(cap.lower_edge_mm)), 1)
+    count, each = joined_strips(binding_length_mm(cap.lower_edge_mm), longest_mm)
+    return CutPart(strip("binding", each), count)
 
 
 def _mirrored_back(curve: Cubic) -> Cubic:

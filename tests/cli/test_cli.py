@@ -281,6 +281,27 @@ def test_an_output_folder_that_cannot_be(job_file: WriteJob, tmp_path: Path) -> 
     assert "cannot be written" in run.stderr
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="file size limits are not known there")
+def test_a_disk_that_fills_up_while_writing(job_file: WriteJob, tmp_path: Path) -> None:
+    # a limit on file size makes the write itself fail half-way, as a full disk does
+    import resource
+
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "lay-01.dxf").write_text("an older lay")
+    command = [sys.executable, "-m", "cutfiles", "make", str(job_file(SMALL_JOB)),
+               "--out", str(out), "--quick"]  # fmt: skip
+    run = subprocess.run(
+        command, capture_output=True, text=True, check=False, timeout=100,
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, 20_000)),
+    )  # fmt: skip
+    assert run.returncode == 2, run.stderr
+    assert "lay-01.dxf: cannot be written: File too large" in run.stderr
+    assert "Traceback" not in run.stderr
+    assert names(out) == ["lay-01.dxf"]
+    assert (out / "lay-01.dxf").read_text() == "an older lay"
+
+
 def test_wrong_calls_end_with_2(job_file: WriteJob, tmp_path: Path) -> None:
     assert cutfiles("make").returncode == 2
     assert cutfiles("make", job_file(SMALL_JOB)).returncode == 2

@@ -6,7 +6,7 @@ import pytest
 
 from cutfiles.effort import Effort, Progress
 from cutfiles.errors import JobError
-from cutfiles.job.job import CapLine, Cloth, Job, Machine
+from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job, Machine
 from cutfiles.job.sizes import size_named
 from cutfiles.lay.arrange import arrange
 from cutfiles.lay.feasible import close_pairs
@@ -17,8 +17,10 @@ CLOTH = Cloth("kelp", 1117.6, 12.7, None, False, 1, 0.0, 0.0, "cotton")
 LASER = Machine("laser", 0.2, None, None)
 
 
-def job_of(cloth: Cloth, machine: Machine, *lines: tuple[str, int]) -> Job:
-    caps = tuple(CapLine("tie-back", size_named(s), n, "hem", cloth.name) for s, n in lines)
+def job_of(
+    cloth: Cloth, machine: Machine, *lines: tuple[str, int], edge: EdgeFinish = "hem"
+) -> Job:
+    caps = tuple(CapLine("tie-back", size_named(s), n, edge, cloth.name) for s, n in lines)
     return Job("job.toml", "t", "mm", (cloth,), caps, machine)
 
 
@@ -98,6 +100,16 @@ def test_plies_that_do_not_divide_the_order_say_so() -> None:
     (finding,) = cuts.findings
     assert (finding.code, finding.severity) == ("over-cut", "warning")
     assert "15 are cut, 3 more than ordered" in finding.text
+
+
+def test_bindings_longer_than_the_bed_are_joined() -> None:
+    job = job_of(CLOTH, replace(LASER, bed_along_mm=700.0), ("M", 2), edge="binding")
+    cuts = cut_list(job, CLOTH)
+    assert [finding.code for finding in cuts.findings] == ["joined-binding"]
+    lays = arrange(cuts, job.machine, Effort(1.0, 1), unit="mm", source="job.toml")
+    strips = [p for lay in lays for p in lay.placed if p.ordered.name == "binding"]
+    assert len(strips) == 4
+    assert all(lay.length_mm <= 700.0 for lay in lays)
 
 
 @pytest.mark.parametrize(

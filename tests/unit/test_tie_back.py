@@ -12,7 +12,7 @@ from cutfiles.geometry.vector import Point, Vector
 from cutfiles.job.job import EdgeFinish
 from cutfiles.job.sizes import SIZES, Size, size_named
 from cutfiles.pieces.piece import Draft, Fit
-from cutfiles.pieces.strips import binding_length_mm, finished_width_mm
+from cutfiles.pieces.strips import binding_length_mm, finished_width_mm, joined_strips
 from cutfiles.pieces.tie_back import draft_tie_back, tie_back_for
 from cutfiles.pieces.walk import check_draft, corner_angle_deg, sewn_angle_deg, walk_seam
 
@@ -165,6 +165,17 @@ def test_a_strip_folded_in_four() -> None:
     # T2.7, derived: 12 mm finished needs 48 mm cut; 38 mm cut gives 9.5 mm
     assert finished_width_mm(48.0) == 12.0
     assert finished_width_mm(38.0) == 9.5
+
+
+def test_a_binding_is_joined_where_it_must_be() -> None:
+    # derived: square ends crossed at right angles and sewn on the diagonal lose one strip width
+    assert joined_strips(1080.0, 1080.0) == (1, 1080.0)
+    count, each = joined_strips(1080.0, 700.0)
+    assert count == 2
+    assert each == pytest.approx((1080.0 + 38.1) / 2)
+    assert count * each - (count - 1) * 38.1 == pytest.approx(1080.0)
+    with pytest.raises(ValueError, match="cannot be joined"):
+        joined_strips(1080.0, 120.0)
 
 
 def test_stated_ease_is_solved_for() -> None:
