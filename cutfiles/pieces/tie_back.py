@@ -70,9 +70,9 @@ class TieBack:
     elastic_anchor_mm: float = 12.0
     front_height_mm: float = 140.0
     end_height_mm: float = 72.0
-    crown_width_mm: float = 182.0
-    crown_back_mm: float = 146.0
-    crown_corner_deg: float = 97.0
+    crown_width_mm: float = 176.0
+    crown_back_mm: float = 155.0
+    crown_corner_deg: float = 99.0
     band_end_slope_deg: float = 12.0
     ease_percent: float = 0.0
 
@@ -96,8 +96,8 @@ def tie_back_for(girth_mm: float) -> TieBack:
         girth_mm=girth_mm,
         front_height_mm=140.0 + 0.10 * (girth_mm - 565.0),
         end_height_mm=72.0 + 0.04 * (girth_mm - 565.0),
-        crown_width_mm=0.322 * girth_mm,
-        crown_back_mm=0.258 * girth_mm,
+        crown_width_mm=0.312 * girth_mm,
+        crown_back_mm=0.275 * girth_mm,
     )
 
 
@@ -184,8 +184,8 @@ def crown_curve(cap: TieBack, length_mm: float) -> Path:
     reach, depth = front.x - widest.x, -widest.y
     side = Cubic(
         corner,
-        corner + outward * (0.36 * widest.x),
-        widest + Vector(-0.45 * widest.x, 0.0),
+        corner + outward * (0.40 * widest.x),
+        widest + Vector(-0.34 * widest.x, 0.0),
         widest,
     )
     # 0.5523 is a quarter ellipse; a little more fills the corner, as a head does.

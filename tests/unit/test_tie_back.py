@@ -72,6 +72,11 @@ def test_the_band_is_highest_at_the_centre_front(draft: Draft) -> None:
     assert abs(middle.y) < 1e-6
 
 
+def test_the_crown_bulges_everywhere(draft: Draft) -> None:
+    for segment in draft.piece("crown").edge("crown seam").stitch.segments:
+        assert min(segment.curvature(t / 20) for t in range(21)) > 0.0
+
+
 def test_every_edge_has_its_own_allowance(draft: Draft) -> None:
     crown, band = draft.piece("crown"), draft.piece("band")
     lower = band.edge("lower edge")
