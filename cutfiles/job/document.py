@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import difflib
 import math
-from typing import Annotated, Final
+from typing import Annotated, Final, get_args
 
 from pydantic import (
     BaseModel,
@@ -20,6 +20,7 @@ from pydantic import (
     ValidationInfo,
 )
 
+from cutfiles.job.job import Style
 from cutfiles.job.sizes import LARGEST_GIRTH_MM, SIZES, SMALLEST_GIRTH_MM
 from cutfiles.units import parse_length_mm
 
@@ -112,7 +113,7 @@ class ClothTable(Table):
 class CapsTable(Table):
     """``[[caps]]``."""
 
-    style: Annotated[str, _choice("tie-back")]
+    style: Annotated[str, _choice(*get_args(Style))]
     size: Annotated[str | None, _choice(*(size.name for size in SIZES))] = None
     head_girth: Annotated[
         float | None,

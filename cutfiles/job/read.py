@@ -19,7 +19,7 @@ from cutfiles.job.document import (
     JobDocument,
     MachineTable,
 )
-from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job, Machine, MachineKind
+from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job, Machine, MachineKind, Style
 from cutfiles.job.sizes import Size, made_to_measure, size_named
 
 DEFAULT_KERF_MM: Final[Mapping[str, float]] = {
@@ -211,7 +211,7 @@ def _cloth(table: ClothTable) -> Cloth:
 
 def _cap_line(table: CapsTable, only_cloth: str) -> CapLine:
     return CapLine(
-        style="tie-back",
+        style=cast(Style, table.style),
         size=_size(table),
         quantity=table.quantity,
         edge=cast(EdgeFinish, table.edge),
