@@ -26,9 +26,7 @@ from cutfiles.units import parse_length_mm
 
 LENGTH_UNITS: Final = ("mm", "cm", "in")
 
-LATER_KEYS: Final = frozenset(
-    {"spread", "flaws", "print_repeat", "outline", "wearers", "women", "panels"}
-)
+LATER_KEYS: Final = frozenset({"spread", "flaws", "print_repeat", "outline", "panels"})
 """Keys of the job file's format that this version does not read yet."""
 
 
@@ -119,7 +117,11 @@ class CapsTable(Table):
         float | None,
         _length(SMALLEST_GIRTH_MM, LARGEST_GIRTH_MM, "measure the head above the ears"),
     ] = None
-    quantity: Annotated[int, _count(1, 20_000, "give how many caps to cut")]
+    quantity: Annotated[int | None, _count(1, 20_000, "give how many caps to cut")] = None
+    wearers: Annotated[int | None, _count(1, 20_000, "give how many adults are to wear them")] = (
+        None
+    )
+    women: Annotated[float | None, _number(0, 1, "give the share of women, 0 to 1")] = None
     edge: Annotated[str, _choice("hem", "binding")] = "hem"
     cloth: StrictStr | None = None
 
