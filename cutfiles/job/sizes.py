@@ -57,8 +57,10 @@ def size_named(name: str) -> Size:
 
 
 def made_to_measure(girth_mm: float) -> Size:
-    """A size of its own for one girth."""
-    return Size(f"{girth_mm:.0f} mm", girth_mm - MADE_TO_MEASURE_MM, girth_mm + MADE_TO_MEASURE_MM)
+    """A size of its own for one girth, taken to a tenth of a millimetre, so that its name tells
+    it from every other."""
+    girth = round(girth_mm, 1)
+    return Size(f"{girth:g} mm", girth - MADE_TO_MEASURE_MM, girth + MADE_TO_MEASURE_MM)
 
 
 def us_hat_size(girth_mm: float) -> str:

@@ -5,6 +5,8 @@ from typing import get_args
 
 import pytest
 import shapely
+from shapely.affinity import affine_transform
+from shapely.geometry import Polygon
 
 from cutfiles.geometry.polygons import polygon_of
 from cutfiles.geometry.vector import Vector
@@ -48,6 +50,27 @@ def test_every_piece_is_whole(draft: Draft) -> None:
         for notch in part.piece.notches:
             assert cut.exterior.distance(shapely.Point(notch.at.x, notch.at.y)) < 0.02
             assert notch.depth_mm <= part.piece.edge(notch.edge).allowance_mm / 2.0
+
+
+def test_a_turned_casing_lies_on_the_piece(draft: Draft) -> None:
+    """Fold every straight casing back: it must cover the piece to the very corners."""
+    for part in draft.parts:
+        cut = polygon_of(part.piece.cut)
+        for edge in part.piece.edges:
+            if edge.finish != "casing" or len(edge.stitch.segments) > 1:
+                continue
+            a, b = edge.stitch.start, edge.stitch.end
+            along = (b - a).unit
+            away = along.right * edge.allowance_mm
+            far_a, far_b = a + along * -400.0, b + along * 400.0
+            outside = Polygon([(p.x, p.y) for p in (far_a, far_a + away, far_b + away, far_b)])
+            inside = Polygon([(p.x, p.y) for p in (far_a, far_a + -away, far_b + -away, far_b)])
+            angle = 2.0 * math.radians(along.angle_deg)
+            c, s = math.cos(angle), math.sin(angle)
+            mirror = [c, s, s, -c, a.x - c * a.x - s * a.y, a.y - s * a.x + c * a.y]
+            flap = affine_transform(cut.intersection(outside.buffer(1e-6)), mirror)
+            covered = cut.intersection(inside)
+            assert covered.difference(flap).area < 0.01 * covered.area
 
 
 def test_the_seam_lines_are_equal_when_measured_by_shapely(draft: Draft) -> None:
