@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import signal
 import sys
-import threading
 import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
@@ -44,13 +43,13 @@ def make(
     """The whole way: draft, nest, order the cuts, write, read back, show."""
     from cutfiles.pipeline import make_job
 
-    with _stopping() as stop, _nest_shown() as shown:
-        effort = Effort(QUICK_SECONDS if quick else seconds, seed, stop.is_set, shown)
+    _go_on_unless_stopped()
+    with _nest_shown() as shown:
+        effort = Effort(QUICK_SECONDS if quick else seconds, seed, _ASKED.stop_nest, shown)
         made = make_job(job, out, effort)
-        interrupted = stop.is_set()
     _print_findings(made.findings)
     typer.echo("\n".join(made.report()))
-    if interrupted:
+    if _ASKED.nest_was_stopped:
         typer.echo("Stopped early: this is the best that had been found.")
         raise typer.Exit(INTERRUPTED)
 
@@ -60,6 +59,7 @@ def draft(job: JobPath, out: OutPath) -> None:
     """The pattern pieces alone, at 1:1, as drafted: no shrinkage, no kerf."""
     from cutfiles.pipeline import draft_job
 
+    _go_on_unless_stopped()
     names = draft_job(job, out)
     typer.echo(f"Read back and found right, in {out}: {', '.join(names)}")
 
@@ -71,13 +71,16 @@ def check(
     """Read a written file or folder again, and judge it."""
     from cutfiles.pipeline import check_path
 
+    _go_on_unless_stopped()
     checked = check_path(path)
     _print_findings(checked.findings)
     faults = errors_of(checked.findings)
     if faults:
         typer.echo(f"{len(faults)} faults in {', '.join(checked.files)}", err=True)
         raise typer.Exit(1)
-    typer.echo(f"Sound: {', '.join(checked.files)}")
+    known = not any(finding.code == "no-summary" for finding in checked.findings)
+    verdict = "Sound" if known else "Closed and apart, no more is known"
+    typer.echo(f"{verdict}: {', '.join(checked.files)}")
 
 
 @app.command()
@@ -90,31 +93,51 @@ def sizes() -> None:
 
 def run() -> None:
     """Run the program; findings go to standard error, and no traceback does."""
+    signal.signal(signal.SIGINT, _ASKED.on_interrupt)
+    signal.signal(signal.SIGTERM, lambda _signal, _frame: sys.exit(128 + signal.SIGTERM))
     try:
-        app(standalone_mode=True)
+        app()
     except CutfilesError as error:
         _print_findings(error.findings)
         sys.exit(error.exit_status)
-    except KeyboardInterrupt:
+    except _InterruptedError:
         typer.echo("Interrupted; nothing was written.", err=True)
         sys.exit(INTERRUPTED)
 
 
-@contextmanager
-def _stopping() -> Iterator[threading.Event]:
-    """The first Ctrl-C asks the search to end with its best; the second ends the program."""
-    stop = threading.Event()
+class _InterruptedError(Exception):
+    """The program is to end at once. Not a KeyboardInterrupt, which typer takes for itself."""
 
-    def ask(_signal: int, _frame: object) -> None:
-        if stop.is_set():
-            raise KeyboardInterrupt
-        stop.set()
 
-    before = signal.signal(signal.SIGINT, ask)
-    try:
-        yield stop
-    finally:
-        signal.signal(signal.SIGINT, before)
+class _Asked:
+    """What Ctrl-C has asked for: the first time, that the search end with its best; the second
+    time, that the program end."""
+
+    def __init__(self) -> None:
+        self._stop = False
+        self.nest_was_stopped = False
+
+    @property
+    def stop(self) -> bool:
+        return self._stop
+
+    def on_interrupt(self, _signal: int, _frame: object) -> None:
+        if self._stop:
+            raise _InterruptedError
+        self._stop = True
+
+    def stop_nest(self) -> bool:
+        self.nest_was_stopped = self.nest_was_stopped or self._stop
+        return self._stop
+
+
+_ASKED = _Asked()
+
+
+def _go_on_unless_stopped() -> None:
+    """A Ctrl-C while the libraries were loading ends the program before anything is done."""
+    if _ASKED.stop:
+        raise _InterruptedError
 
 
 class _NestLine:

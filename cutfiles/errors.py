@@ -58,9 +58,3 @@ class VerdictError(CutfilesError):
     """A check of the finished work found an error; no cut file is left under its final name."""
 
     exit_status = 1
-
-
-class EngineError(CutfilesError):
-    """The nesting engine ended without a lay."""
-
-    exit_status = 1

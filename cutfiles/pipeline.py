@@ -6,7 +6,8 @@ and in the results.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import hashlib
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -15,9 +16,9 @@ from cutfiles.cuts.plan_cuts import cut_plan, tool_findings
 from cutfiles.effort import Effort
 from cutfiles.errors import Finding, JobError, VerdictError, errors_of
 from cutfiles.files.dxf import dxf_bytes
-from cutfiles.files.folder import PATTERN_FILES, Staging, check_folder, staging
+from cutfiles.files.folder import Staging, check_folder, staging
 from cutfiles.files.roles import INKS
-from cutfiles.files.summary import summary_bytes, summary_table
+from cutfiles.files.summary import PATTERN_FORMAT, summary_bytes, summary_table
 from cutfiles.files.svg import svg_bytes
 from cutfiles.job.cautions import cautions_for, check_safety
 from cutfiles.job.job import Cloth, Job, Machine
@@ -32,10 +33,18 @@ from cutfiles.verdict.drawing import ReadDrawing
 from cutfiles.verdict.expected import expected_of
 from cutfiles.verdict.judge import judge_alone, judge_lay
 from cutfiles.verdict.read_dxf import read_dxf
-from cutfiles.verdict.read_summary import expected_from, read_summary
+from cutfiles.verdict.read_summary import (
+    LayRow,
+    SummaryFile,
+    expected_from,
+    read_summary,
+    summary_faults,
+)
 from cutfiles.verdict.read_svg import read_svg
 
 _READERS: dict[str, Callable[[Path], ReadDrawing]] = {".dxf": read_dxf, ".svg": read_svg}
+_SUMMARY, _PREVIEW, _PATTERN = "summary.json", "preview.html", "pattern.json"
+
 _PAPER_MM = 900.0
 """Patterns lie on a sheet of this width: an A0 roll, near enough."""
 
@@ -109,32 +118,35 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
         If a written file fails its check; no cut file is left under its final name.
     """
     job = load_job(path)
-    check_folder(out)
+    check_folder(out, _SUMMARY, (_SUMMARY, _PREVIEW, "lay-01.dxf", "lay-01.svg"))
     findings = list(check_safety(job))
     lays = _arranged(job, effort, findings)
     plans = tuple(cut_plan(lay, job.machine, seed=effort.seed) for lay in lays)
-    with staging(out) as place:
-        drawings, wrong = _written_and_read(job.title, lays, plans, job.machine, place)
-        if wrong:
-            older = place.withdraw_older()
-            if older:
-                text = f"older results were moved to {older.name}, so that none is cut by mistake"
-                wrong.append(Finding("older-results", "note", text))
-            raise VerdictError(wrong)
-        summary = summary_table(job, lays, plans, findings, effort.seed)
+    with staging(out, _SUMMARY) as place:
+        proved = _written_and_proved(job, lays, plans, place)
+        names = (*proved.contents, _PREVIEW, _SUMMARY)
+        summary = summary_table(
+            job,
+            lays,
+            plans,
+            findings,
+            seed=effort.seed,
+            contents=proved.contents,
+            written=names,
+        )
         sheet = PreviewSheet(
             summary=summary,
             lays=tuple(
                 PreviewLay(drawing, row)
-                for drawing, row in zip(drawings, summary["lays"], strict=True)
+                for drawing, row in zip(proved.drawings, summary["lays"], strict=True)
             ),
             colours={role: ink.hex for role, ink in INKS.items()},
             cautions=cautions_for(job.machine.kind),
             findings=tuple(findings),
             length_unit=job.length_unit,
         )
-        place.write("preview.html", preview_html(sheet))
-        place.write("summary.json", summary_bytes(summary))
+        place.write(_PREVIEW, preview_html(sheet))
+        place.write(_SUMMARY, summary_bytes(summary))
         place.publish()
     return Made(job, out, lays, plans, tuple(findings))
 
@@ -154,26 +166,34 @@ def draft_job(path: Path, out: Path) -> tuple[str, ...]:
     paper = Cloth("paper", _PAPER_MM, 0.0, None, False, 1, 0.0, 0.0, "paper")
     pen = Machine("drag knife", 0.0, None, None)
     caps = {_pattern_name(cap): cap for cap in map(pattern_cap, job.caps)}
-    names: list[str] = []
-    wrong: list[Finding] = []
-    with staging(out, PATTERN_FILES) as place:
-        for name, cap in caps.items():
-            (lay,) = arrange(
-                CutList(paper, (cap,), ()),
-                pen,
-                Effort(0.0, 1),
-                unit="mm",
-                source=job.source,
-                spacing=APART,
-            )
-            plan = cut_plan(replace(lay, name=name), pen, seed=1)
-            _, faults = _written_and_read(job.title, [replace(lay, name=name)], [plan], pen, place)
-            wrong.extend(faults)
-            names.extend((f"{name}.dxf", f"{name}.svg"))
-        if wrong:
-            raise VerdictError(wrong)
+    pattern_job = replace(job, machine=pen, caps=())
+    lays = []
+    for name, cap in caps.items():
+        (lay,) = arrange(
+            CutList(paper, (cap,), ()),
+            pen,
+            Effort(0.0, 1),
+            unit="mm",
+            source=job.source,
+            spacing=APART,
+        )
+        lays.append(replace(lay, name=name))
+    plans = [cut_plan(lay, pen, seed=1) for lay in lays]
+    with staging(out, _PATTERN) as place:
+        proved = _written_and_proved(pattern_job, lays, plans, place)
+        table = summary_table(
+            pattern_job,
+            lays,
+            plans,
+            (),
+            seed=1,
+            contents=proved.contents,
+            written=(*proved.contents, _PATTERN),
+            form=PATTERN_FORMAT,
+        )
+        place.write(_PATTERN, summary_bytes(table))
         place.publish()
-    return tuple(names)
+    return (*proved.contents, _PATTERN)
 
 
 def _pattern_name(cap: OrderedCap) -> str:
@@ -188,42 +208,66 @@ def check_path(path: Path) -> Checked:
     JobError
         If there is nothing there that can be judged.
     """
-    if path.is_dir():
-        return _check_folder_by_summary(path)
+    try:
+        return _check_folder(path) if path.is_dir() else _check_file(path)
+    except OSError as error:
+        reason = error.strerror or "cannot be read"
+        raise JobError.of("no-file", f"{path}: cannot be read: {reason}") from error
+
+
+def _check_file(path: Path) -> Checked:
     reader = _READERS.get(path.suffix.lower())
     if not path.is_file() or reader is None:
         raise JobError.of(
-            "no-file", f"{path}: is no DXF or SVG file, and no folder that make has written"
+            "no-file", f"{path}: is no DXF or SVG file, and no folder that cutfiles has written"
         )
-    summary_path = path.parent / "summary.json"
-    if summary_path.is_file():
-        summary = read_summary(summary_path)
-        for row in summary.lays:
-            if path.name in row.files.values():
-                findings = judge_lay(reader(path), expected_from(summary, row))
-                return Checked((path.name,), findings)
-    return Checked((path.name,), judge_alone(reader(path), _LAYERS["outline"]))
+    for manifest in (_SUMMARY, _PATTERN):
+        if (path.parent / manifest).is_file():
+            summary = read_summary(path.parent / manifest)
+            for row in summary.lays:
+                if path.name in row.file_names():
+                    return Checked((path.name,), tuple(_file_findings(path, summary, row)))
+    alone = judge_alone(reader(path), _LAYERS["outline"])
+    text = (
+        f"{path.name}: no summary beside it names it, so only closed outlines that do not overlap "
+        "could be checked: its scale, pieces and grain are not known"
+    )
+    return Checked((path.name,), (*alone, Finding("no-summary", "warning", text)))
 
 
-def _check_folder_by_summary(folder: Path) -> Checked:
-    summary_path = folder / "summary.json"
-    if not summary_path.is_file():
-        text = f"{folder}: holds no summary.json: give a folder that make has written"
+def _check_folder(folder: Path) -> Checked:
+    manifests = [folder / name for name in (_SUMMARY, _PATTERN) if (folder / name).is_file()]
+    if not manifests:
+        text = f"{folder}: holds no {_SUMMARY}: give a folder that cutfiles has written"
         raise JobError.of("no-file", text)
-    summary = read_summary(summary_path)
     files: list[str] = []
     findings: list[Finding] = []
-    for row in summary.lays:
-        expected = expected_from(summary, row)
-        for name in row.files.values():
-            path = folder / Path(name).name
-            files.append(path.name)
-            if path.is_file():
-                findings.extend(judge_lay(_READERS[path.suffix.lower()](path), expected))
-            else:
-                text = f"{path.name}: is named in summary.json and not there"
-                findings.append(Finding("missing-file", "error", text))
+    for manifest in manifests:
+        summary = read_summary(manifest)
+        findings.extend(summary_faults(summary, manifest.name))
+        for row in summary.lays:
+            for name in row.file_names():
+                files.append(name)
+                findings.extend(_file_findings(folder / name, summary, row))
+    for path in sorted([*folder.glob("lay-*.dxf"), *folder.glob("lay-*.svg")]):
+        if path.name not in files:
+            text = f"{path.name}: is in the folder and no summary names it: do not cut it"
+            findings.append(Finding("stray-file", "warning", text))
     return Checked(tuple(files), tuple(findings))
+
+
+def _file_findings(path: Path, summary: SummaryFile, row: LayRow) -> Iterator[Finding]:
+    """A listed file: there, unchanged since it was written, and right."""
+    reader = _READERS.get(path.suffix.lower())
+    if reader is None or not path.is_file():
+        text = f"{path.name}: is named in the summary and is not there as a DXF or SVG file"
+        yield Finding("missing-file", "error", text)
+        return
+    kind = "dxf" if path.suffix.lower() == ".dxf" else "svg"
+    if hashlib.sha256(path.read_bytes()).hexdigest() != row.sha256.get(kind):
+        text = f"{path.name}: is not the file that was written: make it again, or copy it again"
+        yield Finding("changed", "error", text)
+    yield from judge_lay(reader(path), expected_from(summary, row))
 
 
 def _arranged(job: Job, effort: Effort, findings: list[Finding]) -> tuple[Lay, ...]:
@@ -272,13 +316,14 @@ def _cloth_findings(job: Job, cloth: Cloth, lays: Sequence[Lay]) -> list[Finding
     findings = []
     unit = job.length_unit
     used = sum(lay.length_mm * cloth.plies for lay in lays)
+    noun = "lay" if len(lays) == 1 else "lays"
     if cloth.length_mm is not None and used > cloth.length_mm:
         findings.append(
             Finding(
                 "cloth-short",
                 "warning",
                 f"{job.source}: {cloth.name!r}: the order takes {format_length(used, unit)} in "
-                f"{len(lays)} lays and there are {format_length(cloth.length_mm, unit)}: have "
+                f"{len(lays)} {noun} and there are {format_length(cloth.length_mm, unit)}: have "
                 f"{format_length(used - cloth.length_mm, unit)} more, or order fewer caps",
             )
         )
@@ -296,19 +341,41 @@ def _cloth_findings(job: Job, cloth: Cloth, lays: Sequence[Lay]) -> list[Finding
     return findings
 
 
-def _written_and_read(
-    title: str, lays: Sequence[Lay], plans: Sequence[CutPlan], machine: Machine, place: Staging
-) -> tuple[list[ReadDrawing], list[Finding]]:
-    """Write every cut file aside, read it again and judge it against its lay."""
+@dataclass(frozen=True, slots=True)
+class _Proved:
+    """Lay files that were written aside, read again and found right: their bytes by name, and
+    each lay's drawing as it was read."""
+
+    contents: dict[str, bytes]
+    drawings: tuple[ReadDrawing, ...]
+
+
+def _written_and_proved(
+    job: Job, lays: Sequence[Lay], plans: Sequence[CutPlan], place: Staging
+) -> _Proved:
+    """Write every lay's files aside, read them again and judge them against their lays.
+
+    Raises
+    ------
+    VerdictError
+        If any of them is wrong; earlier results have been moved out of the way by then.
+    """
+    contents: dict[str, bytes] = {}
     drawings: list[ReadDrawing] = []
     wrong: list[Finding] = []
     for lay, plan in zip(lays, plans, strict=True):
-        expected = expected_of(lay, machine, _LAYERS)
-        contents = {".dxf": dxf_bytes(plan), ".svg": svg_bytes(plan, title)}
-        for suffix, content in contents.items():
+        expected = expected_of(lay, job.machine, _LAYERS)
+        for suffix, content in ((".dxf", dxf_bytes(plan)), (".svg", svg_bytes(plan, job.title))):
             written = place.write(lay.name + suffix, content)
+            contents[written.name] = content
             drawing = _READERS[suffix](written)
             wrong.extend(errors_of(judge_lay(drawing, expected)))
             if suffix == ".dxf":
                 drawings.append(drawing)
-    return drawings, wrong
+    if wrong:
+        older = place.withdraw_older()
+        if older:
+            text = f"older results were moved to {older.name}, so that none is cut by mistake"
+            wrong.append(Finding("older-results", "note", text))
+        raise VerdictError(wrong)
+    return _Proved(contents, tuple(drawings))

@@ -57,8 +57,7 @@ def parse_length_mm(value: object, *, default_unit: str) -> float:
         raise ValueError('is not a length: write a number, or text such as "6 1/2 in" or "165 mm"')
     if isinstance(value, str):
         return _parse_text_mm(value, default_unit)
-    number = float(value)
-    if not math.isfinite(number):
+    if not math.isfinite(number := _finite(value)):
         raise ValueError("is not a finite length: write a number, such as 165")
     return number * MM_PER_UNIT[default_unit]
 
@@ -77,18 +76,26 @@ def _parse_text_mm(text: str, default_unit: str) -> float:
             raise ValueError("has a decimal comma: write a decimal point")
         raise ValueError('is not a length: write it like "6 1/2 in", "16.5 cm" or "165 mm"')
     parts = match.groupdict()
-    number = float(parts["whole"] or 0)
+    number = _finite(parts["whole"] or 0)
     numerator = parts["num"] or parts["only_num"]
     denominator = parts["den"] or parts["only_den"]
     if numerator is not None and denominator is not None:
-        if int(denominator) == 0:
+        if _finite(denominator) == 0:
             raise ValueError("divides by zero: write the fraction again")
-        number += int(numerator) / int(denominator)
+        number += _finite(numerator) / _finite(denominator)
     if parts["sign"] == "-":
         number = -number
     if not math.isfinite(number):
         raise ValueError("is not a finite length: write a number, such as 165")
     return number * MM_PER_UNIT[_known_unit(parts["unit"], default_unit)]
+
+
+def _finite(value: str | float) -> float:
+    """A number of any size; one beyond all measure is infinite."""
+    try:
+        return float(value)
+    except OverflowError:
+        return math.inf
 
 
 def _known_unit(written: str | None, default_unit: str) -> str:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 import shapely
+from shapely.geometry import Polygon
 
 from cutfiles.cuts.plan import Lettering, Role, Stroke
 from cutfiles.geometry.kerf import waste_side_path
@@ -31,7 +33,7 @@ def piece_strokes(placed: PlacedPiece, kerf_mm: float) -> tuple[Stroke, ...]:
     points = shapely.get_coordinates(path.exterior)[:-1]
     return (
         Stroke("outline", name, tuple((float(x), float(y)) for x, y in points), closed=True),
-        *_notch_slits(placed, kerf_mm),
+        *_notch_slits(placed, path, kerf_mm),
         *_stitch_lines(placed),
         _grain_arrow(placed),
     )
@@ -48,17 +50,28 @@ def lettering(placed: PlacedPiece) -> Lettering:
     return Lettering(placed.ordered.id, text, (centre.x, centre.y), angle % 360.0, height)
 
 
-def _notch_slits(placed: PlacedPiece, kerf_mm: float) -> Iterator[Stroke]:
-    """Slits from the tool's path to where the slot's end is ``depth`` below the cut line."""
+def _notch_slits(placed: PlacedPiece, path: Polygon, kerf_mm: float) -> Iterator[Stroke]:
+    """Slits from the tool's path to where the slot's end is ``depth`` below the cut line.
+
+    After growth a notch is no longer quite square to its edge, so the slit starts where its own
+    line meets the tool's path.
+    """
+    edge = path.exterior
     for notch in placed.ordered.piece.notches:
         if kerf_mm >= notch.depth_mm:
             raise ValueError(
                 f"a kerf of {kerf_mm:g} mm is as wide as the notch on {notch.edge!r} is deep "
                 f"({notch.depth_mm:g} mm): use a finer tool"
             )
-        start = notch.at + notch.inward * (-kerf_mm / 2.0)
         end = notch.at + notch.inward * (notch.depth_mm - kerf_mm / 2.0)
-        yield _open("notch", placed, (start, end))
+        start = notch.at + notch.inward * (-kerf_mm / 2.0)
+        beyond = notch.at + notch.inward * (-kerf_mm)
+        out = shapely.LineString([_place(placed, end), _place(placed, beyond)])
+        guess = _place(placed, start)
+        met = [(float(x), float(y)) for x, y in shapely.get_coordinates(out.intersection(edge))]
+        first = min(met, key=lambda place: math.dist(place, guess)) if kerf_mm and met else guess
+        points = (first, _place(placed, end))
+        yield Stroke("notch", placed.ordered.id, points, closed=False)
 
 
 def _stitch_lines(placed: PlacedPiece) -> Iterator[Stroke]:
@@ -78,6 +91,12 @@ def _grain_arrow(placed: PlacedPiece) -> Stroke:
     return _open("grain", placed, (line.start, line.end, upper, line.end, lower))
 
 
+def _place(placed: PlacedPiece, point: Point) -> tuple[float, float]:
+    """A point of the piece, on the cloth."""
+    moved = placed.motion.point(point)
+    return moved.x, moved.y
+
+
 def _open(role: Role, placed: PlacedPiece, points: tuple[Point, ...]) -> Stroke:
-    moved = (placed.motion.point(point) for point in points)
-    return Stroke(role, placed.ordered.id, tuple((p.x, p.y) for p in moved), closed=False)
+    moved = tuple(_place(placed, point) for point in points)
+    return Stroke(role, placed.ordered.id, moved, closed=False)

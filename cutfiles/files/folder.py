@@ -1,13 +1,15 @@
 """The output folder: files are written aside, and get their names only when all are good.
 
-A staging folder inside the output folder holds the new files until `publish`; whatever happens
-before, the output folder keeps what it had, and nothing half-written is seen in it.
+A staging folder inside the output folder holds the new files until `Staging.publish`; whatever
+happens before, the output folder keeps what it had, and nothing half-written is seen in it. Only
+files that an earlier run wrote, by its own account, are ever replaced or removed.
 """
 
 from __future__ import annotations
 
 import contextlib
 import errno
+import json
 import os
 import re
 import shutil
@@ -18,20 +20,21 @@ from pathlib import Path
 
 from cutfiles.errors import Finding, OutputError
 
-LAY_FILES = re.compile(r"^(lay-\d+\.(dxf|svg)|summary\.json|preview\.html)$")
-PATTERN_FILES = re.compile(r"^pattern-[\w-]+\.(dxf|svg)$")
-"""Names that only we give; nothing else in an output folder is ever touched."""
-
+_STAGING = ".unfinished-"
+_RETIRED = "retired"
 _OLDER = "older-results"
 
 
 @dataclass(frozen=True, slots=True)
 class Staging:
-    """Files on their way into an output folder. ``ours`` are the names that they replace."""
+    """Files on their way into an output folder.
+
+    ``earlier`` are the names that an earlier run wrote there, and that may be replaced.
+    """
 
     target: Path
     folder: Path
-    ours: re.Pattern[str]
+    earlier: frozenset[str]
 
     def write(self, name: str, content: bytes) -> Path:
         """Write one file aside, down to the disk.
@@ -52,33 +55,50 @@ class Staging:
         return path
 
     def publish(self) -> None:
-        """Give every staged file its name; older results of ours that it does not replace go.
+        """Give every staged file its name; earlier results that it does not replace go.
+
+        Either all of it happens, or nothing.
 
         Raises
         ------
         OutputError
-            If a file cannot be moved.
+            If a file that is not ours stands in the way, or one cannot be moved.
         """
+        new = sorted(path.name for path in self.folder.iterdir())
+        refuse_foreign(self.target, new, self.earlier)
+        retired = self.folder / _RETIRED
+        moves: list[tuple[Path, Path]] = []
         try:
-            new = sorted(path.name for path in self.folder.iterdir())
-            for old in self._older():
-                if old.name not in new:
-                    old.unlink()
+            retired.mkdir()
+            for name in sorted(self.earlier):
+                if (self.target / name).is_file():
+                    _move(self.target / name, retired / name, moves)
             for name in new:
-                (self.folder / name).replace(self.target / name)
-        except OSError as error:
-            raise _output_error("results", self.target, error) from error
+                _move(self.folder / name, self.target / name, moves)
+        except BaseException as error:
+            for source, place in reversed(moves):
+                place.replace(source)
+            if isinstance(error, OSError):
+                raise _output_error("results", self.target, error) from error
+            raise
 
     def withdraw_older(self) -> Path | None:
-        """After a refusal: move older cut files out of the way, so that none is taken for the
-        new one. Returns where they are, or None if there were none."""
-        older = self._older()
+        """After a refusal: move earlier results out of the way, so that none is taken for the
+        new one. Returns where they are, or None if there were none.
+
+        Raises
+        ------
+        OutputError
+            If they cannot be moved.
+        """
+        older = [self.target / name for name in sorted(self.earlier)]
+        older = [path for path in older if path.is_file()]
         if not older:
             return None
-        for number in range(1, 10_000):
-            place = self.target / f"{_OLDER}-{number}"
-            if not place.exists():
-                break
+        number = 1
+        while (self.target / f"{_OLDER}-{number}").exists():
+            number += 1
+        place = self.target / f"{_OLDER}-{number}"
         try:
             place.mkdir()
             for path in older:
@@ -87,27 +107,29 @@ class Staging:
             raise _output_error(_OLDER, self.target, error) from error
         return place
 
-    def _older(self) -> list[Path]:
-        return sorted(p for p in self.target.iterdir() if p.is_file() and self.ours.match(p.name))
-
 
 @contextlib.contextmanager
-def staging(target: Path, ours: re.Pattern[str] = LAY_FILES) -> Iterator[Staging]:
+def staging(target: Path, manifest: str) -> Iterator[Staging]:
     """A staging folder in ``target``, which is made if need be; always cleaned up.
+
+    ``manifest`` is the name of the JSON file in which a run lists, under ``written``, the names
+    it wrote.
 
     Raises
     ------
     OutputError
         If the folder cannot be made or written to.
     """
-    made = [p for p in (target, *target.parents) if not p.exists()]
+    made: list[Path] = []
     try:
+        made = [path for path in (target, *target.parents) if not path.exists()]
         target.mkdir(parents=True, exist_ok=True)
-        folder = Path(tempfile.mkdtemp(prefix=".unfinished-", dir=target))
+        _sweep(target)
+        folder = Path(tempfile.mkdtemp(prefix=f"{_STAGING}{os.getpid()}-", dir=target))
     except OSError as error:
         raise _output_error("folder", target, error) from error
     try:
-        yield Staging(target, folder, ours)
+        yield Staging(target, folder, _written_before(target / manifest))
     finally:
         shutil.rmtree(folder, ignore_errors=True)
         for path in made:  # a folder we made for nothing goes again
@@ -115,16 +137,83 @@ def staging(target: Path, ours: re.Pattern[str] = LAY_FILES) -> Iterator[Staging
                 path.rmdir()
 
 
-def check_folder(target: Path) -> None:
-    """Fail before a long nest if the folder cannot take files.
+def check_folder(target: Path, manifest: str, names: tuple[str, ...]) -> None:
+    """Fail before a long nest if the folder cannot take files of these names.
 
     Raises
     ------
     OutputError
-        As `staging` does.
+        As `staging` and `Staging.publish` do.
     """
-    with staging(target) as place:
+    with staging(target, manifest) as place:
         place.write("probe", b"")
+        refuse_foreign(target, names, place.earlier)
+
+
+def refuse_foreign(
+    target: Path, names: tuple[str, ...] | list[str], earlier: frozenset[str]
+) -> None:
+    """Refuse to replace what no earlier run wrote.
+
+    Raises
+    ------
+    OutputError
+        With one finding for each such file or folder.
+    """
+    foreign = [
+        name
+        for name in names
+        if os.path.lexists(target / name) and (name not in earlier or (target / name).is_dir())
+    ]
+    if foreign:
+        raise OutputError(
+            Finding(
+                "output",
+                "error",
+                f"{target}: {name}: is there already and was not written by cutfiles: move it, or "
+                "name another folder with --out",
+            )
+            for name in foreign
+        )
+
+
+def _move(source: Path, place: Path, moves: list[tuple[Path, Path]]) -> None:
+    source.replace(place)
+    moves.append((source, place))
+
+
+def _written_before(manifest: Path) -> frozenset[str]:
+    """The names that an earlier run of ours lists; none if there was no such run."""
+    try:
+        table = json.loads(manifest.read_bytes())
+    except (OSError, ValueError, RecursionError):
+        return frozenset()
+    if not isinstance(table, dict) or not str(table.get("format", "")).startswith("cutfiles-"):
+        return frozenset()
+    written = table.get("written", [])
+    names = written if isinstance(written, list) else []
+    plain = re.compile(r"[\w.-]+")
+    return frozenset(
+        name for name in names if isinstance(name, str) and plain.fullmatch(name) and name[0] != "."
+    )
+
+
+def _sweep(target: Path) -> None:
+    """Remove staging folders of runs that were killed."""
+    for path in target.glob(f"{_STAGING}*"):
+        owner = re.match(rf"{re.escape(_STAGING)}(\d+)-", path.name)
+        if owner and not _is_running(int(owner[1])):
+            shutil.rmtree(path, ignore_errors=True)
+
+
+def _is_running(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        return True
+    return True
 
 
 def _output_error(what: str, target: Path, error: OSError) -> OutputError:

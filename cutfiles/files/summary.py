@@ -2,30 +2,47 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from cutfiles.cuts.plan import ROLES, CutPlan
 from cutfiles.errors import Finding
 from cutfiles.files.roles import INKS
-from cutfiles.job.job import Job
-from cutfiles.lay.lay import Lay
+from cutfiles.job.job import Job, Machine
+from cutfiles.lay.lay import Lay, PlacedPiece
 
-FORMAT = "cutfiles-summary/1"
+SUMMARY_FORMAT = "cutfiles-summary/1"
+PATTERN_FORMAT = "cutfiles-pattern/1"
+_DECIMALS = 4
 
 
 def summary_table(
-    job: Job, lays: Sequence[Lay], plans: Sequence[CutPlan], findings: Sequence[Finding], seed: int
+    job: Job,
+    lays: Sequence[Lay],
+    plans: Sequence[CutPlan],
+    findings: Sequence[Finding],
+    *,
+    seed: int,
+    contents: Mapping[str, bytes],
+    written: Sequence[str],
+    form: str = SUMMARY_FORMAT,
 ) -> dict[str, Any]:
-    """The summary as a table of plain values; lengths in mm, areas in mm2, times in s."""
+    """The summary as a table of plain values; lengths in mm, areas in mm2, times in s.
+
+    ``contents`` gives the bytes of every lay file by name, ``written`` all names of the run.
+    """
+    rows = [
+        _lay_table(lay, plan, job.machine, contents) for lay, plan in zip(lays, plans, strict=True)
+    ]
     return {
-        "format": FORMAT,
+        "format": form,
         "title": job.title,
         "seed": seed,
         "machine": {"kind": job.machine.kind, "kerf_mm": job.machine.kerf_mm},
         "roles": {role: INKS[role].layer for role in ROLES},
-        "lays": [_lay_table(lay, plan) for lay, plan in zip(lays, plans, strict=True)],
+        "lays": rows,
         "totals": {
             "caps_ordered": sum(line.quantity for line in job.caps),
             "caps": sum(lay.cap_count for lay in lays),
@@ -35,6 +52,7 @@ def summary_table(
             {"code": finding.code, "severity": finding.severity, "text": finding.text}
             for finding in findings
         ],
+        "written": sorted(written),
     }
 
 
@@ -43,27 +61,42 @@ def summary_bytes(table: dict[str, Any]) -> bytes:
     return (json.dumps(table, indent=2, ensure_ascii=False) + "\n").encode("utf-8")
 
 
-def _lay_table(lay: Lay, plan: CutPlan) -> dict[str, Any]:
+def _lay_table(
+    lay: Lay, plan: CutPlan, machine: Machine, contents: Mapping[str, bytes]
+) -> dict[str, Any]:
+    files = {kind: f"{lay.name}.{kind}" for kind in ("dxf", "svg")}
     return {
         "name": lay.name,
         "cloth": lay.cloth.name,
         "plies": lay.cloth.plies,
-        "width_mm": round(lay.width_mm, 4),
-        "length_mm": round(lay.length_mm, 4),
-        "efficiency": round(lay.efficiency, 5),
-        "pieces": [
-            {
-                "id": placed.ordered.id,
-                "name": placed.ordered.name,
-                "cap": placed.ordered.cap,
-                "grain_deg": placed.grain_deg,
-                "area_mm2": round(placed.outline.area, 3),
-            }
-            for placed in lay.placed
-        ],
+        "width_mm": round(lay.width_mm, _DECIMALS),
+        "length_mm": round(lay.length_mm, _DECIMALS),
+        "starts_at_mm": round(lay.starts_at_mm, _DECIMALS),
+        "clearance_mm": round(lay.gap_mm - machine.kerf_mm, _DECIMALS),
+        "efficiency": round(lay.efficiency, 6),
+        "pieces": [_piece_table(placed) for placed in lay.placed],
         "cut_length_mm": round(plan.cut_length_mm, 2),
         "travel_mm": round(plan.travel_mm, 2),
         "time_s": round(plan.time_s, 1),
         "nested_by": lay.engine,
-        "files": {"dxf": f"{lay.name}.dxf", "svg": f"{lay.name}.svg"},
+        "files": files,
+        "sha256": {
+            kind: hashlib.sha256(contents[name]).hexdigest() for kind, name in files.items()
+        },
+    }
+
+
+def _piece_table(placed: PlacedPiece) -> dict[str, Any]:
+    outline, piece = placed.placed_outline, placed.ordered.piece
+    ends = [placed.motion.point(n.at + n.inward * n.depth_mm) for n in piece.notches]
+    return {
+        "id": placed.ordered.id,
+        "name": placed.ordered.name,
+        "cap": placed.ordered.cap,
+        "label": placed.ordered.label,
+        "grain_deg": placed.grain_deg,
+        "area_mm2": round(outline.area, 3),
+        "centre_mm": [round(c, _DECIMALS) for c in outline.centroid.coords[0]],
+        "notch_ends_mm": [[round(end.x, _DECIMALS), round(end.y, _DECIMALS)] for end in ends],
+        "stitch_lines": sum(edge.allowance_mm > 0.0 for edge in piece.edges),
     }

@@ -9,25 +9,39 @@ corrosive, toxic fume; stay with the machine; extinguisher at hand); I. Vilumson
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterator
-from typing import Final
+from typing import Final, Literal
 
 from cutfiles.errors import Finding
 from cutfiles.job.job import Cloth, Job, MachineKind
 
 _NEVER_ON_A_LASER: Final = (
-    "pvc", "vinyl", "polyvinyl", "chlor", "saran", "modacrylic", "neoprene", "coated", "coating",
-    "laminat", "ptfe", "teflon", "fluor", "foil", "metal", "lurex", "leatherette", "oilcloth",
-    "flame", "unknown", "waxed", "rubber",
+    "pvc", "vinyl", "polyvinyl", "chlor", "saran", "modacryl", "neoprene", "coated", "coating",
+    "laminat", "ptfe", "teflon", "fluor", "foil", "metal", "lurex", "leather", "oilcloth",
+    "oilskin", "flame", "unknown", "waxed", "rubber", "plastisol", "glass", "carbon",
 )  # fmt: skip
 _SYNTHETIC: Final = (
-    "poly", "nylon", "acryl", "elastan", "spandex", "lycra", "microfib", "fleece", "synthetic",
-    "aramid",
+    "polyester", "polycotton", "polyamide", "polypropylene", "polyethylene", "nylon", "acrylic",
+    "elastane", "spandex", "lycra", "microfib", "fleece", "aramid", "ripstop",
 )  # fmt: skip
 _NATURAL: Final = (
     "cotton", "linen", "flax", "silk", "wool", "hemp", "ramie", "jute", "bamboo", "viscose",
-    "rayon", "lyocell", "modal", "cupro", "calico", "poplin", "muslin", "denim", "canvas",
+    "rayon", "lyocell", "modal", "cupro",
 )  # fmt: skip
+_HARMLESS: Final = frozenset((
+    "and", "or", "with", "of", "in", "per", "cent", "percent", "pure", "all", "plain", "fine",
+    "light", "medium", "heavy", "weight", "blend", "blended", "mix", "mixed", "fibre", "fiber",
+    "fibres", "fibers", "cloth", "fabric", "woven", "knit", "knitted", "quilting", "sheeting",
+    "calico", "poplin", "muslin", "denim", "canvas", "twill", "lawn", "voile", "batiste",
+    "percale", "broadcloth", "oxford", "chambray", "sateen", "satin", "flannel", "jersey",
+    "gauze", "drill", "duck", "organic", "combed", "mercerised", "mercerized", "dyed",
+    "bleached", "unbleached", "washed", "prewashed", "uncoated", "uncoloured", "undyed",
+    "printed", "print", "white", "black", "blue", "green", "red", "yellow", "grey", "gray",
+    "brown", "natural", "solid", "striped", "checked", "gsm", "g", "m",
+))  # fmt: skip
+"""Words that say nothing of what a laser must not meet. Any word that is neither one of these nor
+a known fibre is a reason to refuse."""
 
 _GENERAL: Final = (
     "These caps are not certified protective equipment and not a medical device: follow the "
@@ -70,6 +84,17 @@ def check_safety(job: Job) -> tuple[Finding, ...]:
 
 
 def _laser_findings(cloth: Cloth, where: str) -> Iterator[Finding]:
+    barred = next(
+        (w for w in _words(f"{cloth.name} {cloth.fibre or ''}") if _kind(w) == "barred"), ""
+    )
+    if barred:
+        yield Finding(
+            "laser-refused",
+            "error",
+            f"{where}: {cloth.fibre or cloth.name!r} is refused on a laser ({barred!r}: toxic or "
+            "corrosive fume): use another cloth, or a knife or rotary blade",
+        )
+        return
     if cloth.fibre is None:
         yield Finding(
             "fibre-unknown",
@@ -78,25 +103,16 @@ def _laser_findings(cloth: Cloth, where: str) -> Iterator[Finding]:
             "cloth before it goes under a laser, and name the fibre",
         )
         return
-    fibre = cloth.fibre.lower()
-    # "uncoated" is the one harmless word that holds a forbidden one
-    barred = [word for word in _NEVER_ON_A_LASER if word in fibre.replace("uncoated", "")]
-    if barred:
+    words = _words(cloth.fibre)
+    strange = [word for word in words if _kind(word) == "unknown"]
+    synthetic = any(_kind(word) == "synthetic" for word in words)
+    if strange or not any(_kind(word) in ("synthetic", "natural") for word in words):
+        what = f"holds {strange[0]!r}, which is" if strange else "names"
         yield Finding(
             "laser-refused",
             "error",
-            f"{where}: {cloth.fibre!r} is refused on a laser ({barred[0]!r} may give off toxic or "
-            "corrosive fume): use another cloth, or a knife or rotary blade",
-        )
-        return
-    words = re.findall(r"[a-z]+", fibre)
-    synthetic = any(word.startswith(_SYNTHETIC) for word in words)
-    if not synthetic and not any(word.startswith(_NATURAL) for word in words):
-        yield Finding(
-            "laser-refused",
-            "error",
-            f"{where}: {cloth.fibre!r} names no fibre known here, so a laser is refused: name the "
-            "fibre (cotton, linen, polyester ...), or use a knife or rotary blade",
+            f"{where}: {cloth.fibre!r} {what} no fibre known here, so a laser is refused: say what "
+            "it is made of (cotton, linen, polyester ...), or use a knife or rotary blade",
         )
     elif synthetic and cloth.plies > 1:
         yield Finding(
@@ -105,3 +121,20 @@ def _laser_findings(cloth: Cloth, where: str) -> Iterator[Finding]:
             f"{where}: {cloth.fibre!r} in {cloth.plies} plies: heat can weld synthetic plies "
             "together at the edge: cut one ply at a time, or use a knife",
         )
+
+
+def _words(text: str) -> list[str]:
+    """The plain lower-case words of a text, without accents, dots and numbers."""
+    plain = unicodedata.normalize("NFKD", text.lower()).replace(".", "")
+    plain = "".join(c for c in plain if not unicodedata.combining(c))
+    return re.findall(r"[^\W\d_]+", plain)
+
+
+def _kind(word: str) -> Literal["barred", "synthetic", "natural", "harmless", "unknown"]:
+    if word in _HARMLESS:
+        return "harmless"
+    if any(barred in word for barred in _NEVER_ON_A_LASER):
+        return "barred"
+    if word.startswith(_SYNTHETIC):
+        return "synthetic"
+    return "natural" if word.startswith(_NATURAL) else "unknown"

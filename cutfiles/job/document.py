@@ -7,7 +7,7 @@ Lengths come out in millimetres, whatever unit they were written in (the validat
 from __future__ import annotations
 
 import difflib
-import math
+import unicodedata
 from typing import Annotated, Final, get_args
 
 from pydantic import (
@@ -50,7 +50,7 @@ def _number(low: float, high: float, mend: str) -> BeforeValidator:
     def parse(value: object) -> float:
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise ValueError(f"is not a number: {mend}")
-        if not (math.isfinite(value) and low <= value <= high):
+        if not low <= value <= high:
             raise ValueError(f"must be {low:g} to {high:g}: {mend}")
         return float(value)
 
@@ -80,6 +80,23 @@ def _choice(*names: str) -> BeforeValidator:
     return BeforeValidator(parse)
 
 
+def _text(most: int) -> BeforeValidator:
+    """Text that can be shown and written anywhere: not blank, no control characters."""
+
+    def parse(value: object) -> str:
+        if not isinstance(value, str):
+            raise ValueError("must be text in quotes")
+        if not value.strip():
+            raise ValueError("must not be empty")
+        if len(value) > most:
+            raise ValueError(f"must be at most {most} characters")
+        if any(unicodedata.category(c) in ("Cc", "Cs", "Cn", "Co") for c in value):
+            raise ValueError("holds control characters or ones that no file can show: retype it")
+        return value
+
+    return BeforeValidator(parse)
+
+
 class Table(BaseModel):
     """A table of the job file: strict about its keys."""
 
@@ -96,7 +113,7 @@ class ShrinkageTable(Table):
 class ClothTable(Table):
     """``[[cloth]]``."""
 
-    name: Annotated[StrictStr, Field(min_length=1, max_length=80)]
+    name: Annotated[str, _text(80)]
     width: Annotated[float, _length(0, 5000, "give the width from selvedge to selvedge")]
     selvedge: Annotated[float, _length(0, 150, "give what is taken off each edge", zero=True)] = 0.0
     length: Annotated[
@@ -105,7 +122,7 @@ class ClothTable(Table):
     one_way: StrictBool = False
     plies: Annotated[int, _count(1, 200, "give the layers that are cut together")] = 1
     shrinkage_percent: ShrinkageTable = ShrinkageTable()
-    fibre: Annotated[StrictStr | None, Field(min_length=1, max_length=120)] = None
+    fibre: Annotated[str | None, _text(120)] = None
 
 
 class CapsTable(Table):
@@ -146,7 +163,7 @@ class MachineTable(Table):
 class JobDocument(Table):
     """The whole file."""
 
-    title: Annotated[StrictStr, Field(max_length=200)] = "Caps"
+    title: Annotated[str, _text(200)] = "Caps"
     length_unit: Annotated[str, _choice(*LENGTH_UNITS)] = "mm"
     cloth: Annotated[list[ClothTable], Field(min_length=1, max_length=50)]
     caps: Annotated[list[CapsTable], Field(min_length=1, max_length=500)]

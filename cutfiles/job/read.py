@@ -23,6 +23,8 @@ from cutfiles.job.head_girths import size_mix
 from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job, Machine, MachineKind, Style
 from cutfiles.job.sizes import Size, made_to_measure, size_named
 
+_LARGEST_FILE: Final = 1_000_000
+
 EVEN_SHARE: Final = 0.5
 """Of women among the wearers, where the job gives none."""
 
@@ -64,6 +66,12 @@ def read_job(content: bytes, *, source: str) -> Job:
 
 
 def _parsed(content: bytes, source: str) -> dict[str, Any]:
+    if len(content) > _LARGEST_FILE:
+        raise JobError.of(
+            "too-large",
+            f"{source}: {len(content)} bytes are too many for a job file (limit {_LARGEST_FILE}): "
+            "give a job file, or split the order",
+        )
     try:
         return tomllib.loads(content.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
@@ -71,7 +79,10 @@ def _parsed(content: bytes, source: str) -> dict[str, Any]:
             "not-text",
             f"{source}: byte {error.start} is not UTF-8 text: a job file is plain text (TOML)",
         ) from None
-    except tomllib.TOMLDecodeError as error:
+    except RecursionError:
+        text = f"{source}: not a job file: its tables are nested without end"
+        raise JobError.of("not-toml", text) from None
+    except ValueError as error:  # TOMLDecodeError, or a number of thousands of digits
         raise JobError.of(
             "not-toml",
             f"{source}: not a TOML file: {error}; see docs/reference/job-file.md for the form",
@@ -87,7 +98,9 @@ def _findings(error: ValidationError, source: str) -> Iterator[Finding]:
         elif kind == "missing":
             yield Finding("missing-key", "error", f"{source}: {where}: is missing: add it")
         elif kind == "value_error":
-            yield Finding("bad-value", "error", f"{source}: {where}: {value!r} {_reason(item)}")
+            yield Finding(
+                "bad-value", "error", f"{source}: {where}: {_short(value)} {_reason(item)}"
+            )
         else:
             text = f"{source}: {where}: {_short(value)}: {_plain(item)}"
             yield Finding("bad-value", "error", text)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -19,6 +20,9 @@ from cutfiles.lay.problem import Shape, StripLayout, StripProblem, Watch
 from cutfiles.pieces.ordered import CutList, OrderedCap, OrderedPiece
 from cutfiles.tolerances import LAY_MM
 from cutfiles.units import format_length
+
+_SHORTEST_TRY_S = 0.3
+"""Below this the strip engine finds nothing; the rows that it must beat are there at once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,9 +67,11 @@ def arrange(
     if too_large:
         raise JobError(too_large)
     groups = _Splitter(table, effort, unit, source).groups(list(cuts.caps))
-    lays = []
+    lays: list[Lay] = []
+    start = 0.0
     for number, (caps, layout) in enumerate(groups, first_number):
-        lays.append(table.lay(f"lay-{number:02d}", caps, layout))
+        lays.append(table.lay(f"lay-{number:02d}", caps, layout, start))
+        start += layout.length
     return tuple(lays)
 
 
@@ -122,7 +128,9 @@ class _Table:
         spacing = self.spacing
         return StripProblem(self.width_mm, spacing.clearance_mm, spacing.margin_mm, tuple(shapes))
 
-    def lay(self, name: str, caps: Sequence[OrderedCap], layout: StripLayout) -> Lay:
+    def lay(
+        self, name: str, caps: Sequence[OrderedCap], layout: StripLayout, starts_at_mm: float
+    ) -> Lay:
         """Give every spot of a layout its ordered piece, from left to right."""
         waiting = [iter(pieces) for pieces in self.shapes(caps).values()]
         spots = sorted(layout.spots, key=lambda s: (s.shape, s.motion.shift.x, s.motion.shift.y))
@@ -134,7 +142,9 @@ class _Table:
         return Lay(
             name,
             self.cloth,
+            self.width_mm,
             layout.length,
+            starts_at_mm,
             self.kerf_mm + self.spacing.clearance_mm,
             self.kerf_mm / 2.0 + self.spacing.margin_mm,
             tuple(placed),
@@ -162,15 +172,14 @@ class _Table:
             wide = across > width
             have, limit = (across, width) if wide else (along, length)
             what = "wide" if wide else "long"
-            by = self._width_limit() if wide else self._length_limit()
+            by = self._width_limit() if wide else self.length_limit()
             findings.append(
                 Finding(
                     "too-wide" if wide else "too-long",
                     "error",
                     f"{source}: {_kind(cap)}: the {ordered.name} is {format_length(have, unit)} "
-                    f"{what} on its grain and {by} leaves {format_length(limit, unit)}: use "
-                    f"{'wider' if wide else 'longer'} cloth or a larger bed, a smaller size, or "
-                    "the other edge finish",
+                    f"{what} on its grain and {by} leaves {format_length(max(0.0, limit), unit)}: "
+                    f"use {'wider' if wide else 'longer'} cloth or a larger bed, or a smaller size",
                 )
             )
         return findings
@@ -179,8 +188,15 @@ class _Table:
         bed = self.width_mm < self.cloth.usable_width_mm
         return "the machine's bed" if bed else f"cloth {self.cloth.name!r}"
 
-    def _length_limit(self) -> str:
+    def length_limit(self) -> str:
+        """What limits the length of a lay, in words."""
         return "the machine's bed" if self.limited_by == "bed" else f"cloth {self.cloth.name!r}"
+
+    def length_mend(self) -> str:
+        """What would make room along."""
+        if self.limited_by == "bed":
+            return "use a longer bed, or turn the cloth on it and swap along and across"
+        return "use longer cloth or fewer plies"
 
 
 class _Splitter:
@@ -189,6 +205,7 @@ class _Splitter:
     def __init__(self, table: _Table, effort: Effort, unit: str, source: str) -> None:
         self._table, self._effort, self._unit, self._source = table, effort, unit, source
         self._nested: dict[tuple[str, ...], StripLayout] = {}
+        self._start = time.monotonic()
 
     def groups(self, caps: list[OrderedCap]) -> list[tuple[list[OrderedCap], StripLayout]]:
         limit = self._table.longest_mm
@@ -206,7 +223,7 @@ class _Splitter:
             groups.append(caps[start : start + count])
             start += count
         different = {self._key(group): group for group in groups}
-        share = max(1.0, self._effort.seconds / 2.0 / len(different))
+        share = self._effort.seconds / 2.0 / len(different)
         nested = {key: self._nest(group, share) for key, group in different.items()}
         return [(group, nested[self._key(group)]) for group in groups]
 
@@ -229,11 +246,11 @@ class _Splitter:
                 return count
         if self._effort.stop():
             raise KeyboardInterrupt
-        first = _kind(caps[0])
         raise JobError.of(
             "too-short",
-            f"{self._source}: {first}: one cap does not fit a lay of "
-            f"{format_length(limit, self._unit)}: use longer cloth, fewer plies or a longer bed",
+            f"{self._source}: {_kind(caps[0])}: the pieces of one cap, which stay in one lay, do "
+            f"not fit {self._table.length_limit()} of {format_length(limit, self._unit)} by "
+            f"{format_length(self._table.width_mm, self._unit)}: {self._table.length_mend()}",
         )
 
     def _fits(self, caps: list[OrderedCap], limit: float) -> bool:
@@ -244,8 +261,13 @@ class _Splitter:
         known = self._nested.get(self._key(caps))
         if known is not None:  # one try a kind of lay: a second would only cost time
             return known.length <= limit
-        seconds = min(3.0, max(1.0, self._effort.seconds / 5.0))
-        return self._nest(caps, seconds, enough=limit).length <= limit
+        return self._nest(caps, self._try_seconds(), enough=limit).length <= limit
+
+    def _try_seconds(self) -> float:
+        """A fifth of what is left of the time for trying, so that no number of tries overruns it
+        by much."""
+        left = self._start + self._effort.seconds / 2.0 - time.monotonic()
+        return min(3.0, max(_SHORTEST_TRY_S, left / 5.0))
 
     def _nest(
         self, caps: list[OrderedCap], seconds: float, enough: float | None = None

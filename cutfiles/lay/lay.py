@@ -40,20 +40,21 @@ class PlacedPiece:
 
 @dataclass(frozen=True, slots=True)
 class Lay:
-    """One arrangement, cut through all its plies at once."""
+    """One arrangement, cut through all its plies at once.
+
+    ``width_mm`` is the usable width: of the cloth, or of the bed where that is narrower.
+    ``starts_at_mm`` is how far along the cloth the lay begins: where the ones before it end.
+    """
 
     name: str
     cloth: Cloth
+    width_mm: float
     length_mm: float
+    starts_at_mm: float
     gap_mm: float
     margin_mm: float
     placed: tuple[PlacedPiece, ...]
     engine: str
-
-    @property
-    def width_mm(self) -> float:
-        """The usable width of the cloth."""
-        return self.cloth.usable_width_mm
 
     @property
     def pieces_area_mm2(self) -> float:

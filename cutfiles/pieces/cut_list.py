@@ -88,7 +88,7 @@ def pattern_cap(line: CapLine) -> OrderedCap:
     draft = draft_line(line)
     pieces = tuple(
         OrderedPiece(
-            id=f"pattern-{part.piece.name}",
+            id=f"{draft.title} {line.edge} {part.piece.name}".replace(" ", "-"),
             name=part.piece.name,
             cap=draft.title,
             cap_number=1,

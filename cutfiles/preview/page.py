@@ -30,7 +30,7 @@ _DECIMALS = 2
 
 @dataclass(frozen=True, slots=True)
 class PreviewLay:
-    """One lay to show: its drawing as read, its row of the summary, the layer of every role."""
+    """One lay to show: its drawing as read, and its row of the summary."""
 
     drawing: ReadDrawing
     row: Mapping[str, Any]

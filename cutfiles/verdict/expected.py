@@ -10,58 +10,73 @@ from shapely.geometry import Polygon
 
 from cutfiles.cuts.plan import Role
 from cutfiles.job.job import Machine
-from cutfiles.lay.lay import Lay
+from cutfiles.lay.lay import Lay, PlacedPiece
 
 
 @dataclass(frozen=True, slots=True)
 class ExpectedPiece:
-    """One piece of a lay. ``outline`` is its true cut line on the cloth, and ``notches`` where
-    its notches are on that line with their depths; both None where only figures are known."""
+    """One piece of a lay.
+
+    ``centre`` is the centroid of its true cut line on the cloth; ``notch_ends`` where the slots
+    of its notches end, ``stitch_lines`` how many lines of stitching it shows. ``outline`` is the
+    whole cut line, where it is known.
+    """
 
     id: str
     name: str
     cap: str
+    label: str
     grain_deg: float
     area_mm2: float
-    label: str | None = None
+    centre: tuple[float, float]
+    notch_ends: tuple[tuple[float, float], ...]
+    stitch_lines: int
     outline: Polygon | None = None
-    notches: tuple[tuple[float, float, float], ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class ExpectedLay:
-    """One lay; lengths in mm. ``layers`` gives the layer of every role."""
+    """One lay; lengths in mm. ``clearance_mm`` is what is left between two outlines as written,
+    ``layers`` gives the layer of every role."""
 
     name: str
     width_mm: float
     length_mm: float
     kerf_mm: float
+    clearance_mm: float
     layers: Mapping[Role, str]
     pieces: tuple[ExpectedPiece, ...]
 
 
 def expected_of(lay: Lay, machine: Machine, layers: Mapping[Role, str]) -> ExpectedLay:
     """From the lay itself, before any kerf or order was applied to it."""
-    pieces = []
-    for placed in lay.placed:
-        notches = []
-        for notch in placed.ordered.piece.notches:
-            at = placed.motion.point(notch.at)
-            notches.append((at.x, at.y, notch.depth_mm))
-        pieces.append(
-            ExpectedPiece(
-                placed.ordered.id,
-                placed.ordered.name,
-                placed.ordered.cap,
-                placed.grain_deg,
-                placed.outline.area,
-                placed.ordered.label,
-                placed.placed_outline,
-                tuple(notches),
-            )
-        )
     return ExpectedLay(
-        lay.name, lay.width_mm, lay.length_mm, machine.kerf_mm, layers, tuple(pieces)
+        lay.name,
+        lay.width_mm,
+        lay.length_mm,
+        machine.kerf_mm,
+        lay.gap_mm - machine.kerf_mm,
+        layers,
+        tuple(_expected_piece(placed) for placed in lay.placed),
+    )
+
+
+def _expected_piece(placed: PlacedPiece) -> ExpectedPiece:
+    outline = placed.placed_outline
+    piece = placed.ordered.piece
+    ends = (placed.motion.point(n.at + n.inward * n.depth_mm) for n in piece.notches)
+    centre = outline.centroid
+    return ExpectedPiece(
+        id=placed.ordered.id,
+        name=placed.ordered.name,
+        cap=placed.ordered.cap,
+        label=placed.ordered.label,
+        grain_deg=placed.grain_deg,
+        area_mm2=outline.area,
+        centre=(centre.x, centre.y),
+        notch_ends=tuple((end.x, end.y) for end in ends),
+        stitch_lines=sum(edge.allowance_mm > 0.0 for edge in piece.edges),
+        outline=outline,
     )
 
 

@@ -7,12 +7,15 @@ writer's own data.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
+from cutfiles.cuts.plan import CUT_ROLES
 from cutfiles.errors import Finding
 from cutfiles.tolerances import GRAIN_DEG, KERF_MM, READ_BACK_MM
 from cutfiles.verdict.drawing import ReadDrawing, ReadLine
@@ -23,8 +26,8 @@ from cutfiles.verdict.expected import (
     direction_deg,
 )
 
-_AREA_SHARE = 1e-4
-"""Largest relative error of a piece's area where only its area is known."""
+_CLEARANCE_SHORT_MM = 0.03
+"""How much nearer than the clearance two outlines may be: the lay's tolerance at both, twice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,11 +42,13 @@ def judge_lay(drawing: ReadDrawing, expected: ExpectedLay) -> tuple[Finding, ...
     """Every finding on one file of one lay; a sound file gives none."""
     report = _Report(drawing.name)
     cuts = _cuts(drawing.on(expected.layers["outline"]), expected.kerf_mm, report)
+    _judge_sheet(drawing, expected, report)
     _judge_inside(cuts, expected, report)
-    _judge_apart(cuts, report)
+    _judge_apart(cuts, expected.clearance_mm, report)
     owners = _owners(cuts, expected, report)
     _judge_grain(drawing, expected, cuts, owners, report)
     _judge_notches(drawing, expected, cuts, owners, report)
+    _judge_stitching(drawing, expected, cuts, owners, report)
     _judge_labels(drawing, expected, cuts, owners, report)
     return (*drawing.findings, *report.findings)
 
@@ -60,7 +65,7 @@ def judge_alone(drawing: ReadDrawing, layer: str) -> tuple[Finding, ...]:
             f"there are no outlines on layer {layer!r} (layers found: {', '.join(found)}): "
             "check a file that cutfiles wrote",
         )
-    _judge_apart(_cuts(lines, 0.0, report), report)
+    _judge_apart(_cuts(lines, 0.0, report), 0.0, report)
     return (*drawing.findings, *report.findings)
 
 
@@ -95,6 +100,29 @@ def _cuts(lines: Sequence[ReadLine], kerf_mm: float, report: _Report) -> list[_C
     return cuts
 
 
+def _judge_sheet(drawing: ReadDrawing, expected: ExpectedLay, report: _Report) -> None:
+    """The cloth's edge is there, nothing lies on a layer of no role, and work is in order."""
+    cloth = drawing.on(expected.layers["cloth"])
+    want = np.array([0.0, 0.0, expected.length_mm, expected.width_mm])
+    bounds = [(*line.points.min(axis=0), *line.points.max(axis=0)) for line in cloth]
+    if len(cloth) != 1 or np.abs(np.array(bounds[0]) - want).max() > READ_BACK_MM:
+        report.error(
+            "cloth",
+            f"the usable cloth of {expected.length_mm:.1f} by {expected.width_mm:.1f} mm is not "
+            "drawn once, as it should be",
+        )
+    known = set(expected.layers.values())
+    strange = sorted({line.layer for line in drawing.lines} - known)
+    if strange:
+        report.error("strange-layer", f"there are lines on layers of no role: {', '.join(strange)}")
+    rank = {expected.layers[role]: k for k, role in enumerate(CUT_ROLES)}
+    ranks = [rank[line.layer] for line in drawing.lines if line.layer in rank]
+    if ranks != sorted(ranks):
+        report.error("order", f"cuts are not in the order of {', '.join(CUT_ROLES)}")
+    if drawing.on(expected.layers["inner"]):
+        report.error("inner", "there are cut-outs, and no piece has one")
+
+
 def _judge_inside(cuts: Sequence[_Cut], expected: ExpectedLay, report: _Report) -> None:
     for cut in cuts:
         x0, y0, x1, y1 = cut.path.bounds
@@ -106,87 +134,65 @@ def _judge_inside(cuts: Sequence[_Cut], expected: ExpectedLay, report: _Report) 
             )
 
 
-def _judge_apart(cuts: Sequence[_Cut], report: _Report) -> None:
+def _judge_apart(cuts: Sequence[_Cut], clearance_mm: float, report: _Report) -> None:
     paths = [cut.path for cut in cuts]
     if not paths:
         return
     tree = shapely.STRtree(paths)
-    first, second = tree.query(paths, predicate="intersects")
-    for i, j in zip(first, second, strict=True):
-        if i < j and paths[i].intersection(paths[j]).area > READ_BACK_MM**2:
-            x, y = paths[i].intersection(paths[j]).representative_point().coords[0]
+    enough = max(0.0, clearance_mm - _CLEARANCE_SHORT_MM)
+    first, second = tree.query(paths, predicate="dwithin", distance=enough)
+    for i, j in zip(first.tolist(), second.tolist(), strict=True):
+        if i >= j:
+            continue
+        common = paths[i].intersection(paths[j])
+        if common.area > READ_BACK_MM**2:
+            x, y = common.representative_point().coords[0]
             report.error("overlap", f"two outlines overlap at ({x:.1f}, {y:.1f}) mm")
+        elif enough > 0.0:
+            x, y = paths[i].centroid.coords[0]
+            report.error(
+                "too-close",
+                f"the outline round ({x:.1f}, {y:.1f}) mm is "
+                f"{paths[i].distance(paths[j]):.2f} mm from another, and {clearance_mm:g} mm are "
+                "to be left",
+            )
 
 
 def _owners(
     cuts: Sequence[_Cut], expected: ExpectedLay, report: _Report
 ) -> dict[int, ExpectedPiece]:
-    """Which piece each outline is; every piece must be there once."""
-    if all(piece.outline is not None for piece in expected.pieces):
-        return _owners_by_place(cuts, expected, report)
-    return _owners_by_area(cuts, expected, report)
-
-
-def _owners_by_place(
-    cuts: Sequence[_Cut], expected: ExpectedLay, report: _Report
-) -> dict[int, ExpectedPiece]:
-    outlines = [piece.outline for piece in expected.pieces if piece.outline is not None]
-    tree = shapely.STRtree(outlines)
+    """Which piece each outline is, by its place; every piece must be there once."""
+    centres = shapely.points([piece.centre for piece in expected.pieces])
+    tree = shapely.STRtree(centres)
     owners: dict[int, ExpectedPiece] = {}
     for number, cut in enumerate(cuts):
-        near = tree.query(cut.piece)
-        fits = [int(k) for k in near if _same(cut.piece, outlines[int(k)])]
+        middle = cut.piece.centroid
+        near = tree.query(middle, predicate="dwithin", distance=KERF_MM).tolist()
+        fits = [expected.pieces[k] for k in near if _is_piece(cut.piece, expected.pieces[k])]
         if fits:
-            owners[number] = expected.pieces[fits[0]]
+            owners[number] = fits[0]
             continue
-        x, y = cut.piece.centroid.coords[0]
-        off = min((cut.piece.hausdorff_distance(outlines[int(k)]) for k in near), default=None)
-        how = "" if off is None else f"; the nearest is off by {off:.3f} mm"
+        nearest = expected.pieces[int(tree.nearest(middle))]
+        away = middle.distance(shapely.Point(nearest.centre))
         report.error(
             "wrong-outline",
-            f"the outline round ({x:.1f}, {y:.1f}) mm, its kerf of {expected.kerf_mm:g} mm taken "
-            f"off, is no piece of the lay{how}",
+            f"the outline round ({middle.x:.1f}, {middle.y:.1f}) mm, its kerf of "
+            f"{expected.kerf_mm:g} mm taken off, is no piece of the lay; {nearest.id} is "
+            f"{away:.2f} mm away and {cut.piece.area - nearest.area_mm2:+.1f} mm2 in area",
         )
-    _judge_once([piece.id for piece in owners.values()], expected, report)
-    return owners
-
-
-def _same(one: Polygon, other: Polygon) -> bool:
-    if abs(one.area - other.area) > KERF_MM * other.length:
-        return False
-    return bool(one.hausdorff_distance(other) <= KERF_MM)
-
-
-def _owners_by_area(
-    cuts: Sequence[_Cut], expected: ExpectedLay, report: _Report
-) -> dict[int, ExpectedPiece]:
-    """Pair outlines and pieces in order of area: what a summary's figures allow."""
-    by_area = sorted(range(len(cuts)), key=lambda k: cuts[k].piece.area)
-    pieces = sorted(expected.pieces, key=lambda piece: piece.area_mm2)
-    if len(by_area) != len(pieces):
-        report.error(
-            "missing", f"there are {len(by_area)} sound outlines, and the lay has {len(pieces)}"
-        )
-        return {}
-    owners = {}
-    for number, piece in zip(by_area, pieces, strict=True):
-        area = cuts[number].piece.area
-        if abs(area - piece.area_mm2) > _AREA_SHARE * piece.area_mm2:
-            report.error(
-                "wrong-outline",
-                f"an outline leaves a piece of {area:.1f} mm2, its kerf of {expected.kerf_mm:g} mm "
-                f"taken off, where {piece.id} has {piece.area_mm2:.1f} mm2",
-            )
-        owners[number] = piece
-    return owners
-
-
-def _judge_once(ids: Sequence[str], expected: ExpectedLay, report: _Report) -> None:
+    counts = Counter(piece.id for piece in owners.values())
     for piece in expected.pieces:
-        count = ids.count(piece.id)
-        if count != 1:
-            code = "missing" if count == 0 else "twice"
-            report.error(code, f"{piece.id} ({piece.cap}) is there {count} times, not once")
+        if counts[piece.id] != 1:
+            code = "missing" if counts[piece.id] == 0 else "twice"
+            how_often = f"is there {counts[piece.id]} times, not once"
+            report.error(code, f"{piece.id} ({piece.cap}) {how_often}")
+    return owners
+
+
+def _is_piece(one: Polygon, piece: ExpectedPiece) -> bool:
+    if abs(one.area - piece.area_mm2) > KERF_MM * one.length:
+        return False
+    return piece.outline is None or bool(one.hausdorff_distance(piece.outline) <= KERF_MM)
 
 
 def _inside_which(
@@ -209,36 +215,24 @@ def _judge_grain(
     owners: dict[int, ExpectedPiece],
     report: _Report,
 ) -> None:
-    lines = drawing.on(expected.layers["grain"])
+    lines = [line for line in drawing.on(expected.layers["grain"]) if len(line.points) > 1]
     ends = [((p[0][0], p[0][1]), (p[1][0], p[1][1])) for p in (line.points for line in lines)]
     homes = list(_inside_which(cuts, [end for _, end in ends]))
-    angles: dict[int, float] = {}
+    angles: dict[int, list[float]] = {}
     for (start, end), home in zip(ends, homes, strict=True):
         if home is None:
             report.error("grain", f"a grain line at ({end[0]:.1f}, {end[1]:.1f}) mm is in no piece")
         else:
-            angles[home] = direction_deg(start, end)
+            angles.setdefault(home, []).append(direction_deg(start, end))
 
     def off(number: int, piece: ExpectedPiece) -> str | None:
-        if number not in angles:
-            return "has no grain line"
-        away = angle_between_deg(angles[number], piece.grain_deg)
+        found = angles.get(number, [])
+        if len(found) != 1:
+            return f"has {len(found)} grain lines, not one"
+        away = angle_between_deg(found[0], piece.grain_deg)
         return f"is {away:.2f} degrees off its grain" if away > GRAIN_DEG else None
 
-    if any(piece.outline is None for piece in owners.values()):
-        _judge_grain_as_a_whole(list(angles.values()), expected, report)
-        return
     _report_each(owners, "grain", off, report)
-
-
-def _judge_grain_as_a_whole(angles: list[float], expected: ExpectedLay, report: _Report) -> None:
-    """Where outlines are known by area alone, equal pieces may change places: compare counts."""
-    wanted = sorted(piece.grain_deg for piece in expected.pieces)
-    found = sorted(round(angle, 6) % 360.0 for angle in angles)
-    if len(wanted) != len(found) or any(
-        angle_between_deg(a, b) > GRAIN_DEG for a, b in zip(wanted, found, strict=True)
-    ):
-        report.error("grain", "the grain lines do not point as the summary says")
 
 
 def _judge_notches(
@@ -248,11 +242,11 @@ def _judge_notches(
     owners: dict[int, ExpectedPiece],
     report: _Report,
 ) -> None:
-    """Each notch starts on its outline and ends inside it; where the lay is known, at its place
-    and as deep as drafted, the kerf's half included."""
+    """Each notch starts on its outline, and its slot, half a kerf longer than the tool's path,
+    ends where the piece was drafted to have it end."""
     slits = [(line.points[0], line.points[-1]) for line in drawing.on(expected.layers["notch"])]
     homes = _inside_which(cuts, [(float(end[0]), float(end[1])) for _, end in slits])
-    found: dict[int, list[tuple[float, float, float]]] = {}
+    found: dict[int, list[tuple[float, float]]] = {}
     for (start, end), home in zip(slits, homes, strict=True):
         where = f"the notch at ({start[0]:.1f}, {start[1]:.1f}) mm"
         if home is None:
@@ -261,25 +255,49 @@ def _judge_notches(
         edge = cuts[home].path.exterior.distance(shapely.Point(start))
         if edge > KERF_MM:
             report.error("notch", f"{where} starts {edge:.3f} mm off its edge")
-        depth = float(((end - start) ** 2).sum() ** 0.5)
-        found.setdefault(home, []).append((float(start[0]), float(start[1]), depth))
+        length = float(np.hypot(*(end - start))) or 1.0
+        slot_end = end + (end - start) / length * (expected.kerf_mm / 2.0)
+        found.setdefault(home, []).append((float(slot_end[0]), float(slot_end[1])))
 
     def off(number: int, piece: ExpectedPiece) -> str | None:
-        if piece.notches is None:
-            return None
-        slits_here = found.get(number, [])
-        if len(slits_here) != len(piece.notches):
-            return f"has {len(slits_here)} notches, not {len(piece.notches)}"
-        reach = expected.kerf_mm / 2.0 + KERF_MM
-        for x, y, depth in piece.notches:
-            if not any(
-                abs(x - a) <= reach and abs(y - b) <= reach and abs(depth - d) <= KERF_MM
-                for a, b, d in slits_here
-            ):
-                return f"has no notch of {depth:g} mm at ({x:.1f}, {y:.1f}) mm"
+        ends = found.get(number, [])
+        if len(ends) != len(piece.notch_ends):
+            return f"has {len(ends)} notches, not {len(piece.notch_ends)}"
+        for x, y in piece.notch_ends:
+            away = min(float(np.hypot(x - a, y - b)) for a, b in ends)
+            if away > KERF_MM:
+                where = f"({x:.1f}, {y:.1f}) mm"
+                return f"has no notch that ends at {where}; the nearest is {away:.2f} mm off"
         return None
 
     _report_each(owners, "notch", off, report)
+
+
+def _judge_stitching(
+    drawing: ReadDrawing,
+    expected: ExpectedLay,
+    cuts: Sequence[_Cut],
+    owners: dict[int, ExpectedPiece],
+    report: _Report,
+) -> None:
+    """Each stitch line lies in its piece, and none is missing."""
+    lines = drawing.on(expected.layers["stitch"])
+    runs = [shapely.LineString(line.points) for line in lines]
+    middles = [run.interpolate(0.5, normalized=True) for run in runs]
+    homes = list(_inside_which(cuts, [(middle.x, middle.y) for middle in middles]))
+    counts = Counter(home for home in homes if home is not None)
+    for run, home in zip(runs, homes, strict=True):
+        # a stitch line may end on the very edge of its piece
+        if home is None or not cuts[home].path.buffer(READ_BACK_MM).covers(run):
+            x, y = run.coords[0]
+            report.error("stitch", f"the stitch line at ({x:.1f}, {y:.1f}) mm leaves its piece")
+
+    def off(number: int, piece: ExpectedPiece) -> str | None:
+        if counts[number] != piece.stitch_lines:
+            return f"has {counts[number]} stitch lines, not {piece.stitch_lines}"
+        return None
+
+    _report_each(owners, "stitch", off, report)
 
 
 def _judge_labels(
@@ -302,7 +320,7 @@ def _judge_labels(
         labels = found.get(number, [])
         if len(labels) != 1:
             return f"has {len(labels)} labels, not one"
-        if piece.label is not None and labels[0] != piece.label:
+        if labels[0] != piece.label:
             return f"is labelled {labels[0]!r}, not {piece.label!r}"
         return None
 

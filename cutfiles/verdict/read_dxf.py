@@ -67,14 +67,11 @@ def _parts(shape: shapely.Geometry | None) -> list[shapely.Geometry]:
 def _scale(path: Path) -> tuple[float, list[Finding]]:
     """Millimetres a drawing unit, from the header's tags: GDAL does not pass them on."""
     tags = path.read_text(encoding="utf-8", errors="replace").splitlines()
-    unit = "0"
-    for index, line in enumerate(tags):
-        if line.strip() == "$INSUNITS" and index + 2 < len(tags):
-            unit = tags[index + 2].strip()
-            break
-        if line.strip() == "ENTITIES":
-            break
+    unit = _header_value(tags, "$INSUNITS", "0")
     findings = []
+    if _header_value(tags, "$MEASUREMENT", "1") != "1":
+        text = f"{path.name}: its header asks for imperial drawing ($MEASUREMENT): set it to 1"
+        findings.append(Finding("no-unit", "error", text))
     if not any(line.strip() == "EOF" for line in tags[-3:]):
         text = f"{path.name}: breaks off before its end (no EOF): write or copy it again"
         findings.append(Finding("truncated", "error", text))
@@ -86,3 +83,13 @@ def _scale(path: Path) -> tuple[float, list[Finding]]:
         "write it in millimetres ($INSUNITS 4); it is read as millimetres"
     )
     return 1.0, [*findings, Finding("no-unit", "error", text)]
+
+
+def _header_value(tags: list[str], variable: str, otherwise: str) -> str:
+    """A header variable's value: the second line after its name, before the entities."""
+    for index, line in enumerate(tags):
+        if line.strip() == variable and index + 2 < len(tags):
+            return tags[index + 2].strip()
+        if line.strip() == "ENTITIES":
+            break
+    return otherwise

@@ -2,27 +2,50 @@
 
 from __future__ import annotations
 
+import math
+from collections import Counter
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Literal, cast
+from typing import Annotated, Literal, cast
 
-from pydantic import BaseModel, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from cutfiles.cuts.plan import Role
+from cutfiles.cuts.plan import ROLES, Role
 from cutfiles.errors import Finding, JobError
 from cutfiles.verdict.expected import ExpectedLay, ExpectedPiece
 
+Place = tuple[float, float]
+FileName = Annotated[str, Field(pattern=r"^[\w-][\w.-]{0,200}$")]
 
-class PieceRow(BaseModel):
+
+class Row(BaseModel):
+    """A table of the summary; numbers are finite."""
+
+    model_config = ConfigDict(allow_inf_nan=False)
+
+
+class PieceRow(Row):
     """One of ``pieces``."""
 
     id: str
     name: str
     cap: str
+    label: str
     grain_deg: float = Field(ge=0, lt=360)
     area_mm2: float = Field(gt=0)
+    centre_mm: Place
+    notch_ends_mm: list[Place]
+    stitch_lines: int = Field(ge=0)
 
 
-class LayRow(BaseModel):
+class FilesRow(Row):
+    """``files`` of a lay."""
+
+    dxf: FileName
+    svg: FileName
+
+
+class LayRow(Row):
     """One of ``lays``."""
 
     name: str
@@ -30,25 +53,40 @@ class LayRow(BaseModel):
     plies: int = Field(ge=1)
     width_mm: float = Field(gt=0)
     length_mm: float = Field(gt=0)
+    clearance_mm: float = Field(ge=0)
     efficiency: float = Field(gt=0, le=1)
     pieces: list[PieceRow] = Field(min_length=1)
-    files: dict[Literal["dxf", "svg"], str]
+    files: FilesRow
+    sha256: dict[str, str]
+
+    def file_names(self) -> tuple[str, str]:
+        """The lay's two files."""
+        return self.files.dxf, self.files.svg
 
 
-class MachineRow(BaseModel):
+class MachineRow(Row):
     """``machine``."""
 
     kind: str
-    kerf_mm: float = Field(ge=0)
+    kerf_mm: float = Field(ge=0, le=20)
 
 
-class SummaryFile(BaseModel):
+class TotalsRow(Row):
+    """``totals``."""
+
+    caps_ordered: int = Field(ge=0)
+    caps: int = Field(ge=0)
+    cloth_length_mm: float = Field(ge=0)
+
+
+class SummaryFile(Row):
     """The whole file, as far as a check needs it."""
 
-    format: Literal["cutfiles-summary/1"]
+    format: Literal["cutfiles-summary/1", "cutfiles-pattern/1"]
     machine: MachineRow
     roles: dict[str, str]
-    lays: list[LayRow]
+    lays: list[LayRow] = Field(min_length=1)
+    totals: TotalsRow
 
 
 def read_summary(path: Path) -> SummaryFile:
@@ -60,7 +98,7 @@ def read_summary(path: Path) -> SummaryFile:
         If it cannot be read or is no summary; every fault at once.
     """
     try:
-        return SummaryFile.model_validate_json(path.read_bytes())
+        summary = SummaryFile.model_validate_json(path.read_bytes())
     except OSError as error:
         raise JobError.of("unreadable", f"{path}: cannot be read: {error.strerror}") from error
     except ValidationError as error:
@@ -72,6 +110,37 @@ def read_summary(path: Path) -> SummaryFile:
             )
             for item in error.errors(include_url=False)
         ) from None
+    if set(summary.roles) != set(ROLES):
+        text = f"{path}: roles: must name {', '.join(ROLES)}, each with its layer"
+        raise JobError.of("summary", text)
+    return summary
+
+
+def summary_faults(summary: SummaryFile, name: str) -> Iterator[Finding]:
+    """Figures of a summary that do not agree with each other."""
+    wrong: list[str] = []
+    ids = Counter(row.id for lay in summary.lays for row in lay.pieces)
+    wrong.extend(f"piece {key!r} is listed {n} times" for key, n in ids.items() if n > 1)
+    for what, names in (
+        ("lay", Counter(lay.name for lay in summary.lays)),
+        ("file", Counter(file for lay in summary.lays for file in lay.file_names())),
+    ):
+        wrong.extend(f"{what} {key!r} is listed {n} times" for key, n in names.items() if n > 1)
+    for lay in summary.lays:
+        area = sum(row.area_mm2 for row in lay.pieces)
+        efficiency = area / (lay.width_mm * lay.length_mm)
+        if abs(efficiency - lay.efficiency) > 1e-4:
+            wrong.append(
+                f"{lay.name}: efficiency is {lay.efficiency} and its pieces give {efficiency:.5f}"
+            )
+    cloth = sum(lay.length_mm * lay.plies for lay in summary.lays)
+    if not math.isclose(cloth, summary.totals.cloth_length_mm, abs_tol=0.01 * len(summary.lays)):
+        wrong.append(
+            f"totals: cloth_length_mm is {summary.totals.cloth_length_mm} and the lays give "
+            f"{cloth:.3f}"
+        )
+    for text in wrong:
+        yield Finding("summary", "error", f"{name}: {text}")
 
 
 def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
@@ -81,9 +150,20 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
         width_mm=lay.width_mm,
         length_mm=lay.length_mm,
         kerf_mm=summary.machine.kerf_mm,
+        clearance_mm=lay.clearance_mm,
         layers={cast(Role, role): layer for role, layer in summary.roles.items()},
         pieces=tuple(
-            ExpectedPiece(row.id, row.name, row.cap, row.grain_deg, row.area_mm2)
+            ExpectedPiece(
+                id=row.id,
+                name=row.name,
+                cap=row.cap,
+                label=row.label,
+                grain_deg=row.grain_deg,
+                area_mm2=row.area_mm2,
+                centre=row.centre_mm,
+                notch_ends=tuple(row.notch_ends_mm),
+                stitch_lines=row.stitch_lines,
+            )
             for row in lay.pieces
         ),
     )

@@ -1,8 +1,10 @@
 """Reading an SVG file through svgpathtools, behind defusedxml; no code in common with the
-writer. Made for the normal form of our own files: paths and texts in groups, no transforms."""
+writer. Made for the normal form of our own files: paths and texts in groups, and nothing that
+moves, scales or hides them."""
 
 from __future__ import annotations
 
+import math
 import re
 from pathlib import Path
 from xml.etree import ElementTree
@@ -21,6 +23,7 @@ _MM_PER_UNIT = {
 }  # fmt: skip
 """CSS Values 3: 1 in = 25.4 mm = 96 px = 72 pt = 6 pc; a plain number is px."""
 
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 _CURVE_STEPS = 64
 _SPACE = "{http://www.w3.org/2000/svg}"
 
@@ -32,7 +35,7 @@ def read_svg(path: Path) -> ReadDrawing:
     """
     try:
         root = defusedxml.ElementTree.fromstring(path.read_bytes())
-    except (ElementTree.ParseError, DefusedXmlException) as error:
+    except (ElementTree.ParseError, DefusedXmlException, LookupError, ValueError) as error:
         text = f"{path.name}: is no SVG file that can be read: {error}"
         return ReadDrawing(path.name, (), (), (Finding("unreadable", "error", text),))
     findings: list[Finding] = []
@@ -47,8 +50,7 @@ def read_svg(path: Path) -> ReadDrawing:
 
     def walk(element: ElementTree.Element, layer: str) -> None:
         name = element.tag.removeprefix(_SPACE)
-        if "transform" in element.attrib and name != "text":
-            strange.add("a transform")
+        strange.update(_moving(element, name, is_root=element is root))
         if name == "g":
             layer = element.get("id", layer)
         elif name == "path":
@@ -58,13 +60,16 @@ def read_svg(path: Path) -> ReadDrawing:
             at = np.array([[float(element.get("x", "0")), float(element.get("y", "0"))]])
             ((x, y),) = _placed(at, scale, height_mm)
             texts.append(ReadText(layer, "".join(element.itertext()), (float(x), float(y))))
-        elif name not in ("svg", "title", "desc", "defs", "style"):
+        elif name not in ("svg", "title", "desc"):
             strange.add(f"<{name}>")
         for child in element:
             walk(child, layer)
 
     try:
         walk(root, "")
+    except RecursionError:
+        text = f"{path.name}: its groups are nested without end"
+        findings.append(Finding("unreadable", "error", text))
     except (ValueError, IndexError, AssertionError) as error:
         text = f"{path.name}: a path or number cannot be read: {error}"
         findings.append(Finding("unreadable", "error", text))
@@ -72,6 +77,16 @@ def read_svg(path: Path) -> ReadDrawing:
         text = f"{path.name}: holds {', '.join(sorted(strange))}, which this check does not read"
         findings.append(Finding("unread-part", "error", text))
     return ReadDrawing(path.name, tuple(lines), tuple(texts), tuple(findings))
+
+
+def _moving(element: ElementTree.Element, name: str, *, is_root: bool) -> set[str]:
+    """What may move, scale or hide an element without changing its numbers."""
+    found = {f"a {key} attribute" for key in ("style", "class", "display") if key in element.attrib}
+    if "transform" in element.attrib and name != "text":
+        found.add("a transform")
+    if name == "svg" and not is_root:
+        found.add("a nested <svg>")
+    return found
 
 
 def page_scale(attributes: dict[str, str]) -> tuple[float, float]:
@@ -85,9 +100,10 @@ def page_scale(attributes: dict[str, str]) -> tuple[float, float]:
     sizes = []
     for key in ("width", "height"):
         match = re.fullmatch(r"\s*([0-9.eE+-]+)\s*([a-z]*)\s*", attributes.get(key, ""))
-        if match is None or match[2] not in _MM_PER_UNIT:
+        size = float(match[1]) if match and _NUMBER.fullmatch(match[1]) else math.nan
+        if match is None or match[2] not in _MM_PER_UNIT or not 0.0 < size < math.inf:
             raise ValueError(f"its {key} is missing or in an unknown unit: write it in mm")
-        sizes.append(float(match[1]) * _MM_PER_UNIT[match[2]])
+        sizes.append(size * _MM_PER_UNIT[match[2]])
     box = [
         float(part) for part in re.split(r"[\s,]+", attributes.get("viewBox", "").strip()) if part
     ]

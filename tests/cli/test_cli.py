@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import os
 import signal
 import subprocess
@@ -10,6 +11,7 @@ import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pyogrio
 import pytest
@@ -18,6 +20,9 @@ import shapely
 from tests.conftest import DEMO, LASER, ONE_CAP, ONE_CLOTH, SMALL_JOB
 
 WriteJob = Callable[[str], Path]
+
+
+Table = dict[str, Any]
 
 
 def cutfiles(*words: str | Path) -> subprocess.CompletedProcess[str]:
@@ -98,14 +103,59 @@ def test_check_finds_what_was_changed_since(demo_copy: Path) -> None:
     (demo_copy / "lay-01.svg").write_text(text[:start] + text[end:], encoding="utf-8")
     run = cutfiles("check", demo_copy)
     assert run.returncode == 1
-    assert "lay-01.svg: there are 43 sound outlines, and the lay has 44" in run.stderr
+    assert "lay-01.svg: is not the file that was written" in run.stderr
+    assert "is there 0 times, not once" in run.stderr
     assert "lay-01.dxf:" not in run.stderr
 
 
 def test_check_of_a_file_alone(demo_made: Path, tmp_path: Path) -> None:
     alone = tmp_path / "alone.dxf"
     alone.write_bytes((demo_made / "lay-01.dxf").read_bytes())
-    assert cutfiles("check", alone).returncode == 0
+    run = cutfiles("check", alone)
+    assert run.returncode == 0
+    assert run.stdout == "Closed and apart, no more is known: alone.dxf\n"
+    assert "its scale, pieces and grain are not known" in run.stderr
+
+
+SUMMARY_CHANGES: list[tuple[str, Callable[[Table], object], str]] = [
+    ("longer", lambda t: t["lays"][0].update(length_mm=9999.0), "efficiency is"),
+    ("efficient", lambda t: t["lays"][0].update(efficiency=0.99), "efficiency is 0.99"),
+    ("no lays", lambda t: t.update(lays=[]), "lays: List should have at least 1 item"),
+    ("no files", lambda t: t["lays"][0].update(files={}), "files.dxf"),
+    ("a path", lambda t: t["lays"][0]["files"].update(dxf="../lay-01.dxf"), "files.dxf"),
+    ("a page", lambda t: t["lays"][0]["files"].update(dxf="preview.html"), "as a DXF or SVG file"),
+    ("infinite", lambda t: t["machine"].update(kerf_mm=math.inf), "machine.kerf_mm"),
+    ("wide kerf", lambda t: t["machine"].update(kerf_mm=0.4), "is no piece of the lay"),
+    ("roles", lambda t: t["roles"].pop("notch"), "roles: must name"),
+    ("layer", lambda t: t["roles"].update(notch="else"), "has 0 notches, not 3"),
+    ("twice", lambda t: t["lays"].append(t["lays"][0]), "is listed 2 times"),
+    ("label", lambda t: t["lays"][0]["pieces"][0].update(label="XL"), "is labelled"),
+    ("totals", lambda t: t["totals"].update(cloth_length_mm=1.0), "cloth_length_mm is 1.0"),
+    ("moved", lambda t: t["lays"][0]["pieces"][0].update(centre_mm=[1, 1]), "no piece of the lay"),
+]
+
+
+@pytest.mark.parametrize(
+    ("change", "words"), [c[1:] for c in SUMMARY_CHANGES], ids=[c[0] for c in SUMMARY_CHANGES]
+)
+def test_check_of_a_changed_summary(
+    change: Callable[[Table], object], words: str, demo_copy: Path
+) -> None:
+    path = demo_copy / "summary.json"
+    table = json.loads(path.read_text(encoding="utf-8"))
+    change(table)
+    path.write_text(json.dumps(table), encoding="utf-8")
+    run = cutfiles("check", demo_copy)
+    assert run.returncode in (1, 2)
+    assert words in run.stderr
+    assert "Traceback" not in run.stderr
+
+
+def test_check_names_a_stray_lay(demo_copy: Path) -> None:
+    (demo_copy / "lay-07.dxf").write_bytes((demo_copy / "lay-01.dxf").read_bytes())
+    run = cutfiles("check", demo_copy)
+    assert run.returncode == 0
+    assert "lay-07.dxf: is in the folder and no summary names it" in run.stderr
 
 
 @pytest.mark.parametrize(
@@ -143,12 +193,13 @@ def test_draft_writes_the_pattern_at_full_size(tmp_path: Path) -> None:
     out = tmp_path / "out"
     out.mkdir()
     (out / "lay-01.dxf").write_text("a lay, not a pattern")
-    (out / "pattern-tie-back-XL-hem.dxf").write_text("an older pattern")
+    (out / "pattern-shirt.dxf").write_text("somebody's pattern")
     run = cutfiles("draft", DEMO, "--out", out)
     assert run.returncode == 0, run.stderr
     lines = ("L-binding", "M-hem", "S-hem")
     files = [f"pattern-tie-back-{line}.{kind}" for line in lines for kind in ("dxf", "svg")]
-    assert names(out) == ["lay-01.dxf", *files]
+    assert names(out) == sorted(["lay-01.dxf", "pattern-shirt.dxf", "pattern.json", *files])
+    assert cutfiles("check", out).returncode == 0
     _, _, shapes, (layers,) = pyogrio.raw.read(
         out / "pattern-tie-back-M-hem.dxf", columns=["Layer"]
     )
@@ -201,7 +252,7 @@ BAD_JOBS = [
     ("shrinkage", with_cloth("width = 1100\nshrinkage_percent = { along = 99 }"), "-5 to 25"),
     ("too wide", with_cloth("width = 400"), "the band is"),
     ("too short", with_cloth("width = 1100\nlength = 250"), "the tie is 305 mm long"),
-    ("one cap too long", with_cloth("width = 600\nlength = 310"), "one cap does not fit a lay"),
+    ("one cap too long", with_cloth("width = 600\nlength = 310"), "the pieces of one cap"),
     ("small bed", SMALL_JOB + "bed = { along = 900, across = 90 }", "the machine's bed"),
     ("kerf", SMALL_JOB.replace("kerf = 0.2", "kerf = 3.0"), "as wide as the notch"),
     ("kerf absurd", SMALL_JOB.replace("kerf = 0.2", "kerf = 300"), "at most 20 mm"),
@@ -246,6 +297,11 @@ BAD_JOBS = [
         "did you mean 'kelp-print cotton'?",
     ),
     ("same name", ONE_CLOTH + SMALL_JOB, "is used twice"),
+    ("huge", with_cloth("width = 1" + "0" * 400), "is not a finite length"),
+    ("digits", with_cloth("width = " + "9" * 5001), "not a TOML file"),
+    ("nested", "a = " + "[" * 20000, "nested without end"),
+    ("control character", 'title = "a\\u0001b"\n' + SMALL_JOB, "control characters"),
+    ("blank name", SMALL_JOB.replace("kelp-print cotton", "  "), "must not be empty"),
     ("PVC", SMALL_JOB.replace('"cotton"', '"PVC"'), "is refused on a laser"),
 ]
 
@@ -303,8 +359,8 @@ def test_a_disk_that_fills_up_while_writing(job_file: WriteJob, tmp_path: Path) 
     import resource
 
     out = tmp_path / "out"
-    out.mkdir()
-    (out / "lay-01.dxf").write_text("an older lay")
+    assert cutfiles("make", job_file(SMALL_JOB), "--out", out, "--quick").returncode == 0
+    before = {path.name: path.read_bytes() for path in out.iterdir()}
     command = [sys.executable, "-m", "cutfiles", "make", str(job_file(SMALL_JOB)),
                "--out", str(out), "--quick"]  # fmt: skip
     run = subprocess.run(
@@ -314,8 +370,17 @@ def test_a_disk_that_fills_up_while_writing(job_file: WriteJob, tmp_path: Path) 
     assert run.returncode == 2, run.stderr
     assert "lay-01.dxf: cannot be written: File too large" in run.stderr
     assert "Traceback" not in run.stderr
-    assert names(out) == ["lay-01.dxf"]
-    assert (out / "lay-01.dxf").read_text() == "an older lay"
+    assert {path.name: path.read_bytes() for path in out.iterdir()} == before
+
+
+def test_files_of_others_are_never_replaced(job_file: WriteJob, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "lay-01.svg").write_text("mine")
+    run = cutfiles("make", job_file(SMALL_JOB), "--out", out, "--quick")
+    assert run.returncode == 2
+    assert "lay-01.svg: is there already and was not written by cutfiles" in run.stderr
+    assert names(out) == ["lay-01.svg"]
 
 
 def test_wrong_calls_end_with_2(job_file: WriteJob, tmp_path: Path) -> None:
@@ -420,6 +485,31 @@ def test_ctrl_c_keeps_the_best_so_far(tmp_path: Path) -> None:
     assert b"Stopped early" in said
     assert names(out) == ["lay-01.dxf", "lay-01.svg", "preview.html", "summary.json"]
     assert cutfiles("check", out).returncode == 0
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of this kind are not known there")
+@pytest.mark.parametrize("seconds", [0.15, 0.4])
+def test_ctrl_c_while_loading(seconds: float, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    command = [sys.executable, "-m", "cutfiles", "make", str(DEMO), "--out", str(out)]
+    process = subprocess.Popen(command, stderr=subprocess.PIPE, start_new_session=True)
+    time.sleep(seconds)
+    os.killpg(process.pid, signal.SIGINT)
+    _, complaints = process.communicate(timeout=30)
+    assert process.returncode == 130, complaints
+    assert b"Traceback" not in complaints
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of this kind are not known there")
+def test_a_terminated_run_leaves_nothing(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    command = [sys.executable, "-m", "cutfiles", "make", str(DEMO), "--out", str(out)]
+    process = subprocess.Popen(command, stderr=subprocess.PIPE, start_new_session=True)
+    time.sleep(3.0)
+    process.terminate()
+    _, complaints = process.communicate(timeout=30)
+    assert process.returncode == 128 + signal.SIGTERM, complaints
+    assert names(out) == []
 
 
 def test_help_names_every_command() -> None:

@@ -21,7 +21,7 @@ from cutfiles.verdict.read_svg import page_scale, read_svg
 
 WIDTH, LENGTH = 1092.2, 1583.4
 
-numbers = st.floats(0.0, 1000.0, allow_nan=False, width=32)
+numbers = st.integers(0, 10_000_000).map(lambda n: n / 10_000)  # the written decimals
 points = st.lists(st.tuples(numbers, numbers), min_size=3, max_size=12, unique=True)
 roles = st.sampled_from(["outline", "inner", "notch", "stitch", "grain"])
 strokes = st.builds(

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from cutfiles.job.cautions import cautions_for, check_safety
@@ -14,7 +16,10 @@ def job(fibre: str | None, plies: int = 1, kind: MachineKind = "laser") -> Job:
 @pytest.mark.parametrize(
     "fibre",
     ["PVC", "vinyl", "cotton, PVC-coated", "chlorinated rubber", "unknown coating", "unknown",
-     "PTFE membrane", "cotton with metal yarn", "modacrylic", "flame-retardant cotton"],
+     "PTFE membrane", "cotton with metal yarn", "modacrylic", "flame-retardant cotton",
+     "p.v.c. backed cotton", "cotton, plastisol print", "cotton with PU", "PUL polyester",
+     "faux leather, cotton back", "oilskin cotton", "vinly cotton", "cotton, teflón",
+     "glass fibre / cotton", "100 %", "plain white cloth"],
 )  # fmt: skip
 def test_what_a_laser_must_not_cut_is_refused(fibre: str) -> None:
     # T6.1: CMU IDeATe laser policy 2017 (PVC and all chlorine-bearing banned); the coatings and
@@ -39,7 +44,17 @@ def test_synthetic_plies_on_a_laser_warn(fibre: str) -> None:
     assert check_safety(job(fibre, plies=4, kind="rotary blade")) == ()
 
 
-@pytest.mark.parametrize("fibre", ["cotton", "Cotton poplin", "linen/cotton", "uncoated cotton"])
+def test_a_name_that_says_vinyl_is_enough() -> None:
+    plain = job(None)
+    named = replace(plain, cloths=(replace(plain.cloths[0], name="clear vinyl"),))
+    assert [(f.code, f.severity) for f in check_safety(named)] == [("laser-refused", "error")]
+
+
+@pytest.mark.parametrize(
+    "fibre",
+    ["cotton", "Cotton poplin", "linen/cotton", "uncoated cotton", "100 % organic cotton, printed",
+     "55% linen 45% viscose", "Quilting cotton 120 g/m2"],
+)  # fmt: skip
 def test_plain_natural_cloth_is_fine(fibre: str) -> None:
     assert check_safety(job(fibre, plies=6)) == ()
 

@@ -101,7 +101,13 @@ def test_a_sound_lay_has_no_findings(plan: CutPlan, expected: ExpectedLay, tmp_p
         ("outline", lambda _: None, "crown", {"missing", "grain", "label", "notch"}),
         ("outline", lambda s: replace(s, closed=False), "crown", {"open", "missing"}),
         ("outline", shifted(0.2, 0.0), "crown", {"wrong-outline", "missing", "notch"}),
+        ("outline", shifted(0.0, 0.6), "tie", {"wrong-outline", "too-close"}),
         ("outline", shifted(0.0, -2000.0), "tie", {"outside", "wrong-outline"}),
+        ("stitch", lambda _: None, "crown", {"stitch"}),
+        ("stitch", shifted(90.0, 0.0), "band", {"stitch"}),
+        ("outline", lambda s: replace(s, role="inner"), "tie", {"inner", "missing"}),
+        ("notch", lambda s: replace(s, points=(s.points[0], (2 * s.points[1][0] - s.points[0][0],
+         2 * s.points[1][1] - s.points[0][1]))), "crown", {"notch"}),
         ("outline", grown(0.1), "crown", {"wrong-outline"}),
         ("outline", grown(-0.1), "crown", {"wrong-outline"}),
         ("notch", shifted(0.5, 0.5), "crown", {"notch"}),
@@ -130,6 +136,40 @@ def test_a_piece_cut_twice_is_found(plan: CutPlan, expected: ExpectedLay, tmp_pa
     outline = next(s for s in plan.strokes if s.role == "outline")
     twice = replace(plan, strokes=(*plan.strokes, outline))
     assert {"overlap", "twice"} <= codes(twice, expected, tmp_path)
+
+
+def test_cuts_out_of_order_are_found(plan: CutPlan, expected: ExpectedLay, tmp_path: Path) -> None:
+    backwards = replace(plan, strokes=plan.strokes[::-1])
+    path = tmp_path / "a.dxf"
+    path.write_bytes(dxf_bytes(backwards))
+    assert {f.code for f in judge_lay(read_dxf(path), expected)} >= {"order"}
+
+
+def test_a_wrong_sheet_is_found(plan: CutPlan, expected: ExpectedLay, tmp_path: Path) -> None:
+    longer = replace(plan, length_mm=plan.length_mm + 500.0)
+    assert codes(longer, expected, tmp_path) == {"cloth"}
+    path = tmp_path / "b.svg"
+    svg = svg_bytes(plan, "t").decode().replace('<g id="usable-cloth"', '<g id="else"')
+    path.write_text(svg)
+    assert {f.code for f in judge_lay(read_svg(path), expected)} == {"cloth", "strange-layer"}
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        ("<title>", "<style>g{transform:scale(.5)}</style><title>"),
+        ('<g id="piece-outlines"', '<g style="transform:scale(.5)" id="piece-outlines"'),
+        ('<g id="piece-outlines"', '<g display="none" id="piece-outlines"'),
+        ('<g id="piece-outlines"', '<svg viewBox="0 0 9 9" width="5"/><g id="piece-outlines"'),
+        ('<g id="piece-outlines"', '<g transform="translate(1)" id="piece-outlines"'),
+    ],
+)
+def test_what_would_move_or_hide_lines_is_found(
+    change: tuple[str, str], plan: CutPlan, expected: ExpectedLay, tmp_path: Path
+) -> None:
+    path = tmp_path / "a.svg"
+    path.write_text(svg_bytes(plan, "t").decode().replace(*change))
+    assert {f.code for f in judge_lay(read_svg(path), expected)} == {"unread-part"}
 
 
 def test_a_crossing_outline_is_found(plan: CutPlan, expected: ExpectedLay, tmp_path: Path) -> None:

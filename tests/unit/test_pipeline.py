@@ -32,8 +32,8 @@ def test_a_file_that_fails_its_check_gets_no_name(
     job_file: WriteJob, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     out = tmp_path / "out"
-    out.mkdir()
-    (out / "lay-01.dxf").write_text("an older lay")
+    make_job(job_file(SMALL_JOB), out, Effort(0.0, 1))
+    before = {path.name: path.read_bytes() for path in out.iterdir()}
 
     def forgetful(plan: CutPlan) -> bytes:
         short = CutPlan(
@@ -48,7 +48,8 @@ def test_a_file_that_fails_its_check_gets_no_name(
     assert caught.value.exit_status == 1
     assert {"missing", "older-results"} <= {f.code for f in caught.value.findings}
     assert sorted(path.name for path in out.iterdir()) == ["older-results-1"]
-    assert (out / "older-results-1" / "lay-01.dxf").read_text() == "an older lay"
+    older = out / "older-results-1"
+    assert {path.name: path.read_bytes() for path in older.iterdir()} == before
 
 
 def test_from_one_lay_everything_is_the_same_to_the_byte(
