@@ -16,7 +16,6 @@ from cutfiles.lay.bundles import Bundling, StackedProblem, bundled
 from cutfiles.lay.compaction import Places, compacted
 from cutfiles.lay.feasible import layout_faults
 from cutfiles.lay.free_parts import Room
-from cutfiles.lay.lay import guard_of
 from cutfiles.lay.problem import StripLayout, StripProblem, Watch
 from cutfiles.lay.rows import nest_in_rows
 from cutfiles.lay.sections import joined, sections, side_by_side
@@ -39,6 +38,9 @@ _WALLED: Final = Bundling(height=2, walls=2, pairs=True)
 _PAIRED: Final = Bundling(height=2, pairs=True)
 _STACKED: Final = Bundling(height=2)
 
+_ALONE: Final = (_STACKED, Bundling(), _WALLED, _PAIRED, _STACKED, Bundling(height=4))
+"""The bundles of each search in turn where an order is one section."""
+
 _WITH_WALLS: Final = (_WALLED, _WALLED, _WALLED, _PAIRED, _WALLED, _STACKED)
 _WITHOUT_WALLS: Final = (_PAIRED, _STACKED, Bundling(), _PAIRED, _STACKED, Bundling(height=3))
 """The bundles of each search of a section in turn."""
@@ -57,6 +59,9 @@ _TURN_SECONDS: Final = 2.6
 
 _TURN_PIECES: Final = 26
 """How many pieces that is true of; more need longer."""
+
+_TURN_GROWTH: Final = 2.5
+"""The power of the number of pieces with which the time goes up."""
 
 _COARSE: Final = 1e-3
 """How far off the outlines are that a section's search places, of the strip's width. Few points
@@ -170,7 +175,8 @@ class _SectionHunt:
         self.room = Room(race.problem)
         self._parts = sections(race.problem)
         self._kinds = list(dict.fromkeys(self._parts))
-        self._bundles = [_section_bundles(kind.problem) for kind in self._kinds]
+        self.is_alone = len(self._parts) == 1
+        self._bundles = [_section_bundles(kind.problem, self.is_alone) for kind in self._kinds]
         self._found: list[dict[int, Places]] = [{} for _ in self._kinds]
 
     def search(self, number: int, seconds: float) -> None:
@@ -186,7 +192,7 @@ class _SectionHunt:
     def _turns(self, seconds: float) -> int:
         """Longer searches for more time, but more of them too."""
         pieces = max(sum(shape.count for shape in kind.problem.shapes) for kind in self._kinds)
-        each = _TURN_SECONDS * max(1.0, (pieces / _TURN_PIECES) ** 1.5)
+        each = _TURN_SECONDS * math.pow(max(1.0, pieces / _TURN_PIECES), _TURN_GROWTH)
         each *= max(1.0, math.sqrt(seconds / (3.0 * each)))
         return max(1, round(seconds / each), -(-len(self._kinds) // _searches()))
 
@@ -234,7 +240,8 @@ class _SectionHunt:
 def _nest_sections(race: _Race, seed: int) -> None:
     hunt = _SectionHunt(race, seed)
     seconds = race.watch.seconds_left
-    joining = max(_JOINING_SHARE * seconds, min(_JOINING_SECONDS, _JOINING_SECONDS * seconds))
+    share = _COMPACTING_SHARE if hunt.is_alone else _JOINING_SHARE
+    joining = max(share * seconds, min(_JOINING_SECONDS, _JOINING_SECONDS * seconds))
     _run_all(lambda number: hunt.search(number, race.watch.seconds_left - joining), hunt.room.warm)
     if race.is_over():
         return
@@ -248,10 +255,10 @@ def _length(places: Places) -> float:
     return places.length
 
 
-def _section_bundles(problem: StripProblem) -> tuple[StackedProblem, ...]:
+def _section_bundles(problem: StripProblem, alone: bool) -> tuple[StackedProblem, ...]:
     """A section in every way of bundling that makes a difference, each as often as planned."""
     walled = bundled(problem, _WALLED).stacked.shapes != bundled(problem, _PAIRED).stacked.shapes
-    ways = _WITH_WALLS if walled else _WITHOUT_WALLS
+    ways = _ALONE if alone else _WITH_WALLS if walled else _WITHOUT_WALLS
     return tuple(_coarse(bundled(problem, way)) for way in ways)
 
 
@@ -266,5 +273,8 @@ def _coarse(bundles: StackedProblem) -> StackedProblem:
 
 def _coarse_guard(outline: Polygon, slack: float) -> Polygon:
     """A guard that is no longer and no wider than the outline: what fits the strip still does."""
-    guard = guard_of(outline, slack_mm=slack, few_points=6).intersection(box(*outline.bounds))
-    return guard if isinstance(guard, Polygon) else outline
+    around = outline.simplify(slack).buffer(slack, join_style="mitre")
+    if not isinstance(around, Polygon):
+        return outline
+    guard = Polygon(around.exterior).intersection(box(*outline.bounds))
+    return guard if isinstance(guard, Polygon) and guard.covers(outline) else outline
