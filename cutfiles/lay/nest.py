@@ -41,7 +41,7 @@ _STACKED: Final = Bundling(height=2)
 _ALONE: Final = (_STACKED, Bundling(), _WALLED, _PAIRED, _STACKED, Bundling(height=4))
 """The bundles of each search in turn where an order is one section."""
 
-_WITH_WALLS: Final = (_WALLED, _WALLED, _WALLED, _PAIRED, _WALLED, _STACKED)
+_WITH_WALLS: Final = (_WALLED, _WALLED, _WALLED, _PAIRED, _WALLED, _WALLED)
 _WITHOUT_WALLS: Final = (_PAIRED, _STACKED, Bundling(), _PAIRED, _STACKED, Bundling(height=3))
 """The bundles of each search of a section in turn."""
 
