@@ -72,8 +72,11 @@ def compacted(
     """
     length = np.inf
     free = False
+    reach = _REACH * room.unit
     for _ in range(steps):
-        moved = None if stop() else shifted(room, places, _REACH * room.unit, _OVERLAP_COST)
+        if stop() or not room.is_ready(places.kinds, places.at, reach, stop):
+            break
+        moved = shifted(room, places, reach, _OVERLAP_COST)
         if moved is None:
             break
         places, overlap = moved

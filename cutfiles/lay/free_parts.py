@@ -8,7 +8,7 @@ within such parts.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -45,6 +45,7 @@ _DEEP: Final = 0.5
 """An overlap of more than this may end on any side of the bay that the pieces meet in."""
 
 _FEW_KINDS: Final = 12
+"""Of so many, every pair's keep-out region takes less than a second."""
 
 _MOST_CUTS: Final = 12
 
@@ -115,10 +116,10 @@ class Room:
         boxes, other_boxes = self.boxes(kinds), self.boxes(other_kinds)
         end = (at + boxes[:, 2:])[:, 0]
         start = (other_at + other_boxes[:, :2])[:, 0]
-        # A pair that is clear of each other when all the others' boxes are clear cannot touch.
-        far = end.max() - start.min()
-        far -= max((boxes[:, 2] - boxes[:, 0]).max(), (other_boxes[:, 2] - other_boxes[:, 0]).max())
-        near = end[first] - start[second] + self.problem.gap >= far
+        # They are never shifted so far in that a pair could touch which is not looked at.
+        least = float(end.max() - start.min())
+        least -= max(float((b[:, 2] - b[:, 0]).max()) for b in (boxes, other_boxes))
+        near = end[first] - start[second] + self.problem.gap + self.unit >= least
         first, second = first[near], second[near]
         shift = other_at[second] - at[first]
         starts, ends, owner = self._sides_of(self._pair_numbers(kinds, first, other_kinds, second))
@@ -126,7 +127,7 @@ class Room:
         meets = (starts[:, 1] > y) != (ends[:, 1] > y)
         a, b, y, owner = starts[meets], ends[meets], y[meets], owner[meets]
         x = a[:, 0] + (y - a[:, 1]) * (b[:, 0] - a[:, 0]) / (b[:, 1] - a[:, 1])
-        return float((x - shift[owner, 0]).max(initial=-np.inf))
+        return float((x - shift[owner, 0]).max(initial=least))
 
     def _pair_numbers(
         self, kinds: Sequence[Kind], first: Indices, other_kinds: Sequence[Kind], second: Indices
@@ -151,6 +152,8 @@ class Room:
 
     def _sides_of(self, numbers: Indices) -> tuple[Array, Array, Indices]:
         """The sides of several regions in one array, and which region of them each is of."""
+        if len(numbers) == 0:
+            return np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0, dtype=np.intp)
         if self._flat is None:
             counts = np.array([len(starts) for starts, _ in self._sides])
             self._flat = (
@@ -165,6 +168,18 @@ class Room:
         within = np.arange(len(owner)) - np.repeat(np.cumsum(lengths) - lengths, lengths)
         index = offsets[numbers][owner] + within
         return starts[index], ends[index], owner
+
+    def is_ready(
+        self, kinds: Sequence[Kind], at: Array, reach: float, stop: Callable[[], bool]
+    ) -> bool:
+        """Whether the regions that ``cuts`` needs are there; those that are not are worked out,
+        a few milliseconds each, until all are or it is time to stop."""
+        first, second = self._pairs(kinds, at, self.problem.gap + 2.0 * reach)
+        for i, j in zip(first, second, strict=True):
+            if stop():
+                return False
+            self._number(kinds[i], kinds[j])
+        return True
 
     def cuts(self, kinds: Sequence[Kind], at: Array, reach: float) -> Cuts:
         """The half-planes for every pair that may meet when no piece moves further than

@@ -221,3 +221,20 @@ def test_an_order_is_nested_denser_than_rows() -> None:
     assert layout.length < nest_in_rows(problem).length
     assert heard == sorted(heard, reverse=True)
     assert heard[-1] == layout.length
+
+
+def test_a_single_piece_is_compacted_to_the_margin() -> None:
+    problem = StripProblem(100.0, 1.0, 2.0, (Shape("disk", DISK, (0.0,), 1),))
+    places = Places(((0, 0.0),), np.array([[60.0, 50.0]]), 110.0)
+    closed = compacted(Room(problem), places)
+    assert closed is not None
+    assert closed.length == pytest.approx(84.0, abs=0.01)
+    assert compacted(Room(problem), places, stop=lambda: True) is None
+
+
+def test_a_few_odd_shapes_are_nested_as_a_whole() -> None:
+    shapes = (Shape("hook", HOOK, HALF_TURNS, 2), Shape("block", box(0, 0, 20, 15), (0.0, 90.0), 2))
+    problem = StripProblem(90.0, 1.0, 0.0, shapes)
+    layout = nest_strip(problem, seed=1, watch=Watch(1.5))
+    assert layout_faults(problem, layout, tolerance=0.01) == []
+    assert layout.length <= nest_in_rows(problem).length
