@@ -31,18 +31,22 @@ _GRACE_SECONDS = 0.2
 
 
 def nest_on_strip(
-    problem: StripProblem, *, seed: int, workers: int, watch: Watch
+    problem: StripProblem, *, seed: int, workers: int, watch: Watch, explore_only: bool = False
 ) -> StripLayout | None:
     """The shortest layout found before the watch ends the search; None if there was none.
 
-    ``workers`` is the number of threads that the solver gives its search.
+    ``workers`` is the number of threads that the solver gives its search. Where the caller
+    compacts layouts itself, ``explore_only`` leaves the solver's own compression out and keeps to
+    the watch's time to a part of a second.
 
     The search is bound by time alone: the same seed need not find the same layout twice. The
     layout is as the engine gives it, in single precision, and is for the caller to judge.
     """
     best: StripLayout | None = None
-    end = time.monotonic() + watch.seconds_left + _GRACE_SECONDS
-    with _child(_request(problem, seed, workers, watch.seconds_left)) as lines:
+    grace = 0.0 if explore_only else _GRACE_SECONDS
+    end = time.monotonic() + watch.seconds_left + grace
+    request = _request(problem, seed, workers, watch.seconds_left, explore_only)
+    with _child(request) as lines:
         while time.monotonic() < end and not watch.stop():
             try:
                 line = lines.get(timeout=_POLL_SECONDS)
@@ -60,7 +64,9 @@ def nest_on_strip(
     return best
 
 
-def _request(problem: StripProblem, seed: int, workers: int, seconds: float) -> bytes:
+def _request(
+    problem: StripProblem, seed: int, workers: int, seconds: float, explore_only: bool
+) -> bytes:
     """The problem for the child. The solver keeps its gap to the strip's edges too, so the
     strip is widened by what that is more than the margin."""
     shapes = [
@@ -77,6 +83,7 @@ def _request(problem: StripProblem, seed: int, workers: int, seconds: float) -> 
         "seconds": max(1, round(seconds)),
         "seed": seed,
         "workers": workers,
+        "explore_only": explore_only,
         "shapes": shapes,
     }
     return json.dumps(request).encode() + b"\n"

@@ -4,7 +4,8 @@ Reads one JSON line from standard input, writes a JSON line for every better lay
 output, the last one marked ``"final": true``. It ends by itself when the solver does, and at
 once when standard input closes: when the program that started it is gone.
 
-In: ``{"width", "gap", "seconds", "seed", "workers", "shapes": [{"points", "turns", "count"}]}``.
+In: ``{"width", "gap", "seconds", "seed", "workers", "explore_only", "shapes": [{"points",
+"turns", "count"}]}``.
 Out: ``{"length", "spots": [[shape, turn_deg, dx, dy], …], "final"}``.
 """
 
@@ -58,10 +59,17 @@ def _instance(request: dict[str, Any]) -> spyrrow.StripPackingInstance:
 
 
 def _config(request: dict[str, Any]) -> spyrrow.StripPackingConfig:
+    seconds = request["seconds"]
+    if request.get("explore_only"):  # whoever asks ends the process when the time is up
+        times = {"total": None, "explore": seconds + 1, "compress": 1}
+    else:
+        times = {"total": seconds, "explore": None, "compress": None}
     return spyrrow.StripPackingConfig(
         early_termination=False,
         min_items_separation=request["gap"] or None,
-        total_computation_time=request["seconds"],
+        total_computation_time=times["total"],
+        exploration_time=times["explore"],
+        compression_time=times["compress"],
         num_workers=request["workers"],
         seed=request["seed"],
     )
