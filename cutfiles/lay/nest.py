@@ -29,6 +29,12 @@ _MOST_SEARCHES: Final = 4
 _REPEATS: Final = 4.0
 """Of an order, not a collection of odd shapes, there are this many pieces to a shape."""
 
+_LARGE_ORDER: Final = 80
+"""From this many pieces on, an order is nested in sections; below, the whole is nested better."""
+
+_MOST_KINDS_WARMED: Final = 8
+"""Up to this many shapes, what compaction needs is worked out while the searches run."""
+
 _WHOLE: Final = (Bundling(), Bundling(height=4), Bundling(), Bundling(height=2))
 """The bundles of each search in turn where a problem is nested as a whole. Two searches of one
 thread each, on two cores, find shorter lays than one search of two threads
@@ -98,7 +104,7 @@ def nest_strip(
     if race.is_over() or race.best.efficiency(problem) > 1.0 - 1e-9:
         return race.best
     pieces = sum(shape.count for shape in problem.shapes)
-    if pieces >= _REPEATS * len(problem.shapes):
+    if pieces >= max(_LARGE_ORDER, _REPEATS * len(problem.shapes)):
         _nest_sections(race, seed)
     else:
         _nest_whole(race, seed)
@@ -149,22 +155,28 @@ def _searches() -> int:
 
 
 def _nest_whole(race: _Race, seed: int) -> None:
+    """Nest everything at once, in every search, and compact the best of each."""
     end = race.watch.seconds_left * _COMPACTING_SHARE
+    found: dict[int, StripLayout] = {}
 
     def search(number: int) -> None:
         stacks = bundled(race.problem, _WHOLE[number % len(_WHOLE)])
-        watch = Watch(
-            race.watch.seconds_left - end,
-            stop=race.is_stopped,
-            improved=lambda layout, _left: race.enter(stacks.unstacked(layout)),
-        )
+
+        def improved(layout: StripLayout, _left: float) -> None:
+            found[number] = stacks.unstacked(layout)
+            race.enter(found[number])
+
+        watch = Watch(race.watch.seconds_left - end, stop=race.is_stopped, improved=improved)
         nest_on_strip(stacks.stacked, seed=seed + number, workers=1, watch=watch)
 
-    _run_all(search)
-    if not race.is_over():
-        closed = compacted(Room(race.problem), Places.of(race.best), stop=race.is_over)
+    room = Room(race.problem)
+    _run_all(search, room.warm if len(race.problem.shapes) <= _MOST_KINDS_WARMED else None)
+    for layout in sorted(found.values(), key=lambda layout: layout.length):
+        if race.is_over():
+            return
+        closed = compacted(room, Places.of(layout), stop=race.is_over)
         if closed is not None:
-            race.enter(closed.layout(race.best.engine))
+            race.enter(closed.layout(layout.engine))
 
 
 class _SectionHunt:

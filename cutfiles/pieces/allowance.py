@@ -1,8 +1,8 @@
 """From stitch lines to a piece: the cut line with its corners, notches, grain and label.
 
-Corners (common practice, no source): two edges of one kind meet in a mitre. Where one of them is
-folded back later than the other, its allowance is the mirror image of the piece inside the fold,
-the other edge's allowance included, so that it lies flat on it when turned.
+Corners (common practice, no source): two edges of one kind meet in a mitre. Where one is folded
+back and the other is not, the folded allowance is the mirror image of the piece inside the fold, so
+that it lies flat on it when turned. A hem that meets a casing is turned first, straight through.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from cutfiles.geometry.path import Path
 from cutfiles.geometry.polygons import polygon_of
 from cutfiles.geometry.segments import Line, Segment
 from cutfiles.geometry.vector import Point, Vector, intersection, reflected
-from cutfiles.pieces.piece import FOLDED_LATER, Edge, LabelSpot, Notch, Piece
+from cutfiles.pieces.piece import FOLDED, Edge, LabelSpot, Notch, Piece
 from cutfiles.tolerances import COINCIDENT_MM, FLATTEN_MM
 
 Segments = tuple[Segment, ...]
@@ -106,10 +106,10 @@ def _joint(
             "inwards, which an allowance cannot follow yet: give that corner a curve"
         )
     corner = edge.stitch.end
-    order, next_order = FOLDED_LATER[edge.finish], FOLDED_LATER[following.finish]
-    if next_order > order:
+    folds, next_folds = edge.finish in FOLDED, following.finish in FOLDED
+    if next_folds and not folds:
         return _mirrored(cut, corner, following.stitch.start_tangent, next_cut)
-    if order > next_order:
+    if folds and not next_folds:
         seam, joint, turned = _mirrored(
             _turned_round(next_cut), corner, -edge.stitch.end_tangent, _turned_round(cut)
         )

@@ -18,9 +18,8 @@ from cutfiles.geometry.vector import Point, Vector
 Finish = Literal["seam", "hem", "casing", "binding", "raw"]
 """What becomes of an edge: sewn to another, turned twice, turned over elastic, encased, none."""
 
-FOLDED_LATER: dict[Finish, int] = {"seam": 0, "binding": 0, "raw": 0, "hem": 1, "casing": 2}
-"""The order of making up: seams are sewn, then hems turned, then casings (common practice, no
-source). 0 folds nothing."""
+FOLDED: tuple[Finish, ...] = ("hem", "casing")
+"""Finishes that fold the allowance back on the piece."""
 
 
 @dataclass(frozen=True, slots=True)

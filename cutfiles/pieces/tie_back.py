@@ -69,8 +69,8 @@ class TieBack:
     front_height_mm: float = 140.0
     end_height_mm: float = 72.0
     crown_width_mm: float = 176.0
-    crown_back_mm: float = 155.0
-    crown_corner_deg: float = 99.0
+    crown_back_mm: float = 161.0
+    crown_corner_deg: float = 97.0
     band_end_slope_deg: float = 12.0
     ease_percent: float = 0.0
 
@@ -95,7 +95,7 @@ def tie_back_for(girth_mm: float) -> TieBack:
         front_height_mm=140.0 + 0.10 * (girth_mm - 565.0),
         end_height_mm=72.0 + 0.04 * (girth_mm - 565.0),
         crown_width_mm=0.312 * girth_mm,
-        crown_back_mm=0.275 * girth_mm,
+        crown_back_mm=0.285 * girth_mm,
     )
 
 

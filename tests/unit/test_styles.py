@@ -59,6 +59,8 @@ def test_a_turned_casing_lies_on_the_piece(draft: Draft) -> None:
         for edge in part.piece.edges:
             if edge.finish != "casing" or len(edge.stitch.segments) > 1:
                 continue
+            if any(other.finish == "hem" for other in part.piece.edges):
+                continue  # the hem is turned first, straight through: see the next test
             a, b = edge.stitch.start, edge.stitch.end
             along = (b - a).unit
             away = along.right * edge.allowance_mm
@@ -71,6 +73,23 @@ def test_a_turned_casing_lies_on_the_piece(draft: Draft) -> None:
             flap = affine_transform(cut.intersection(outside.buffer(1e-6)), mirror)
             covered = cut.intersection(inside)
             assert covered.difference(flap).area < 0.01 * covered.area
+
+
+def test_a_hem_runs_straight_through_the_casings_beside_it(draft: Draft) -> None:
+    """The hem's cut line is one straight line from cut edge to cut edge, so that the casing's
+    flap is hemmed with it and shows no raw edge."""
+    for part in draft.parts:
+        cut = polygon_of(part.piece.cut)
+        for edge in part.piece.edges:
+            if edge.finish == "hem" and any(e.finish == "casing" for e in part.piece.edges):
+                a, b = edge.stitch.start, edge.stitch.end
+                out = (b - a).unit.right * edge.allowance_mm
+                line = shapely.LineString(
+                    [((p + out).x, (p + out).y) for p in (a + (a - b), b + (b - a))]
+                )
+                on_edge = cut.exterior.intersection(line.buffer(1e-3))
+                assert on_edge.length >= edge.stitch.length() - 1e-3
+                assert cut.intersection(line).length >= on_edge.length - 0.1
 
 
 def test_the_seam_lines_are_equal_when_measured_by_shapely(draft: Draft) -> None:
