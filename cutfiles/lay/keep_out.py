@@ -17,6 +17,9 @@ from shapely.geometry import Polygon
 
 Array = npt.NDArray[np.float64]
 
+_BUFFER_SHORT = 1.01
+"""GEOS smooths what it buffers by up to a hundredth of the distance; so much more is asked for."""
+
 _ROUND_STEPS = 8
 """Chords of a quarter circle where a gap goes round a corner."""
 
@@ -25,8 +28,8 @@ def keep_out(one: Polygon, other: Polygon, gap: float) -> Polygon:
     """The shifts of ``other`` that bring it nearer to ``one`` than ``gap``, as a region.
 
     Holes in the region are closed: a piece never lies inside another one's bay without a way
-    out. The region is never smaller than the exact one, and where the gap goes round a corner
-    larger by at most half a percent of the gap.
+    out. The region is never smaller than the exact one, and larger by at most two hundredths of the
+    gap.
     """
     a = corners(one)
     b = -corners(other)
@@ -38,7 +41,7 @@ def keep_out(one: Polygon, other: Polygon, gap: float) -> Polygon:
         region = max(shapely.get_parts(region), key=lambda part: float(part.area))
     region = Polygon(region.exterior)
     if gap > 0.0:
-        reach = gap / math.cos(math.pi / (4 * _ROUND_STEPS))
+        reach = _BUFFER_SHORT * gap / math.cos(math.pi / (4 * _ROUND_STEPS))
         region = region.buffer(reach, quad_segs=_ROUND_STEPS)
     return Polygon(region.exterior)
 
