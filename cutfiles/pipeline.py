@@ -6,7 +6,7 @@ and in the results.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -14,24 +14,32 @@ from cutfiles.cuts.plan import CutPlan
 from cutfiles.cuts.plan_cuts import cut_plan, tool_findings
 from cutfiles.effort import Effort
 from cutfiles.errors import Finding, JobError, VerdictError, errors_of
+from cutfiles.files.astm_dxf import astm_dxf_bytes
 from cutfiles.files.dxf import dxf_bytes
 from cutfiles.files.folder import PATTERN_FILES, Staging, check_folder, staging
+from cutfiles.files.pdf import pdf_bytes
 from cutfiles.files.roles import INKS
 from cutfiles.files.summary import summary_bytes, summary_table
 from cutfiles.files.svg import svg_bytes
 from cutfiles.job.cautions import cautions_for, check_safety
-from cutfiles.job.job import Cloth, Job, Machine
+from cutfiles.job.job import CapLine, Cloth, Job, Machine
 from cutfiles.job.read import read_job
 from cutfiles.lay.arrange import APART, arrange
 from cutfiles.lay.lay import Lay
-from cutfiles.pieces.cut_list import cut_list, pattern_cap
-from cutfiles.pieces.ordered import CutList, OrderedCap
+from cutfiles.paper.sheet import PAPERS, Paper, PaperSheet
+from cutfiles.paper.spread import SizedCap, paper_sheet
+from cutfiles.pieces.cut_list import cut_list, draft_line, pattern_cap
+from cutfiles.pieces.ordered import CutList
 from cutfiles.preview.page import PreviewLay, PreviewSheet, preview_html
 from cutfiles.units import format_length
 from cutfiles.verdict.drawing import ReadDrawing
 from cutfiles.verdict.expected import expected_of
 from cutfiles.verdict.judge import judge_alone, judge_lay
+from cutfiles.verdict.judge_astm import judge_astm
+from cutfiles.verdict.judge_paper import judge_paper
+from cutfiles.verdict.read_astm import read_astm
 from cutfiles.verdict.read_dxf import read_dxf
+from cutfiles.verdict.read_pdf import read_pdf
 from cutfiles.verdict.read_summary import expected_from, read_summary
 from cutfiles.verdict.read_svg import read_svg
 
@@ -139,25 +147,34 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
     return Made(job, out, lays, plans, tuple(findings))
 
 
-def draft_job(path: Path, out: Path) -> tuple[str, ...]:
-    """The pattern pieces of every line of a job, at 1:1, as DXF and SVG; their names.
+def draft_job(
+    path: Path, out: Path, *, paper_name: str = "A4", together: bool = False
+) -> tuple[str, ...]:
+    """The pattern pieces of every line of a job, at 1:1, as SVG and DXF, as PDF in pages of a
+    paper of `PAPERS`, and as DXF for exchange; their names.
 
-    Pieces are as drafted, not grown for shrinkage; outlines are cut lines, without kerf. The
-    files are read back and judged like cut files.
+    Pieces are as drafted, not grown for shrinkage; outlines are cut lines, without kerf. With
+    ``together`` there is one PDF a style and edge, all sizes on each other, in place of one a
+    size. The files are read back and judged like cut files.
 
     Raises
     ------
     JobError, OutputError, VerdictError
-        As `make_job` does.
+        As `make_job` does; `JobError` too for a paper that is not known.
     """
+    page = next((known for known in PAPERS.values() if known.name == paper_name), None)
+    if page is None:
+        text = f"paper: {paper_name!r} is not known: use {' or '.join(PAPERS)}"
+        raise JobError.of("paper", text)
     job = load_job(path)
     paper = Cloth("paper", _PAPER_MM, 0.0, None, False, 1, 0.0, 0.0, "paper")
     pen = Machine("drag knife", 0.0, None, None)
-    caps = {_pattern_name(cap): cap for cap in map(pattern_cap, job.caps)}
+    lines = {_pattern_name(line): line for line in job.caps}
     names: list[str] = []
     wrong: list[Finding] = []
     with staging(out, PATTERN_FILES) as place:
-        for name, cap in caps.items():
+        for name, line in lines.items():
+            cap = pattern_cap(line)
             (lay,) = arrange(
                 CutList(paper, (cap,), ()),
                 pen,
@@ -169,15 +186,41 @@ def draft_job(path: Path, out: Path) -> tuple[str, ...]:
             plan = cut_plan(replace(lay, name=name), pen, seed=1)
             _, faults = _written_and_read(job.title, [replace(lay, name=name)], [plan], pen, place)
             wrong.extend(faults)
-            names.extend((f"{name}.dxf", f"{name}.svg"))
+            wrong.extend(_exchange_faults(line, f"{name}.astm.dxf", place))
+            names.extend((f"{name}.dxf", f"{name}.svg", f"{name}.astm.dxf"))
+        for sheet in _paper_sheets(job.title, lines, page, together=together):
+            written = place.write(f"{sheet.name}.pdf", pdf_bytes(sheet))
+            wrong.extend(errors_of(judge_paper(read_pdf(written), sheet)))
+            names.append(f"{sheet.name}.pdf")
         if wrong:
             raise VerdictError(wrong)
         place.publish()
     return tuple(names)
 
 
-def _pattern_name(cap: OrderedCap) -> str:
-    return f"pattern-{cap.title}-{cap.edge}".replace(" ", "-")
+def _pattern_name(line: CapLine) -> str:
+    return f"pattern-{line.style}-{line.size.name}-{line.edge}".replace(" ", "-")
+
+
+def _exchange_faults(line: CapLine, name: str, place: Staging) -> tuple[Finding, ...]:
+    """Write one line's pattern for exchange aside, read it again and judge it."""
+    draft, size = draft_line(line), line.size.name
+    content = astm_dxf_bytes(draft, style=line.style, size=size, edge=line.edge)
+    return errors_of(judge_astm(read_astm(place.write(name, content)), draft, size=size))
+
+
+def _paper_sheets(
+    title: str, lines: Mapping[str, CapLine], page: Paper, *, together: bool
+) -> Iterator[PaperSheet]:
+    """One sheet a line, or one a style and edge with its sizes from the smallest up."""
+    groups: dict[str, list[CapLine]] = {}
+    for name, line in lines.items():
+        shared = f"pattern-{line.style}-{line.edge}-together"
+        groups.setdefault(shared if together else name, []).append(line)
+    for name, group in groups.items():
+        group.sort(key=lambda line: line.size.girth_mm)
+        caps = [SizedCap(line.size.name, pattern_cap(line)) for line in group]
+        yield paper_sheet(name, title, group[0].style, caps, page)
 
 
 def check_path(path: Path) -> Checked:
@@ -195,6 +238,11 @@ def check_path(path: Path) -> Checked:
         raise JobError.of(
             "no-file", f"{path}: is no DXF or SVG file, and no folder that make has written"
         )
+    if path.name.endswith(".astm.dxf"):
+        text = (
+            f"{path}: is a pattern for exchange and no cut file: check the .dxf or .svg beside it"
+        )
+        raise JobError.of("no-file", text)
     summary_path = path.parent / "summary.json"
     if summary_path.is_file():
         summary = read_summary(summary_path)

@@ -46,3 +46,6 @@ PRINTED_AREA_SHARE: Final = 0.005
 
 PRINTED_GAP_MM: Final = 3.0
 """Longest stretch of a printed cut line without ink: the widest dash gap, and a little."""
+
+EXCHANGE_MM: Final = 0.01
+"""Largest distance between a drafted line and the same line in an exchange file."""

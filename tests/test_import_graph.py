@@ -12,19 +12,22 @@ from tests.conftest import ROOT
 
 PACKAGE = ROOT / "cutfiles"
 BASE = {"errors", "units", "tolerances", "effort"}
-FLOW = ["geometry", "job", "pieces", "lay", "cuts", "files", "verdict", "preview"]
+FLOW = ["geometry", "job", "pieces", "lay", "cuts", "paper", "files", "verdict", "preview"]
 NOUNS = {
     "job": {"job.job", "job.sizes"},
     "pieces": {"pieces.piece", "pieces.ordered"},
     "lay": {"lay.lay"},
     "cuts": {"cuts.plan"},
+    "paper": {"paper.sheet"},
     "verdict": {"verdict.drawing"},
 }
 """What of each package the packages to its right may know: its nouns, never its verbs."""
 
 OUTSIDE = {
     "ezdxf": {"files.dxf"},
-    "pyogrio": {"verdict.read_dxf"},
+    "pyogrio": {"verdict.read_dxf", "verdict.read_astm"},
+    "reportlab": {"files.pdf_pen"},
+    "pypdfium2": {"verdict.read_pdf"},
     "svgpathtools": {"verdict.read_svg"},
     "defusedxml": {"verdict.read_svg"},
     "spyrrow": {"lay.strip_worker"},

@@ -19,7 +19,7 @@ from pathlib import Path
 from cutfiles.errors import Finding, OutputError
 
 LAY_FILES = re.compile(r"^(lay-\d+\.(dxf|svg)|summary\.json|preview\.html)$")
-PATTERN_FILES = re.compile(r"^pattern-[\w-]+\.(dxf|svg)$")
+PATTERN_FILES = re.compile(r"^pattern-[\w-]+\.(dxf|svg|pdf|astm\.dxf)$")
 """Names that only we give; nothing else in an output folder is ever touched."""
 
 _OLDER = "older-results"

@@ -21,7 +21,6 @@ from cutfiles.paper.sheet import (
     SheetLabel,
     Tile,
 )
-from cutfiles.paper.tiling import match_marks
 from cutfiles.tolerances import COINCIDENT_MM
 
 _BLACK: Final = (0, 0, 0)
@@ -56,9 +55,7 @@ _BOTTOM_TEXT_MM: Final = 5.5
 
 def pdf_bytes(sheet: PaperSheet) -> bytes:
     """The sheet as a PDF file; the same sheet gives the same bytes."""
-    pen = Pen(
-        sheet.paper.width_mm, sheet.paper.height_mm, title=f"{sheet.title}: {sheet.name}"
-    )
+    pen = Pen(sheet.paper.width_mm, sheet.paper.height_mm, title=f"{sheet.title}: {sheet.name}")
     with pen.page():
         _map_page(pen, sheet)
     for number, tile in enumerate(sheet.tiles, start=sheet.first_tile_page):
@@ -78,7 +75,7 @@ def _tile_page(pen: Pen, sheet: PaperSheet, tile: Tile, number: int) -> None:
     margin, width, height = paper.margin_mm, paper.window_width_mm, paper.window_height_mm
     with pen.window(margin, margin, width, height, origin=(tile.left_mm, tile.bottom_mm)):
         _strips(pen, sheet, tile)
-        for mark in match_marks(sheet):
+        for mark in sheet.marks:
             _match_mark(pen, mark.name, mark.at)
         if number == sheet.first_tile_page:
             _squares(pen, sheet.square_at)
@@ -267,9 +264,7 @@ def _thumbnail(pen: Pen, sheet: PaperSheet, top: float) -> None:
     """The whole sheet, small, with the frame and number of every page."""
     paper = sheet.paper
     margin = paper.margin_mm
-    factor = min(
-        paper.window_width_mm / sheet.width_mm, (top - margin) / sheet.height_mm, 0.5
-    )
+    factor = min(paper.window_width_mm / sheet.width_mm, (top - margin) / sheet.height_mm, 0.5)
     with pen.scaled(margin, top - sheet.height_mm * factor, factor):
         for drawn in sheet.pieces:
             style = _cut_style(drawn.size_number)

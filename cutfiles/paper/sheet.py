@@ -84,6 +84,14 @@ class SheetLabel:
 
 
 @dataclass(frozen=True, slots=True)
+class MatchMark:
+    """A mark in the middle of an overlap strip, printed on both pages that share it."""
+
+    name: str
+    at: Point
+
+
+@dataclass(frozen=True, slots=True)
 class PaperSheet:
     """Everything that is printed for one pattern.
 
@@ -102,17 +110,10 @@ class PaperSheet:
     sizes: tuple[str, ...]
     pieces: tuple[DrawnPiece, ...]
     labels: tuple[SheetLabel, ...]
+    marks: tuple[MatchMark, ...]
     square_at: Point
 
     @property
     def first_tile_page(self) -> int:
         """Pages count from 1, and the first one is the map of all."""
         return 2
-
-
-@dataclass(frozen=True, slots=True)
-class MatchMark:
-    """A mark in the middle of an overlap strip, printed on both pages that share it."""
-
-    name: str
-    at: Point

@@ -22,7 +22,7 @@ from cutfiles.paper.sheet import (
     PaperSheet,
     SheetLabel,
 )
-from cutfiles.paper.tiling import covered_mm, tile_count, tiles_of, used_tiles
+from cutfiles.paper.tiling import covered_mm, match_marks, tile_count, tiles_of, used_tiles
 from cutfiles.pieces.ordered import OrderedCap, OrderedPiece
 
 _APART_MM = 5.0
@@ -171,7 +171,8 @@ def _sheet(
 ) -> PaperSheet:
     height = covered_mm(spread.rows, paper.window_height_mm, OVERLAP_MM)
     lifted = [group.moved(Motion(0.0, Vector(0.0, height))) for group in spread.groups]
-    tiles = tiles_of(paper, spread.rows, spread.columns)
+    outlines = [outline for group in lifted for outline in group.outlines]
+    tiles = used_tiles(tiles_of(paper, spread.rows, spread.columns), paper, outlines)
     left, bottom, right, top = next(g.bounds for g in lifted if not g.pieces)
     return PaperSheet(
         name=name,
@@ -181,9 +182,10 @@ def _sheet(
         height_mm=height,
         rows=spread.rows,
         columns=spread.columns,
-        tiles=used_tiles(tiles, paper, [o for group in lifted for o in group.outlines]),
+        tiles=tiles,
         sizes=sizes,
         pieces=tuple(drawn for group in lifted for drawn in group.pieces),
         labels=tuple(SheetLabel(g.label, g.pieces[0]) for g in lifted if g.pieces),
+        marks=match_marks(tiles, paper),
         square_at=Point((left + right) / 2.0, (bottom + top) / 2.0),
     )

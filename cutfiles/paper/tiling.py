@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from cutfiles.geometry.vector import Point
-from cutfiles.paper.sheet import OVERLAP_MM, MatchMark, Paper, PaperSheet, Tile
+from cutfiles.paper.sheet import OVERLAP_MM, MatchMark, Paper, Tile
 from cutfiles.tolerances import COINCIDENT_MM
 
 
@@ -68,14 +68,14 @@ def used_tiles(
     return tuple(found)
 
 
-def match_marks(sheet: PaperSheet) -> tuple[MatchMark, ...]:
+def match_marks(tiles: Sequence[Tile], paper: Paper) -> tuple[MatchMark, ...]:
     """Two marks on every strip that two printed tiles share side by side, at a quarter and
     three quarters of it: ``a1`` and ``a2`` on the first strip, and so on."""
-    width, height = sheet.paper.window_width_mm, sheet.paper.window_height_mm
-    printed = {(tile.row, tile.column) for tile in sheet.tiles}
+    width, height = paper.window_width_mm, paper.window_height_mm
+    printed = {(tile.row, tile.column) for tile in tiles}
     marks: list[MatchMark] = []
     strips = 0
-    for tile in sheet.tiles:
+    for tile in tiles:
         right_strip = tile.left_mm + width - OVERLAP_MM / 2.0
         lower_strip = tile.bottom_mm + OVERLAP_MM / 2.0
         shared = []

@@ -92,8 +92,9 @@ def square_sides_mm(
 ) -> tuple[float | None, float | None]:
     """Width and height of the ``blue`` or ``orange`` square in a page's picture, between the
     middles of its lines; None where there are no two."""
-    red, blue = picture[:, :, 0].astype(np.int32), picture[:, :, 2].astype(np.int32)
-    strength = np.clip(blue - red if colour == "blue" else red - blue, 0, None)
+    red, green, blue = (picture[:, :, k].astype(np.int32) for k in range(3))
+    wanted, other = (blue, red) if colour == "blue" else (red, blue)
+    strength = np.clip(wanted - np.maximum(other, green), 0, None)
     sides: list[float | None] = []
     for axis, scale in zip((0, 1), dots_per_mm, strict=True):
         profile = strength.sum(axis=axis)
@@ -137,9 +138,7 @@ def assembled(
     return whole
 
 
-def _outline(
-    whole: Picture, drawn: DrawnPiece, sheet: PaperSheet
-) -> Iterator[tuple[str, str]]:
+def _outline(whole: Picture, drawn: DrawnPiece, sheet: PaperSheet) -> Iterator[tuple[str, str]]:
     name = drawn.piece.name
     if drawn.size_number is not None:
         name = f"{name}, size {sheet.sizes[drawn.size_number]}"

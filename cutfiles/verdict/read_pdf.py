@@ -80,10 +80,9 @@ def read_pdf(path: Path) -> ReadPaper:
                 float(place["left"]),
                 float(place["bottom"]),
             )
-            picture = _drawn(page, _DOTS_PER_MM).max(axis=2)
-            pages.append(
-                ReadPage(width * _MM_PER_PT, height * _MM_PER_PT, words, stated, picture)
-            )
+            drawn = _drawn(page, _DOTS_PER_MM)
+            picture = np.maximum(np.maximum(drawn[:, :, 0], drawn[:, :, 1]), drawn[:, :, 2])
+            pages.append(ReadPage(width * _MM_PER_PT, height * _MM_PER_PT, words, stated, picture))
             if squares is None and stated and "100 mm by 100 mm" in words:
                 squares = _drawn(page, _SQUARE_DOTS_PER_MM)
     finally:
