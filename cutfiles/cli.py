@@ -8,7 +8,6 @@ import threading
 import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
@@ -56,20 +55,13 @@ def make(
         raise typer.Exit(INTERRUPTED)
 
 
-class PaperChoice(StrEnum):
-    """The papers that a pattern can be printed on."""
-
-    A4 = "A4"
-    LETTER = "Letter"
-
-
 @app.command()
 def draft(
     job: JobPath,
     out: OutPath,
     paper: Annotated[
-        PaperChoice, typer.Option(case_sensitive=False, help="What the PDF is printed on.")
-    ] = PaperChoice.A4,
+        str, typer.Option(metavar="A4|Letter", help="What the PDF is printed on.")
+    ] = "A4",
     together: Annotated[
         bool, typer.Option("--together", help="All sizes of a style in one PDF.")
     ] = False,
@@ -77,7 +69,7 @@ def draft(
     """The pattern pieces alone, at 1:1, as drafted: no shrinkage, no kerf."""
     from cutfiles.pipeline import draft_job
 
-    names = draft_job(job, out, paper_name=paper.value, together=together)
+    names = draft_job(job, out, paper_name=paper, together=together)
     typer.echo(f"Read back and found right, in {out}: {', '.join(names)}")
 
 

@@ -162,9 +162,9 @@ def draft_job(
     JobError, OutputError, VerdictError
         As `make_job` does; `JobError` too for a paper that is not known.
     """
-    page = next((known for known in PAPERS.values() if known.name == paper_name), None)
+    page = next((p for p in PAPERS.values() if p.name.lower() == paper_name.lower()), None)
     if page is None:
-        text = f"paper: {paper_name!r} is not known: use {' or '.join(PAPERS)}"
+        text = f"--paper: {paper_name!r} is not known: use {' or '.join(PAPERS)}"
         raise JobError.of("paper", text)
     job = load_job(path)
     paper = Cloth("paper", _PAPER_MM, 0.0, None, False, 1, 0.0, 0.0, "paper")

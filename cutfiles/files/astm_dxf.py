@@ -32,7 +32,7 @@ NOTCHES: Final = "4"
 GRAIN: Final = "7"
 SEW_LINES: Final = "14"
 ANNOTATION: Final = "15"
-_LAYERS: Final = (BOUNDARY, TURN_POINTS, CURVE_POINTS, NOTCHES, GRAIN, SEW_LINES, ANNOTATION)
+LAYERS: Final = (BOUNDARY, TURN_POINTS, CURVE_POINTS, NOTCHES, GRAIN, SEW_LINES, ANNOTATION)
 """Layer numbers of the standard (read on secondary pages)."""
 
 _TURN_DEG: Final = 1.0
@@ -97,8 +97,8 @@ def _tables() -> Iterator[Tag]:
     yield from ((0, "TABLE"), (2, "LTYPE"), (70, 1))
     yield from ((0, "LTYPE"), (2, "CONTINUOUS"), (70, 0), (3, "solid"), (72, 65), (73, 0))
     yield from ((40, 0.0), (0, "ENDTAB"))
-    yield from ((0, "TABLE"), (2, "LAYER"), (70, len(_LAYERS) + 1))
-    for layer in ("0", *_LAYERS):
+    yield from ((0, "TABLE"), (2, "LAYER"), (70, len(LAYERS) + 1))
+    for layer in ("0", *LAYERS):
         yield from ((0, "LAYER"), (2, layer), (70, 0), (62, 7), (6, "CONTINUOUS"))
     yield from ((0, "ENDTAB"), (0, "ENDSEC"))
 

@@ -21,7 +21,6 @@ from cutfiles.paper.sheet import (
     SheetLabel,
     Tile,
 )
-from cutfiles.tolerances import COINCIDENT_MM
 
 _BLACK: Final = (0, 0, 0)
 _GREY: Final = (135, 135, 135)
@@ -199,8 +198,9 @@ def _size_names(pen: Pen, size: str, number: int, cut: Path) -> None:
     for share in (0.06, 0.31, 0.56, 0.81):
         along = (share + 0.025 * number) % 1.0 * length
         tangent = cut.tangent_at(along)
-        at = cut.point_at(along) + tangent.left * 1.3
-        pen.text(size, at.x, at.y, 2.2, angle_deg=tangent.angle_deg, centred=True)
+        at = cut.point_at(along) + tangent.left * 1.6
+        angle = _upright_deg(tangent.angle_deg)
+        pen.text(size, at.x, at.y, 2.2, angle_deg=angle, centred=True)
 
 
 def _label(pen: Pen, label: SheetLabel) -> None:
@@ -212,10 +212,14 @@ def _label(pen: Pen, label: SheetLabel) -> None:
     if width > spot.room_mm:
         height *= spot.room_mm / width
     centre = motion.point(spot.centre)
-    angle = (spot.angle_deg + motion.turn_deg) % 360.0
-    if 90.0 < angle <= 270.0 - COINCIDENT_MM:
-        angle -= 180.0
+    angle = _upright_deg(spot.angle_deg + motion.turn_deg)
     pen.text(label.text, centre.x, centre.y, height, angle_deg=angle, centred=True)
+
+
+def _upright_deg(angle_deg: float) -> float:
+    """The same line read the other way where it would stand on its head."""
+    angle = angle_deg % 360.0
+    return angle - 180.0 if 90.0 < angle <= 270.0 else angle
 
 
 def _map_page(pen: Pen, sheet: PaperSheet) -> None:
