@@ -92,13 +92,9 @@ def check(
 @app.command()
 def sizes() -> None:
     """The size chart, by head girth."""
-    from cutfiles.job.sizes import SIZES, us_hat_size
+    from cutfiles.job.size_chart import chart_lines
 
-    typer.echo("size   head girth, cm   drafted for, cm   hat size, US")
-    for size in SIZES:
-        reach = f"{size.girth_low_mm / 10:.1f}-{size.girth_high_mm / 10:.1f}"
-        middle = f"{size.girth_mm / 10:.1f}"
-        typer.echo(f"{size.name:<6} {reach:<16} {middle:<17} {us_hat_size(size.girth_mm)}")
+    typer.echo("\n".join(chart_lines()))
 
 
 def run() -> None:

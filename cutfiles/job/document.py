@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import difflib
 import math
-from typing import Annotated, Final
+from typing import Annotated, Final, get_args
 
 from pydantic import (
     BaseModel,
@@ -20,14 +20,13 @@ from pydantic import (
     ValidationInfo,
 )
 
+from cutfiles.job.job import Style
 from cutfiles.job.sizes import LARGEST_GIRTH_MM, SIZES, SMALLEST_GIRTH_MM
 from cutfiles.units import parse_length_mm
 
 LENGTH_UNITS: Final = ("mm", "cm", "in")
 
-LATER_KEYS: Final = frozenset(
-    {"spread", "flaws", "print_repeat", "outline", "wearers", "women", "panels"}
-)
+LATER_KEYS: Final = frozenset({"spread", "flaws", "print_repeat", "outline", "panels"})
 """Keys of the job file's format that this version does not read yet."""
 
 
@@ -112,13 +111,17 @@ class ClothTable(Table):
 class CapsTable(Table):
     """``[[caps]]``."""
 
-    style: Annotated[str, _choice("tie-back")]
+    style: Annotated[str, _choice(*get_args(Style))]
     size: Annotated[str | None, _choice(*(size.name for size in SIZES))] = None
     head_girth: Annotated[
         float | None,
         _length(SMALLEST_GIRTH_MM, LARGEST_GIRTH_MM, "measure the head above the ears"),
     ] = None
-    quantity: Annotated[int, _count(1, 20_000, "give how many caps to cut")]
+    quantity: Annotated[int | None, _count(1, 20_000, "give how many caps to cut")] = None
+    wearers: Annotated[int | None, _count(1, 20_000, "give how many adults are to wear them")] = (
+        None
+    )
+    women: Annotated[float | None, _number(0, 1, "give the share of women, 0 to 1")] = None
     edge: Annotated[str, _choice("hem", "binding")] = "hem"
     cloth: StrictStr | None = None
 

@@ -8,6 +8,7 @@ from typing import Literal
 from cutfiles.job.sizes import Size
 
 EdgeFinish = Literal["hem", "binding"]
+Style = Literal["tie-back", "three-panel", "bouffant", "long-hair"]
 MachineKind = Literal["laser", "drag knife", "rotary blade"]
 
 
@@ -44,7 +45,7 @@ class Cloth:
 class CapLine:
     """One line of the order."""
 
-    style: Literal["tie-back"]
+    style: Style
     size: Size
     quantity: int
     edge: EdgeFinish

@@ -19,8 +19,12 @@ from cutfiles.job.document import (
     JobDocument,
     MachineTable,
 )
-from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job, Machine, MachineKind
+from cutfiles.job.head_girths import size_mix
+from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job, Machine, MachineKind, Style
 from cutfiles.job.sizes import Size, made_to_measure, size_named
+
+EVEN_SHARE: Final = 0.5
+"""Of women among the wearers, where the job gives none."""
 
 DEFAULT_KERF_MM: Final[Mapping[str, float]] = {
     "laser": 0.2,
@@ -165,10 +169,7 @@ def _cross_checks(document: JobDocument, source: str) -> Iterator[Finding]:
             )
     for number, line in enumerate(document.caps, 1):
         where = f"{source}: [[caps]] {number}"
-        if (line.size is None) == (line.head_girth is None):
-            both = "both are given" if line.size else "neither is given"
-            text = f"{where}: give either size or head_girth: {both}"
-            yield Finding("bad-value", "error", text)
+        yield from _measure_checks(line, where)
         if line.cloth is None and len(names) > 1:
             text = f"{where}: cloth: is missing: name one of {_listed(names)}"
             yield Finding("missing-key", "error", text)
@@ -176,6 +177,26 @@ def _cross_checks(document: JobDocument, source: str) -> Iterator[Finding]:
             near = difflib.get_close_matches(line.cloth, names, n=1, cutoff=0.3)
             hint = f"did you mean {near[0]!r}?" if near else f"known: {_listed(names)}"
             text = f"{where}: cloth: {line.cloth!r} is not among the [[cloth]] tables; {hint}"
+            yield Finding("bad-value", "error", text)
+
+
+def _measure_checks(line: CapsTable, where: str) -> Iterator[Finding]:
+    """A line is for a size, a girth, or a head count, and for only one of them."""
+    given = [key for key in ("size", "head_girth", "wearers") if getattr(line, key) is not None]
+    if len(given) != 1:
+        what = f"{' and '.join(given)} are given" if given else "none is given"
+        text = f"{where}: give one of size, head_girth and wearers: {what}"
+        yield Finding("bad-value", "error", text)
+    elif given == ["wearers"]:
+        if line.quantity is not None:
+            text = f"{where}: quantity: {line.quantity}: leave it out: wearers says how many"
+            yield Finding("bad-value", "error", text)
+    else:
+        if line.quantity is None:
+            text = f"{where}: quantity: is missing: give how many caps to cut"
+            yield Finding("missing-key", "error", text)
+        if line.women is not None:
+            text = f"{where}: women: goes with wearers only: leave it out, or give wearers"
             yield Finding("bad-value", "error", text)
 
 
@@ -190,7 +211,7 @@ def _job(document: JobDocument, source: str) -> Job:
         title=document.title,
         length_unit=document.length_unit,
         cloths=tuple(_cloth(table) for table in document.cloth),
-        caps=tuple(_cap_line(table, only) for table in document.caps),
+        caps=tuple(line for table in document.caps for line in _cap_lines(table, only)),
         machine=_machine(document.machine),
     )
 
@@ -209,20 +230,24 @@ def _cloth(table: ClothTable) -> Cloth:
     )
 
 
-def _cap_line(table: CapsTable, only_cloth: str) -> CapLine:
-    return CapLine(
-        style="tie-back",
-        size=_size(table),
-        quantity=table.quantity,
-        edge=cast(EdgeFinish, table.edge),
-        cloth=table.cloth or only_cloth,
-    )
+def _cap_lines(table: CapsTable, only_cloth: str) -> Iterator[CapLine]:
+    for size, quantity in _sizes(table):
+        yield CapLine(
+            style=cast(Style, table.style),
+            size=size,
+            quantity=quantity,
+            edge=cast(EdgeFinish, table.edge),
+            cloth=table.cloth or only_cloth,
+        )
 
 
-def _size(table: CapsTable) -> Size:
+def _sizes(table: CapsTable) -> tuple[tuple[Size, int], ...]:
+    if table.wearers is not None:
+        return size_mix(table.wearers, EVEN_SHARE if table.women is None else table.women)
+    quantity = table.quantity or 0
     if table.head_girth is not None:
-        return made_to_measure(table.head_girth)
-    return size_named(table.size or "")
+        return ((made_to_measure(table.head_girth), quantity),)
+    return ((size_named(table.size or ""), quantity),)
 
 
 def _machine(table: MachineTable) -> Machine:

@@ -1,8 +1,8 @@
 """From stitch lines to a piece: the cut line with its corners, notches, grain and label.
 
-Corners (common practice, no source): two seams meet in a mitre; where a seam meets an edge
-that is folded back, the allowance is the mirror image of the piece inside the fold, so that it
-lies flat on it when turned.
+Corners (common practice, no source): two edges of one kind meet in a mitre. Where one of them is
+folded back later than the other, its allowance is the mirror image of the piece inside the fold,
+the other edge's allowance included, so that it lies flat on it when turned.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from cutfiles.geometry.path import Path
 from cutfiles.geometry.polygons import polygon_of
 from cutfiles.geometry.segments import Line, Segment
 from cutfiles.geometry.vector import Point, Vector, intersection, reflected
-from cutfiles.pieces.piece import FOLDED, Edge, LabelSpot, Notch, Piece
+from cutfiles.pieces.piece import FOLDED_LATER, Edge, LabelSpot, Notch, Piece
 from cutfiles.tolerances import COINCIDENT_MM, FLATTEN_MM
 
 Segments = tuple[Segment, ...]
@@ -106,9 +106,10 @@ def _joint(
             "inwards, which an allowance cannot follow yet: give that corner a curve"
         )
     corner = edge.stitch.end
-    if edge.finish == "seam" and following.finish in FOLDED:
+    order, next_order = FOLDED_LATER[edge.finish], FOLDED_LATER[following.finish]
+    if next_order > order:
         return _mirrored(cut, corner, following.stitch.start_tangent, next_cut)
-    if edge.finish in FOLDED and following.finish == "seam":
+    if order > next_order:
         seam, joint, turned = _mirrored(
             _turned_round(next_cut), corner, -edge.stitch.end_tangent, _turned_round(cut)
         )
@@ -128,10 +129,10 @@ def _joint(
 def _mirrored(
     seam: Segments, corner: Point, fold: Vector, turned: Segments
 ) -> tuple[Segments, list[Point], Segments]:
-    """A seam's cut line up to the fold, then on along its mirror image to the turned edge.
+    """An edge's cut line up to a fold, then on along its mirror image to the turned edge.
 
-    The seam's cut line comes first in the direction of travel, and ``fold`` is the direction of
-    the folded edge's stitch line, which starts at ``corner``.
+    The cut line ``seam`` comes first in the direction of travel, and ``fold`` is the direction
+    of the folded edge's stitch line, which starts at ``corner``.
     """
     seam = _cut_off(seam, corner, fold)
     on_fold = _met(seam[-1].end, seam[-1].tangent(1.0), corner, fold)

@@ -10,7 +10,7 @@ from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job
 from cutfiles.pieces.growth import grown_piece, growth_factor
 from cutfiles.pieces.ordered import CutList, OrderedCap, OrderedPiece
 from cutfiles.pieces.piece import Draft
-from cutfiles.pieces.tie_back import draft_tie_back
+from cutfiles.pieces.styles import draft_style
 from cutfiles.pieces.walk import check_draft
 
 _STRIP_END_MM = 1.0
@@ -26,9 +26,9 @@ def draft_line(line: CapLine, *, longest_strip_mm: float = math.inf) -> Draft:
         If the draft fails, or does not walk, true or fit.
     """
     try:
-        draft = draft_tie_back(line.size, line.edge, longest_strip_mm=longest_strip_mm)
+        draft = draft_style(line, longest_strip_mm=longest_strip_mm)
     except ValueError as error:
-        text = f"tie-back {line.size.name}: cannot be drafted: {error}"
+        text = f"{line.style} {line.size.name}: cannot be drafted: {error}"
         raise JobError.of("draft", text) from error
     wrong = errors_of(check_draft(draft))
     if wrong:

@@ -18,8 +18,9 @@ from cutfiles.geometry.vector import Point, Vector
 Finish = Literal["seam", "hem", "casing", "binding", "raw"]
 """What becomes of an edge: sewn to another, turned twice, turned over elastic, encased, none."""
 
-FOLDED: tuple[Finish, ...] = ("hem", "casing")
-"""Finishes that fold the allowance back on the piece."""
+FOLDED_LATER: dict[Finish, int] = {"seam": 0, "binding": 0, "raw": 0, "hem": 1, "casing": 2}
+"""The order of making up: seams are sewn, then hems turned, then casings (common practice, no
+source). 0 folds nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,25 +104,34 @@ class Seam:
     """Two edges sewn together, right sides facing: the second runs against the first.
 
     ``ease_mm`` is how much longer the first edge's stitch line is than the second's; it is
-    shared out evenly along the seam.
+    shared out evenly along the seam. ``stitches`` are classes of ISO 4915, ``seam_class`` one
+    of ISO 4916.
     """
 
     name: str
     first: PieceEdge
     second: PieceEdge
     ease_mm: float
+    stitches: tuple[str, ...] = ("301", "504")
+    seam_class: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Corner:
+    """The corner of a piece where one edge ends and the next, counter-clockwise, starts."""
+
+    piece: str
+    ending: str
+    starting: str
 
 
 @dataclass(frozen=True, slots=True)
 class SewnCorner:
-    """Two corners that meet at a seam's end and must make one straight edge together.
-
-    Each corner is the one where its two named edges of the piece meet.
-    """
+    """Two corners that meet at a seam's end and must make one straight edge together."""
 
     name: str
-    first: tuple[PieceEdge, str]
-    second: tuple[PieceEdge, str]
+    first: Corner
+    second: Corner
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,9 +21,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final
-
-from scipy.optimize import brentq
 
 from cutfiles.geometry.path import Path
 from cutfiles.geometry.segments import Cubic, Line
@@ -32,26 +29,27 @@ from cutfiles.job.job import EdgeFinish
 from cutfiles.job.sizes import Size
 from cutfiles.pieces.allowance import sewn_piece
 from cutfiles.pieces.piece import (
+    Corner,
     CutPart,
     Draft,
     Edge,
+    Finish,
     Fit,
     Piece,
     PieceEdge,
     Seam,
     SewnCorner,
 )
-from cutfiles.pieces.strips import TIE_LENGTH_MM, binding_length_mm, joined_strips, strip
-
-SEAM_MM: Final = 6.35
-"""Seam allowance, 1/4 in (G-W "Apparel: Design, Textiles & Construction", 2012, p. 451)."""
-HEM_MM: Final = 12.7
-"""A 1/4 in double-rolled hem takes 1/2 in (common practice, no source)."""
-CASING_MM: Final = 22.225
-"""Casing for 1/2 in elastic: 1/2 + 1/8 + 1/4 in to turn under (common practice, no source)."""
-
-NOTCH_FRACTIONS: Final = (0.25, 0.5, 0.75)
-"""Centre front and the quarter points of the crown seam (common practice, no source)."""
+from cutfiles.pieces.standards import (
+    CASING_MM,
+    QUARTERS,
+    SEAM_MM,
+    binding_part,
+    edge_allowance_mm,
+    mirrored_back,
+    solve_length,
+)
+from cutfiles.pieces.strips import TIE_LENGTH_MM, binding_length_mm, strip
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,9 +119,8 @@ def draft_tie_back(
     """
     cap = measures or tie_back_for(size.girth_mm)
     top = band_top(cap)
-    ease_mm = top.length() * cap.ease_percent / 100.0
-    crown_seam = crown_curve(cap, _solved_crown_length_mm(cap, top.length() + ease_mm))
-    crown, band = _crown(crown_seam), _band(cap, top, edge)
+    crown_seam, ease_mm = solved_crown_seam(cap, top)
+    crown, band = crown_piece(crown_seam), band_piece(cap, top, edge)
     fit = Fit(
         plain_mm=cap.lower_edge_mm,
         gathered_flat_mm=cap.crown_back_mm + 2.0 * cap.end_height_mm,
@@ -135,7 +132,7 @@ def draft_tie_back(
         title=f"tie-back {size.name}",
         girth_low_mm=size.girth_low_mm,
         girth_high_mm=size.girth_high_mm,
-        parts=(CutPart(crown, 1), CutPart(band, 1), _edge_part(cap, edge, longest_strip_mm)),
+        parts=(CutPart(crown, 1), CutPart(band, 1), edge_part(cap, edge, longest_strip_mm)),
         seams=(
             Seam(
                 "crown to band",
@@ -144,20 +141,24 @@ def draft_tie_back(
                 ease_mm,
             ),
         ),
-        corners=tuple(
+        corners=(
             SewnCorner(
-                f"{side} back",
-                (PieceEdge("crown", "crown seam"), "back edge"),
-                (PieceEdge("band", "crown seam"), f"{side} end"),
-            )
-            for side in ("right", "left")
+                "right back",
+                Corner("crown", "back edge", "crown seam"),
+                Corner("band", "crown seam", "right end"),
+            ),
+            SewnCorner(
+                "left back",
+                Corner("crown", "crown seam", "back edge"),
+                Corner("band", "left end", "crown seam"),
+            ),
         ),
         fit=fit,
     )
 
 
 def band_top(cap: TieBack) -> Path:
-    """The band's upper stitch line, right end to left end over the centre front.
+    """The band's upper stitch line, left end to right end over the centre front.
 
     In the band's frame: x up along the grain, y along the lower edge, its middle at y = 0. Two
     cubics, mirror images, level at the centre front.
@@ -167,8 +168,8 @@ def band_top(cap: TieBack) -> Path:
     end = Point(cap.end_height_mm * lean.x, -half)
     front = Point(cap.front_height_mm, 0.0)
     slope = Vector.at_angle(90.0 - cap.band_end_slope_deg)
-    right = Cubic(end, end + slope * (0.34 * half), front + Vector(0.0, -0.42 * half), front)
-    return Path((right, _mirrored_back(right)))
+    left = Cubic(end, end + slope * (0.34 * half), front + Vector(0.0, -0.42 * half), front)
+    return Path((left, mirrored_back(left)))
 
 
 def crown_curve(cap: TieBack, length_mm: float) -> Path:
@@ -192,51 +193,61 @@ def crown_curve(cap: TieBack, length_mm: float) -> Path:
     nose = Cubic(
         widest, widest + Vector(0.58 * reach, 0.0), front + Vector(0.0, -0.56 * depth), front
     )
-    return Path((side, nose, _mirrored_back(nose), _mirrored_back(side)))
+    return Path((side, nose, mirrored_back(nose), mirrored_back(side)))
 
 
-def _solved_crown_length_mm(cap: TieBack, seam_mm: float) -> float:
-    shortest, longest = 0.2 * cap.crown_width_mm, 4.0 * cap.crown_width_mm
-
-    def excess(length_mm: float) -> float:
-        return crown_curve(cap, length_mm).length() - seam_mm
-
-    if excess(shortest) > 0 or excess(longest) < 0:
-        raise ValueError(
-            f"no crown of width {cap.crown_width_mm:.0f} mm has a seam of {seam_mm:.0f} mm: "
-            "change the crown's width or the band's length"
-        )
-    return float(brentq(excess, shortest, longest, xtol=1e-9))
-
-
-def _crown(seam: Path) -> Piece:
+def crown_piece(seam: Path, *, back: Finish = "casing") -> Piece:
+    """The crown from its U; its back edge is turned over elastic or sewn to something."""
     edges = (
         Edge("crown seam", seam, SEAM_MM, "seam"),
-        Edge("back edge", Path((Line(seam.end, seam.start),)), CASING_MM, "casing"),
+        Edge("back edge", Path((Line(seam.end, seam.start),)), _allowance_mm(back), back),
     )
-    return sewn_piece("crown", edges, {"crown seam": NOTCH_FRACTIONS})
+    notches = {"crown seam": QUARTERS, "back edge": QUARTERS if back == "seam" else ()}
+    return sewn_piece("crown", edges, notches)
 
 
-def _band(cap: TieBack, top: Path, edge: EdgeFinish) -> Piece:
+def band_piece(cap: TieBack, top: Path, edge: EdgeFinish, *, ends: Finish = "casing") -> Piece:
+    """The band from its upper stitch line; its ends are turned over elastic or sewn."""
     half = cap.lower_edge_mm / 2.0
-    left, right = Point(0.0, half), Point(0.0, -half)
+    # seen from outside, the wearer's right is on the left, where y is positive
+    right, left = Point(0.0, half), Point(0.0, -half)
     edges = (
-        Edge("lower edge", Path((Line(left, right),)), HEM_MM if edge == "hem" else 0.0, edge),
-        Edge("right end", Path((Line(right, top.start),)), CASING_MM, "casing"),
+        Edge("lower edge", Path((Line(right, left),)), edge_allowance_mm(edge), edge),
+        Edge("left end", Path((Line(left, top.start),)), _allowance_mm(ends), ends),
         Edge("crown seam", top, SEAM_MM, "seam"),
-        Edge("left end", Path((Line(top.end, left),)), CASING_MM, "casing"),
+        Edge("right end", Path((Line(top.end, right),)), _allowance_mm(ends), ends),
     )
-    return sewn_piece("band", edges, {"crown seam": NOTCH_FRACTIONS})
+    on_ends = (0.5,) if ends == "seam" else ()
+    notches = {"crown seam": QUARTERS, "left end": on_ends, "right end": on_ends}
+    return sewn_piece("band", edges, notches)
 
 
-def _edge_part(cap: TieBack, edge: EdgeFinish, longest_mm: float) -> CutPart:
+def solved_crown_seam(cap: TieBack, top: Path) -> tuple[Path, float]:
+    """The crown's U that is as long as the band's top plus the ease, and that ease in mm.
+
+    Raises
+    ------
+    ValueError
+        If no crown length makes the two seam lines meet.
+    """
+    ease_mm = top.length() * cap.ease_percent / 100.0
+    seam_mm = top.length() + ease_mm
+    length_mm = solve_length(
+        lambda length: crown_curve(cap, length).length() - seam_mm,
+        0.2 * cap.crown_width_mm,
+        4.0 * cap.crown_width_mm,
+        f"no crown of width {cap.crown_width_mm:.0f} mm has a seam of {seam_mm:.0f} mm: "
+        "change the crown's width or the band's length",
+    )
+    return crown_curve(cap, length_mm), ease_mm
+
+
+def edge_part(cap: TieBack, edge: EdgeFinish, longest_mm: float) -> CutPart:
+    """What finishes the lower edge: two ties, or a binding that runs on into them."""
     if edge == "hem":
         return CutPart(strip("tie", TIE_LENGTH_MM), 2)
-    count, each = joined_strips(binding_length_mm(cap.lower_edge_mm), longest_mm)
-    return CutPart(strip("binding", each), count)
+    return binding_part(binding_length_mm(cap.lower_edge_mm), longest_mm)
 
 
-def _mirrored_back(curve: Cubic) -> Cubic:
-    """Mirrored in the x axis and travelled back."""
-    mirrored = (Point(p.x, -p.y) for p in (curve.end, curve.end_handle, curve.handle, curve.start))
-    return Cubic(*mirrored)
+def _allowance_mm(finish: Finish) -> float:
+    return CASING_MM if finish == "casing" else SEAM_MM

@@ -12,8 +12,8 @@ from itertools import pairwise
 
 from cutfiles.errors import Finding
 from cutfiles.geometry.vector import Vector
-from cutfiles.pieces.piece import Draft, Piece, PieceEdge, Seam, SewnCorner
-from cutfiles.tolerances import TRUE_DEG, WALK_MM
+from cutfiles.pieces.piece import Corner, Draft, Piece, Seam, SewnCorner
+from cutfiles.tolerances import COINCIDENT_MM, TRUE_DEG, WALK_MM
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,18 +70,23 @@ def walk_seam(draft: Draft, seam: Seam) -> WalkedSeam:
 
 def sewn_angle_deg(draft: Draft, corner: SewnCorner) -> float:
     """The sum of the two interior corner angles that meet at a seam's end, on stitch lines."""
-    return sum(
-        corner_angle_deg(draft.piece(at.piece), at, other)
-        for at, other in (corner.first, corner.second)
-    )
+    return sum(corner_angle_deg(draft.piece(at.piece), at) for at in (corner.first, corner.second))
 
 
-def corner_angle_deg(piece: Piece, at: PieceEdge, other: str) -> float:
-    """The interior angle where two neighbouring edges of a piece meet."""
-    one, two = piece.edge(at.edge).stitch, piece.edge(other).stitch
-    if one.end.distance(two.start) > one.start.distance(two.end):
-        one, two = two, one
-    into, out = one.end_tangent, two.start_tangent
+def corner_angle_deg(piece: Piece, corner: Corner) -> float:
+    """The interior angle of one corner of a piece, on stitch lines.
+
+    Raises
+    ------
+    ValueError
+        If the two edges do not meet there.
+    """
+    ending, starting = piece.edge(corner.ending).stitch, piece.edge(corner.starting).stitch
+    if ending.end.distance(starting.start) > COINCIDENT_MM:
+        raise ValueError(
+            f"piece {piece.name!r}: {corner.starting!r} does not start where {corner.ending!r} ends"
+        )
+    into, out = ending.end_tangent, starting.start_tangent
     return 180.0 - Vector(into.dot(out), into.cross(out)).angle_deg
 
 

@@ -53,10 +53,33 @@ def lay_picture(work: Path) -> None:
     photograph(page, HERE / "lay.png", 1392, height + 32)
 
 
-def pattern_picture(work: Path) -> None:
-    """Crown and band of size M."""
-    draft_job(DEMO, work)
-    svg = (work / "pattern-tie-back-M-hem.svg").read_text(encoding="utf-8")
+ORDER = """
+[[cloth]]
+name = "any"
+width = 1100
+[[caps]]
+style = "{style}"
+size = "M"
+quantity = 1
+edge = "{edge}"
+[machine]
+kind = "drag knife"
+"""
+STYLES = (
+    ("tie-back", "hem"),
+    ("three-panel", "hem"),
+    ("bouffant", "binding"),
+    ("long-hair", "hem"),
+)
+
+
+def pattern_picture(work: Path, style: str, edge: str) -> None:
+    """The pieces of one style in size M."""
+    work.mkdir(exist_ok=True)
+    job = work / "job.toml"
+    job.write_text(ORDER.format(style=style, edge=edge), encoding="utf-8")
+    draft_job(job, work)
+    svg = (work / f"pattern-{style}-M-{edge}.svg").read_text(encoding="utf-8")
     svg = re.sub(r"<\?xml.*?\?>", "", svg).replace('stroke-width="0.3"', 'stroke-width="1"')
     page = work / "pattern.html"
     page.write_text(SHEET.format(width=760, svg=svg), encoding="utf-8")
@@ -64,14 +87,15 @@ def pattern_picture(work: Path) -> None:
     assert box
     page.write_text(page.read_text("utf-8").replace("svg{", "svg{height:auto;"), encoding="utf-8")
     height = round(800 * float(box[2]) / float(box[1]))
-    photograph(page, HERE / "tie-back.png", 832, height + 32)
+    photograph(page, HERE / f"{style}.png", 832, height + 32)
 
 
 def main() -> None:
     """All pictures."""
     with tempfile.TemporaryDirectory() as work:
         lay_picture(Path(work) / "lay")
-        pattern_picture(Path(work) / "pattern")
+        for style, edge in STYLES:
+            pattern_picture(Path(work) / "pattern", style, edge)
 
 
 if __name__ == "__main__":

@@ -196,7 +196,7 @@ def test_check_takes_no_pattern_for_exchange(tmp_path: Path) -> None:
 def test_sizes_prints_the_chart() -> None:
     run = cutfiles("sizes")
     assert run.returncode == 0
-    assert "M      55.4-57.6        56.5              7 1/8" in run.stdout
+    assert "M     55.4-57.6 cm   56.5 cm      7 1/8     56          42.5%   45.0%" in run.stdout
 
 
 CLOTH_AND_MACHINE = ONE_CLOTH + LASER
@@ -241,19 +241,35 @@ BAD_JOBS = [
         with_caps('style = "tie-back"\nsize = "M"\nquantity = 1000000000'),
         "1000000000 must be 1 to 20000",
     ),
-    ("size", with_caps('style = "tie-back"\nsize = "XXL"\nquantity = 1'), 'one of "XS"'),
+    ("size", with_caps('style = "tie-back"\nsize = "XXL"\nquantity = 1'), 'one of "C1"'),
     ("style", with_caps('style = "tieback"\nsize = "M"\nquantity = 1'), 'did you mean "tie-back"?'),
-    ("no size", with_caps('style = "tie-back"\nquantity = 1'), "neither is given"),
+    ("no size", with_caps('style = "tie-back"\nquantity = 1'), "none is given"),
     (
         "two sizes",
         with_caps('style = "tie-back"\nsize = "M"\nhead_girth = 570\nquantity = 1'),
-        "both are given",
+        "size and head_girth are given",
     ),
     (
         "girth",
         with_caps('style = "tie-back"\nhead_girth = "57 mm"\nquantity = 1'),
-        "must be more than 480 and at most 660 mm",
+        "must be more than 440 and at most 660 mm",
     ),
+    (
+        "wearers and quantity",
+        with_caps('style = "tie-back"\nwearers = 9\nquantity = 9'),
+        "wearers says how many",
+    ),
+    (
+        "women alone",
+        with_caps('style = "tie-back"\nsize = "M"\nquantity = 9\nwomen = 0.7'),
+        "goes with wearers only",
+    ),
+    (
+        "too many women",
+        with_caps('style = "tie-back"\nwearers = 9\nwomen = 70'),
+        "women: 70 must be 0 to 1",
+    ),
+    ("no quantity", with_caps('style = "tie-back"\nsize = "M"'), "quantity: is missing"),
     (
         "no such cloth",
         with_caps('style = "tie-back"\nsize = "M"\nquantity = 1\ncloth = "kelp print"'),
@@ -377,6 +393,30 @@ def test_plies_and_short_cloth_are_told(job_file: WriteJob, tmp_path: Path) -> N
     lengths = sum(lay["length_mm"] for lay in table["lays"])
     assert table["totals"]["cloth_length_mm"] == pytest.approx(2 * lengths, abs=0.01)
     assert {finding["code"] for finding in table["findings"]} == {"over-cut", "cloth-short"}
+
+
+def test_a_head_count_becomes_a_size_mix(job_file: WriteJob, tmp_path: Path) -> None:
+    text = CLOTH_AND_MACHINE + '[[caps]]\nstyle = "bouffant"\nwearers = 4\nwomen = 1\n'
+    run = cutfiles("make", job_file(text), "--out", tmp_path / "out", "--quick")
+    assert run.returncode == 0, run.stderr
+    table = json.loads((tmp_path / "out" / "summary.json").read_text())
+    assert table["totals"]["caps"] == table["totals"]["caps_ordered"] == 4
+    caps = sorted(piece["cap"] for piece in table["lays"][0]["pieces"])
+    # derived: of four women 1.3 S, 1.7 M, 0.6 L and 0.2 each of XS and XL are due
+    assert caps == ["bouffant L", "bouffant M", "bouffant M", "bouffant S"]
+
+
+@pytest.mark.parametrize("style", ["three-panel", "bouffant", "long-hair"])
+@pytest.mark.parametrize("edge", ["hem", "binding"])
+def test_every_style_is_cut_and_proved(
+    style: str, edge: str, job_file: WriteJob, tmp_path: Path
+) -> None:
+    text = SMALL_JOB.replace("tie-back", style).replace(
+        "quantity = 1", f'quantity = 1\nedge = "{edge}"'
+    )
+    run = cutfiles("make", job_file(text), "--out", tmp_path / "out", "--seconds", "0.1")
+    assert run.returncode == 0, run.stderr
+    assert cutfiles("check", tmp_path / "out").returncode == 0
 
 
 def test_one_way_cloth_and_two_cloths(job_file: WriteJob, tmp_path: Path) -> None:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from typing import get_args
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Polygon, box
@@ -17,13 +19,14 @@ from cutfiles.geometry.path import Path
 from cutfiles.geometry.polygons import moved_polygon, polygon_of
 from cutfiles.geometry.segments import Cubic
 from cutfiles.geometry.vector import Motion, Point, Vector
-from cutfiles.job.job import EdgeFinish
+from cutfiles.job.job import CapLine, EdgeFinish, Style
 from cutfiles.job.sizes import LARGEST_GIRTH_MM, SMALLEST_GIRTH_MM, made_to_measure
 from cutfiles.lay.bundles import stack_strips
 from cutfiles.lay.feasible import layout_faults
 from cutfiles.lay.problem import Shape, StripProblem
 from cutfiles.lay.rows import nest_in_rows
 from cutfiles.pieces.growth import grown_piece, growth_factor
+from cutfiles.pieces.styles import draft_style
 from cutfiles.pieces.tie_back import draft_tie_back
 from cutfiles.pieces.walk import check_draft
 
@@ -34,6 +37,7 @@ motions = st.builds(
 )
 cubics = st.builds(Cubic, places, places, places, places)
 edges = st.sampled_from(["hem", "binding"])
+styles: st.SearchStrategy[Style] = st.sampled_from(get_args(Style))
 
 
 @given(curve=cubics, motion=motions)
@@ -54,14 +58,18 @@ def test_parts_of_a_curve_add_up(curve: Cubic, t: float) -> None:
 
 
 @settings(max_examples=30, deadline=None)
-@given(girth=st.floats(SMALLEST_GIRTH_MM, LARGEST_GIRTH_MM), edge=edges)
-def test_every_head_gets_a_sound_cap(girth: float, edge: EdgeFinish) -> None:
-    draft = draft_tie_back(made_to_measure(girth), edge)
+@given(style=styles, girth=st.floats(SMALLEST_GIRTH_MM, LARGEST_GIRTH_MM), edge=edges)
+def test_every_head_gets_a_sound_cap(style: Style, girth: float, edge: EdgeFinish) -> None:
+    line = CapLine(style, made_to_measure(girth), 1, edge, "any")
+    draft = draft_style(line, longest_strip_mm=math.inf)
     assert check_draft(draft) == ()
     for part in draft.parts:
         cut, stitch = polygon_of(part.piece.cut), [e.stitch for e in part.piece.edges]
         inside = polygon_of(Path(tuple(s for path in stitch for s in path.segments)))
         assert cut.buffer(0.02).covers(inside)
+        for notch in part.piece.notches:
+            assert cut.exterior.distance(shapely.Point(notch.at.x, notch.at.y)) < 0.02
+            assert notch.depth_mm <= part.piece.edge(notch.edge).allowance_mm / 2.0
 
 
 @settings(max_examples=20, deadline=None)
