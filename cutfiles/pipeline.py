@@ -6,6 +6,7 @@ and in the results.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -199,7 +200,7 @@ def draft_job(
 
 
 def _pattern_name(line: CapLine) -> str:
-    return f"pattern-{line.style}-{line.size.name}-{line.edge}".replace(" ", "-")
+    return re.sub(r"[^\w-]+", "-", f"pattern-{line.style}-{line.size.name}-{line.edge}")
 
 
 def _exchange_faults(line: CapLine, name: str, place: Staging) -> tuple[Finding, ...]:

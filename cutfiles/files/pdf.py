@@ -36,6 +36,7 @@ _CUT_DASHES_MM: Final[tuple[tuple[float, ...], ...]] = (
     (8.0, 1.5, 1.0, 1.5),
     (1.2, 1.2),
     (8.0, 1.5, 1.0, 1.5, 1.0, 1.5),
+    (16.0, 2.0),
 )
 """The cut line of each size, in order; a single size has the first."""
 

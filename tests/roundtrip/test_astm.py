@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from typing import get_args
 
 import ezdxf.recover
 import numpy as np
@@ -14,7 +15,7 @@ from hypothesis import strategies as st
 
 from cutfiles.files.astm_dxf import astm_dxf_bytes
 from cutfiles.geometry.polygons import polygon_of
-from cutfiles.job.job import EdgeFinish
+from cutfiles.job.job import CapLine, EdgeFinish, Style
 from cutfiles.job.sizes import (
     LARGEST_GIRTH_MM,
     SIZES,
@@ -23,6 +24,7 @@ from cutfiles.job.sizes import (
     made_to_measure,
     size_named,
 )
+from cutfiles.pieces.cut_list import draft_line
 from cutfiles.pieces.piece import Draft
 from cutfiles.pieces.tie_back import draft_tie_back
 from cutfiles.verdict.judge_astm import judge_astm
@@ -54,7 +56,7 @@ def assert_as_drafted(read: ReadPattern, draft: Draft) -> None:
         assert shapely.Polygon(boundary).area == pytest.approx(polygon_of(piece.cut).area, rel=1e-4)
         assert shapely.Polygon(boundary).exterior.is_ccw
         # every vertex of the boundary is a turn point or a curve point, and none is both
-        corners = {tuple(point) for point in block.points["2"]}
+        corners = {tuple(point) for point in block.points.get("2", [])}
         others = {tuple(point) for point in block.points.get("3", [])}
         assert corners | others == {tuple(point) for point in boundary}
         assert not corners & others
@@ -73,10 +75,13 @@ def assert_as_drafted(read: ReadPattern, draft: Draft) -> None:
         assert block.said["Quantity"] == f"{part.count},0"
 
 
+@pytest.mark.parametrize("style", get_args(Style))
 @pytest.mark.parametrize("edge", ["hem", "binding"])
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: size.name)
-def test_every_size_and_edge_comes_back(size: Size, edge: EdgeFinish, tmp_path: Path) -> None:
-    draft = draft_tie_back(size, edge)
+def test_every_style_size_and_edge_comes_back(
+    size: Size, edge: EdgeFinish, style: Style, tmp_path: Path
+) -> None:
+    draft = draft_line(CapLine(style, size, 1, edge, "any"))
     read = read_astm(written(draft, size, edge, tmp_path))
     assert judge_astm(read, draft, size=size.name) == ()
     assert_as_drafted(read, draft)
@@ -88,10 +93,13 @@ def test_every_size_and_edge_comes_back(size: Size, edge: EdgeFinish, tmp_path: 
 @given(
     girth=st.floats(SMALLEST_GIRTH_MM, LARGEST_GIRTH_MM),
     edge=st.sampled_from(("hem", "binding")),
+    style=st.sampled_from(get_args(Style)),
 )
-def test_every_head_comes_back(girth: float, edge: EdgeFinish, tmp_path: Path) -> None:
+def test_every_head_comes_back(
+    girth: float, edge: EdgeFinish, style: Style, tmp_path: Path
+) -> None:
     size = made_to_measure(girth)
-    draft = draft_tie_back(size, edge)
+    draft = draft_line(CapLine(style, size, 1, edge, "any"))
     read = read_astm(written(draft, size, edge, tmp_path))
     assert judge_astm(read, draft, size=size.name) == ()
     assert_as_drafted(read, draft)

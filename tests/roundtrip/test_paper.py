@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import get_args
 
 import numpy as np
 import pypdfium2
@@ -15,7 +16,7 @@ import pytest
 from cutfiles.files.pdf import pdf_bytes
 from cutfiles.geometry.polygons import polygon_of
 from cutfiles.geometry.vector import Vector
-from cutfiles.job.job import EdgeFinish
+from cutfiles.job.job import EdgeFinish, Style
 from cutfiles.job.sizes import SIZES, Size, made_to_measure, size_named
 from cutfiles.paper.sheet import PAPERS, PaperName, PaperSheet, Tile
 from cutfiles.verdict.judge_paper import (
@@ -38,19 +39,20 @@ def written(sheet: PaperSheet, folder: Path) -> Path:
 
 
 @pytest.mark.parametrize(
-    ("paper", "edge", "sizes"),
+    ("paper", "edge", "sizes", "style"),
     [
-        *((paper, edge, M) for paper in PAPERS for edge in ("hem", "binding")),
-        ("A4", "hem", SIZES),
-        ("Letter", "binding", SIZES),
-        ("A4", "hem", (made_to_measure(480.0),)),
-        ("A4", "binding", (made_to_measure(660.0),)),
+        *(("A4", edge, M, style) for edge in ("hem", "binding") for style in get_args(Style)),
+        ("Letter", "hem", M, "tie-back"),
+        ("A4", "hem", SIZES, "tie-back"),
+        ("Letter", "binding", SIZES, "long-hair"),
+        ("A4", "hem", (made_to_measure(480.0),), "three-panel"),
+        ("Letter", "binding", (made_to_measure(660.0),), "bouffant"),
     ],
 )
 def test_a_paper_pattern_is_sound(
-    paper: PaperName, edge: EdgeFinish, sizes: tuple[Size, ...], tmp_path: Path
+    paper: PaperName, edge: EdgeFinish, sizes: tuple[Size, ...], style: Style, tmp_path: Path
 ) -> None:
-    sheet = sheet_for(sizes, edge, PAPERS[paper])
+    sheet = sheet_for(sizes, edge, PAPERS[paper], style)
     read = read_pdf(written(sheet, tmp_path))
     assert judge_paper(read, sheet) == ()
     assert len(read.pages) == len(sheet.tiles) + 1

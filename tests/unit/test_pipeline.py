@@ -13,6 +13,7 @@ from cutfiles.effort import Effort
 from cutfiles.errors import JobError, VerdictError
 from cutfiles.files.astm_dxf import astm_dxf_bytes
 from cutfiles.files.dxf import dxf_bytes
+from cutfiles.files.folder import PATTERN_FILES
 from cutfiles.files.pdf import pdf_bytes
 from cutfiles.files.svg import svg_bytes
 from cutfiles.job.cautions import check_safety
@@ -117,3 +118,12 @@ def test_a_draft_is_the_same_to_the_byte(job_file: WriteJob, tmp_path: Path) -> 
 def test_a_paper_that_is_not_known(job_file: WriteJob, tmp_path: Path) -> None:
     with pytest.raises(JobError, match="'A5' is not known: use A4 or Letter"):
         draft_job(job_file(SMALL_JOB), tmp_path / "out", paper_name="A5")
+
+
+def test_a_size_with_a_point_in_its_name_is_replaced_too(
+    job_file: WriteJob, tmp_path: Path
+) -> None:
+    text = SMALL_JOB.replace('size = "M"', 'head_girth = "565.3 mm"')
+    names = draft_job(job_file(text), tmp_path / "out")
+    assert "pattern-tie-back-565-3-mm-hem.pdf" in names
+    assert all(PATTERN_FILES.match(name) for name in names)
