@@ -41,7 +41,7 @@ def make(
     quick: Annotated[bool, typer.Option("--quick", help="A decent lay at once.")] = False,
 ) -> None:
     """The whole way: draft, nest, order the cuts, write, read back, show."""
-    from cutfiles.pipeline import make_job
+    from cutfiles.pipeline.make import make_job
 
     _go_on_unless_stopped()
     with _nest_shown() as shown:
@@ -55,12 +55,21 @@ def make(
 
 
 @app.command()
-def draft(job: JobPath, out: OutPath) -> None:
+def draft(
+    job: JobPath,
+    out: OutPath,
+    paper: Annotated[
+        str, typer.Option(metavar="A4|Letter", help="What the PDF is printed on.")
+    ] = "A4",
+    together: Annotated[
+        bool, typer.Option("--together", help="All sizes of a style in one PDF.")
+    ] = False,
+) -> None:
     """The pattern pieces alone, at 1:1, as drafted: no shrinkage, no kerf."""
-    from cutfiles.pipeline import draft_job
+    from cutfiles.pipeline.draft import draft_job
 
     _go_on_unless_stopped()
-    names = draft_job(job, out)
+    names = draft_job(job, out, paper_name=paper, together=together)
     typer.echo(f"Read back and found right, in {out}: {', '.join(names)}")
 
 
@@ -69,7 +78,7 @@ def check(
     path: Annotated[Path, typer.Argument(help="A DXF or SVG file, or a folder that make wrote.")],
 ) -> None:
     """Read a written file or folder again, and judge it."""
-    from cutfiles.pipeline import check_path
+    from cutfiles.pipeline.check import check_path
 
     _go_on_unless_stopped()
     checked = check_path(path)

@@ -34,3 +34,18 @@ READ_BACK_MM: Final = 0.005
 KERF_MM: Final = 0.03
 """Largest distance between a piece and its read outline with the kerf taken off again:
 two flattenings and two roundings apart."""
+
+PAGE_MM: Final = 0.1
+"""Largest error of a printed page's width or height."""
+
+SQUARE_ERROR_MM: Final = 0.3
+"""Largest error of a test square, measured on a picture of its page at 300 dots an inch."""
+
+PRINTED_AREA_SHARE: Final = 0.005
+"""Largest relative error of a piece's area on the pages put together again."""
+
+PRINTED_GAP_MM: Final = 3.0
+"""Longest stretch of a printed cut line without ink: the widest dash gap, and a little."""
+
+EXCHANGE_MM: Final = 0.01
+"""Largest distance between a drafted line and the same line in an exchange file."""

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from cutfiles.effort import Effort
-from cutfiles.pipeline import make_job
+from cutfiles.pipeline.make import make_job
 
 ROOT = Path(__file__).resolve().parents[1]
 DEMO = ROOT / "fixtures" / "jobs" / "wildlife-clinic.toml"

@@ -26,7 +26,7 @@ ENGINE = "sections"
 
 _MOST_SEARCHES: Final = 4
 
-_REPEATS: Final = 4.0
+_REPEATS: Final = 20.0
 """Of an order, not a collection of odd shapes, there are this many pieces to a shape."""
 
 _LARGE_ORDER: Final = 80

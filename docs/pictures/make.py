@@ -13,7 +13,8 @@ import tempfile
 from pathlib import Path
 
 from cutfiles.effort import Effort
-from cutfiles.pipeline import draft_job, make_job
+from cutfiles.pipeline.draft import draft_job
+from cutfiles.pipeline.make import make_job
 
 HERE = Path(__file__).resolve().parent
 DEMO = HERE.parents[1] / "fixtures" / "jobs" / "wildlife-clinic.toml"

@@ -11,11 +11,13 @@ from pathlib import Path
 
 import pytest
 
+from cutfiles.files.astm_dxf import LAYERS
 from cutfiles.files.roles import INKS
 from cutfiles.geometry.polygons import polygon_of
 from cutfiles.job.document import CapsTable, ClothTable, JobDocument, MachineTable
 from cutfiles.job.read import read_job
 from cutfiles.job.sizes import size_named
+from cutfiles.paper.sheet import OVERLAP_MM, PAPERS
 from cutfiles.pieces.tie_back import draft_tie_back, tie_back_for
 from tests.conftest import ONE_CAP, ONE_CLOTH, ROOT
 
@@ -83,6 +85,18 @@ def test_every_layer_is_in_the_reference() -> None:
     text = (ROOT / "docs" / "reference" / "output.md").read_text("utf-8")
     for role, ink in INKS.items():
         assert f"| {role} | `{ink.layer}` |" in text
+
+
+def test_the_papers_and_layers_of_the_pattern_page() -> None:
+    text = (ROOT / "docs" / "reference" / "pattern-files.md").read_text("utf-8")
+    a4, letter = PAPERS["A4"], PAPERS["Letter"]
+    inches = f"{letter.window_width_mm / 25.4:g} x {letter.window_height_mm / 25.4:g} in"
+    assert f"| {a4.width_mm:g} x {a4.height_mm:g} mm | 8.5 x 11 in |" in text
+    assert f"| {a4.margin_mm:g} mm | {letter.margin_mm / 25.4:g} in |" in text
+    assert f"| {a4.window_width_mm:g} x {a4.window_height_mm:g} mm | {inches} |" in text
+    assert f"| {OVERLAP_MM:g} mm | {OVERLAP_MM:g} mm |" in text
+    for layer in LAYERS:
+        assert f"\n| {layer} |" in text
 
 
 def test_the_measures_of_the_tie_back_page() -> None:

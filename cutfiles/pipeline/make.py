@@ -1,0 +1,166 @@
+"""The whole way: job, pieces, lay, cuts, files, verdict, preview."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from cutfiles.cuts.plan import CutPlan
+from cutfiles.cuts.plan_cuts import cut_plan, tool_findings
+from cutfiles.effort import Effort
+from cutfiles.errors import Finding, JobError
+from cutfiles.files.folder import check_folder, staging
+from cutfiles.files.roles import INKS
+from cutfiles.files.summary import summary_bytes, summary_table
+from cutfiles.job.cautions import cautions_for, check_safety
+from cutfiles.job.job import Cloth, Job
+from cutfiles.lay.arrange import arrange
+from cutfiles.lay.lay import Lay
+from cutfiles.pieces.cut_list import cut_list
+from cutfiles.pipeline.load import load_job
+from cutfiles.pipeline.prove import PREVIEW, SUMMARY, written_and_proved
+from cutfiles.preview.page import PreviewLay, PreviewSheet, preview_html
+from cutfiles.units import format_length
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """What `make_job` left in the output folder."""
+
+    job: Job
+    folder: Path
+    lays: tuple[Lay, ...]
+    plans: tuple[CutPlan, ...]
+    findings: tuple[Finding, ...]
+
+    def report(self) -> tuple[str, ...]:
+        """What was made, a line a lay and one for all."""
+        unit = self.job.length_unit
+        lines = []
+        for lay, plan in zip(self.lays, self.plans, strict=True):
+            plies = f"{lay.cloth.plies} {'ply' if lay.cloth.plies == 1 else 'plies'}"
+            lines.append(
+                f"{lay.name}: {len(lay.placed)} pieces on {format_length(lay.length_mm, unit)} of "
+                f"{lay.cloth.name}, {plies}, {lay.efficiency:.1%} of the cloth used, about "
+                f"{plan.time_s / 60:.0f} min to cut"
+            )
+        caps = sum(lay.cap_count for lay in self.lays)
+        lines.append(f"{caps} caps; every cut file was read back and found right.")
+        lines.append(f"Look before you cut: {self.folder / 'preview.html'}")
+        return tuple(lines)
+
+
+def make_job(path: Path, out: Path, effort: Effort) -> Made:
+    """From a job file to verified cut files, summary and preview in ``out``.
+
+    Raises
+    ------
+    JobError, OutputError
+        If the job or the folder is wrong; the folder keeps what it had.
+    VerdictError
+        If a written file fails its check; no cut file is left under its final name.
+    """
+    job = load_job(path)
+    check_folder(out, SUMMARY, (SUMMARY, PREVIEW, "lay-01.dxf", "lay-01.svg"))
+    findings = list(check_safety(job))
+    lays = _arranged(job, effort, findings)
+    plans = tuple(cut_plan(lay, job.machine, seed=effort.seed) for lay in lays)
+    with staging(out, SUMMARY) as place:
+        proved = written_and_proved(job, lays, plans, place)
+        names = (*proved.contents, PREVIEW, SUMMARY)
+        summary = summary_table(
+            job,
+            lays,
+            plans,
+            findings,
+            seed=effort.seed,
+            contents=proved.contents,
+            written=names,
+        )
+        sheet = PreviewSheet(
+            summary=summary,
+            lays=tuple(
+                PreviewLay(drawing, row)
+                for drawing, row in zip(proved.drawings, summary["lays"], strict=True)
+            ),
+            colours={role: ink.hex for role, ink in INKS.items()},
+            cautions=cautions_for(job.machine.kind),
+            findings=tuple(findings),
+            length_unit=job.length_unit,
+        )
+        place.write(PREVIEW, preview_html(sheet))
+        place.write(SUMMARY, summary_bytes(summary))
+        place.publish()
+    return Made(job, out, lays, plans, tuple(findings))
+
+
+def _arranged(job: Job, effort: Effort, findings: list[Finding]) -> tuple[Lay, ...]:
+    """The lays of every cloth, one cloth after the other; time is shared by caps."""
+    lays: list[Lay] = []
+    wrong: list[Finding] = []
+    first_cap = 1
+    ordered = sum(line.quantity for line in job.caps)
+    for cloth in job.cloths:
+        lines = job.lines_for(cloth)
+        if not lines:
+            text = (
+                f"{job.source}: cloth {cloth.name!r} is used by no [[caps]]: nothing is cut of it"
+            )
+            findings.append(Finding("unused-cloth", "note", text))
+            continue
+        cuts = cut_list(job, cloth, first_number=first_cap)
+        first_cap += len(cuts.caps)
+        findings.extend(cuts.findings)
+        unsuited = tool_findings(cuts.caps, job.machine, source=job.source)
+        if unsuited:
+            wrong.extend(unsuited)
+            continue
+        share = sum(line.quantity for line in lines) / ordered
+        part = Effort(effort.seconds * share, effort.seed, effort.stop, effort.report)
+        try:
+            found = arrange(
+                cuts,
+                job.machine,
+                part,
+                unit=job.length_unit,
+                source=job.source,
+                first_number=len(lays) + 1,
+            )
+        except JobError as error:
+            wrong.extend(error.findings)
+            continue
+        lays.extend(found)
+        findings.extend(_cloth_findings(job, cloth, found))
+    if wrong:
+        raise JobError(wrong)
+    return tuple(lays)
+
+
+def _cloth_findings(job: Job, cloth: Cloth, lays: Sequence[Lay]) -> list[Finding]:
+    findings = []
+    unit = job.length_unit
+    used = sum(lay.length_mm * cloth.plies for lay in lays)
+    noun = "lay" if len(lays) == 1 else "lays"
+    if cloth.length_mm is not None and used > cloth.length_mm:
+        findings.append(
+            Finding(
+                "cloth-short",
+                "warning",
+                f"{job.source}: {cloth.name!r}: the order takes {format_length(used, unit)} in "
+                f"{len(lays)} {noun} and there are {format_length(cloth.length_mm, unit)}: have "
+                f"{format_length(used - cloth.length_mm, unit)} more, or order fewer caps",
+            )
+        )
+    bed = job.machine.bed_across_mm
+    if bed is not None and bed < cloth.usable_width_mm:
+        findings.append(
+            Finding(
+                "bed-narrow",
+                "warning",
+                f"{job.source}: {cloth.name!r}: the bed takes {format_length(bed, unit)} across, "
+                f"and the usable cloth is {format_length(cloth.usable_width_mm, unit)}: pieces "
+                "lie on the first part only",
+            )
+        )
+    return findings
