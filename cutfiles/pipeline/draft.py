@@ -19,6 +19,7 @@ from cutfiles.lay.arrange import APART, arrange
 from cutfiles.paper.sheet import PAPERS, Paper, PaperSheet
 from cutfiles.paper.spread import SizedCap, paper_sheet
 from cutfiles.pieces.cut_list import draft_line, pattern_cap
+from cutfiles.pieces.making_up import sewing_sheet
 from cutfiles.pieces.ordered import CutList
 from cutfiles.pipeline.load import load_job
 from cutfiles.pipeline.prove import PATTERN, refuse, written_and_proved
@@ -68,6 +69,9 @@ def draft_job(
         for name, line in lines.items():
             names.append(f"{name}.astm.dxf")
             wrong.extend(_exchange_faults(line, names[-1], place))
+            names.append(f"{name}-sewing.txt")
+            sheet_text = sewing_sheet(draft_line(line), line.style, line.edge)
+            place.write(names[-1], sheet_text.encode("utf-8"))
         for sheet in _paper_sheets(job.title, lines, page, together=together):
             names.append(f"{sheet.name}.pdf")
             written = place.write(names[-1], pdf_bytes(sheet))

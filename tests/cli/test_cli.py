@@ -198,8 +198,8 @@ def test_draft_writes_the_pattern_at_full_size(tmp_path: Path) -> None:
     run = cutfiles("draft", DEMO, "--out", out)
     assert run.returncode == 0, run.stderr
     lines = ("L-binding", "M-hem", "S-hem")
-    kinds = ("astm.dxf", "dxf", "pdf", "svg")
-    files = [f"pattern-tie-back-{line}.{kind}" for line in lines for kind in kinds]
+    kinds = (".astm.dxf", ".dxf", ".pdf", ".svg", "-sewing.txt")
+    files = [f"pattern-tie-back-{line}{kind}" for line in lines for kind in kinds]
     assert names(out) == sorted(["lay-01.dxf", "pattern-shirt.dxf", "pattern.json", *files])
     assert cutfiles("check", out).returncode == 0
     _, _, shapes, (layers,) = pyogrio.raw.read(

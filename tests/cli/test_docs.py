@@ -45,7 +45,7 @@ def test_the_tutorial_runs(tmp_path: Path) -> None:
             cwd=tmp_path, capture_output=True, text=True, check=False, timeout=100,
         )  # fmt: skip
         assert run.returncode == 0, (command, run.stderr)
-    assert (tmp_path / "caps-out" / "preview.html").is_file()
+    assert (tmp_path / "first-lay" / "preview.html").is_file()
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)

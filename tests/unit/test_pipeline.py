@@ -115,7 +115,7 @@ def test_a_draft_is_the_same_to_the_byte(job_file: WriteJob, tmp_path: Path) -> 
         for name in ("one", "two")
     ]
     assert contents[0] == contents[1]
-    assert len(contents[0]) == 5
+    assert len(contents[0]) == 6
 
 
 def test_a_paper_that_is_not_known(job_file: WriteJob, tmp_path: Path) -> None:
