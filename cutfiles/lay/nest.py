@@ -58,7 +58,8 @@ _JOINING_SECONDS: Final = 0.35
 """The least time for that, and of less than a second the least part."""
 
 _COMPACTING_SHARE: Final = 0.08
-"""Of the time, for compacting what was nested as a whole."""
+_COMPACTING_SECONDS: Final = 1.2
+"""Of the time, for compacting what was nested as a whole; and the most that it takes."""
 
 _TURN_SECONDS: Final = 2.6
 """What a search of a small section needs to get most of the way."""
@@ -156,7 +157,7 @@ def _searches() -> int:
 
 def _nest_whole(race: _Race, seed: int) -> None:
     """Nest everything at once, in every search, and compact the best of each."""
-    end = race.watch.seconds_left * _COMPACTING_SHARE
+    end = min(race.watch.seconds_left * _COMPACTING_SHARE, _COMPACTING_SECONDS)
     found: dict[int, StripLayout] = {}
 
     def search(number: int) -> None:
