@@ -34,7 +34,7 @@ def test_the_square_for_a_length(length: float, width: float, side: float, cut: 
     assert math.ceil(square_for_bias(length, width)) == cut
 
 
-CHART = {
+CHART: dict[int, dict[float, float]] = {
     # T2.5, fiber-images.com: yards of bias from one yard of cloth, by cloth and strip width in in
     35: {1.25: 23, 1.75: 15, 2.25: 12, 2.75: 10, 3.75: 8},
     45: {1.25: 30, 1.75: 21.5, 2.25: 16, 2.75: 14, 3.75: 10},
