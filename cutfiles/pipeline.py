@@ -6,6 +6,7 @@ and in the results.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -24,10 +25,11 @@ from cutfiles.job.job import Cloth, Job, Machine
 from cutfiles.job.read import read_job
 from cutfiles.lay.arrange import APART, arrange
 from cutfiles.lay.lay import Lay
-from cutfiles.pieces.cut_list import cut_list, pattern_cap
-from cutfiles.pieces.ordered import CutList, OrderedCap
+from cutfiles.pieces.cut_list import cut_list, pattern_cap, pattern_panel
+from cutfiles.pieces.ordered import CutList, OrderedCap, Panel
+from cutfiles.pieces.panel import read_panels
 from cutfiles.preview.page import PreviewLay, PreviewSheet, preview_html
-from cutfiles.units import format_length
+from cutfiles.units import format_length, format_order
 from cutfiles.verdict.drawing import ReadDrawing
 from cutfiles.verdict.expected import expected_of
 from cutfiles.verdict.judge import judge_alone, judge_lay
@@ -38,6 +40,9 @@ from cutfiles.verdict.read_svg import read_svg
 _READERS: dict[str, Callable[[Path], ReadDrawing]] = {".dxf": read_dxf, ".svg": read_svg}
 _PAPER_MM = 900.0
 """Patterns lie on a sheet of this width: an A0 roll, near enough."""
+
+_MOST_BYTES = 10_000_000
+"""Of one drawing: more is no pattern piece."""
 
 _LAYERS = {role: ink.layer for role, ink in INKS.items()}
 
@@ -64,7 +69,8 @@ class Made:
                 f"{plan.time_s / 60:.0f} min to cut"
             )
         caps = sum(lay.cap_count for lay in self.lays)
-        lines.append(f"{caps} caps; every cut file was read back and found right.")
+        order = format_order(caps, sum(lay.panel_count for lay in self.lays))
+        lines.append(f"{order}; every cut file was read back and found right.")
         lines.append(f"Look before you cut: {self.folder / 'preview.html'}")
         return tuple(lines)
 
@@ -98,6 +104,52 @@ def load_job(path: Path) -> Job:
     return job
 
 
+def load_panels(job: Job, folder: Path) -> tuple[tuple[Panel, ...], tuple[Finding, ...]]:
+    """The panels of a job's drawings, whose names are relative to ``folder``, and what was found.
+
+    Raises
+    ------
+    JobError
+        With the findings of all drawings, if one of them cannot be read or cut.
+    """
+    panels: list[Panel] = []
+    findings: list[Finding] = []
+    names: set[str] = set()
+    for line in job.panels:
+        where = f"{job.source}: [[panels]] {line.number}: file: {line.file!r}"
+        try:
+            size = (folder / line.file).stat().st_size
+            content = (folder / line.file).read_bytes() if size <= _MOST_BYTES else None
+        except (OSError, ValueError) as error:
+            reason = getattr(error, "strerror", None) or "no such name can be"
+            text = f"{where} cannot be read: {reason}; give its path from the job file's folder"
+            findings.append(Finding("no-file", "error", text))
+            continue
+        if content is None:
+            text = (
+                f"{where} has {size / 1e6:.0f} million bytes, and must have at most "
+                f"{_MOST_BYTES / 1e6:.0f}: keep to the outlines of the pieces"
+            )
+            findings.append(Finding("too-large-file", "error", text))
+            continue
+        read, said = read_panels(content, line, source=job.source)
+        findings.extend(said)
+        panels.extend(_named_apart(panel, names) for panel in read)
+    if errors_of(findings):
+        raise JobError(findings)
+    return tuple(panels), tuple(findings)
+
+
+def _named_apart(panel: Panel, names: set[str]) -> Panel:
+    """A panel under a name that no other has."""
+    name, count = panel.name, 1
+    while name in names:
+        count += 1
+        name = f"{panel.name} ({count})"
+    names.add(name)
+    return replace(panel, name=name, piece=replace(panel.piece, name=name))
+
+
 def make_job(path: Path, out: Path, effort: Effort) -> Made:
     """From a job file to verified cut files, summary and preview in ``out``.
 
@@ -110,8 +162,9 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
     """
     job = load_job(path)
     check_folder(out)
-    findings = list(check_safety(job))
-    lays = _arranged(job, effort, findings)
+    panels, said = load_panels(job, path.parent)
+    findings = [*check_safety(job), *said]
+    lays = _arranged(job, panels, effort, findings)
     plans = tuple(cut_plan(lay, job.machine, seed=effort.seed) for lay in lays)
     with staging(out) as place:
         drawings, wrong = _written_and_read(job.title, lays, plans, job.machine, place)
@@ -121,7 +174,14 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
                 text = f"older results were moved to {older.name}, so that none is cut by mistake"
                 wrong.append(Finding("older-results", "note", text))
             raise VerdictError(wrong)
-        summary = summary_table(job, lays, plans, findings, effort.seed)
+        summary = summary_table(
+            job,
+            lays,
+            plans,
+            findings,
+            effort.seed,
+            panels_ordered=sum(panel.line.quantity for panel in panels),
+        )
         sheet = PreviewSheet(
             summary=summary,
             lays=tuple(
@@ -153,7 +213,9 @@ def draft_job(path: Path, out: Path) -> tuple[str, ...]:
     job = load_job(path)
     paper = Cloth("paper", _PAPER_MM, 0.0, None, False, 1, 0.0, 0.0, "paper")
     pen = Machine("drag knife", 0.0, None, None)
-    caps = {_pattern_name(cap): cap for cap in map(pattern_cap, job.caps)}
+    panels, _ = load_panels(job, path.parent)
+    patterns = (*map(pattern_cap, job.caps), *map(pattern_panel, panels))
+    caps = {_pattern_name(cap): cap for cap in patterns}
     names: list[str] = []
     wrong: list[Finding] = []
     with staging(out, PATTERN_FILES) as place:
@@ -177,7 +239,7 @@ def draft_job(path: Path, out: Path) -> tuple[str, ...]:
 
 
 def _pattern_name(cap: OrderedCap) -> str:
-    return f"pattern-{cap.title}-{cap.edge}".replace(" ", "-")
+    return "pattern-" + re.sub(r"[^\w]+", "-", cap.kind).strip("-")
 
 
 def check_path(path: Path) -> Checked:
@@ -226,28 +288,33 @@ def _check_folder_by_summary(folder: Path) -> Checked:
     return Checked(tuple(files), tuple(findings))
 
 
-def _arranged(job: Job, effort: Effort, findings: list[Finding]) -> tuple[Lay, ...]:
-    """The lays of every cloth, one cloth after the other; time is shared by caps."""
+def _arranged(
+    job: Job, panels: Sequence[Panel], effort: Effort, findings: list[Finding]
+) -> tuple[Lay, ...]:
+    """The lays of every cloth, one cloth after the other; time is shared by what is ordered."""
     lays: list[Lay] = []
     wrong: list[Finding] = []
     first_cap = 1
     ordered = sum(line.quantity for line in job.caps)
+    ordered += sum(panel.line.quantity for panel in panels)
     for cloth in job.cloths:
-        lines = job.lines_for(cloth)
-        if not lines:
+        here = sum(line.quantity for line in job.lines_for(cloth))
+        here += sum(panel.line.quantity for panel in panels if panel.line.cloth == cloth.name)
+        if not here:
             text = (
-                f"{job.source}: cloth {cloth.name!r} is used by no [[caps]]: nothing is cut of it"
+                f"{job.source}: cloth {cloth.name!r} is used by no [[caps]] and no "
+                "[[panels]]: nothing is cut of it"
             )
             findings.append(Finding("unused-cloth", "note", text))
             continue
-        cuts = cut_list(job, cloth, first_number=first_cap)
-        first_cap += len(cuts.caps)
+        cuts = cut_list(job, cloth, panels, first_number=first_cap)
+        first_cap += sum(not cap.is_panel for cap in cuts.caps)
         findings.extend(cuts.findings)
         unsuited = tool_findings(cuts.caps, job.machine, source=job.source)
         if unsuited:
             wrong.extend(unsuited)
             continue
-        share = sum(line.quantity for line in lines) / ordered
+        share = here / ordered
         part = Effort(effort.seconds * share, effort.seed, effort.stop, effort.report)
         try:
             found = arrange(
@@ -279,7 +346,7 @@ def _cloth_findings(job: Job, cloth: Cloth, lays: Sequence[Lay]) -> list[Finding
                 "warning",
                 f"{job.source}: {cloth.name!r}: the order takes {format_length(used, unit)} in "
                 f"{len(lays)} lays and there are {format_length(cloth.length_mm, unit)}: have "
-                f"{format_length(used - cloth.length_mm, unit)} more, or order fewer caps",
+                f"{format_length(used - cloth.length_mm, unit)} more, or order less",
             )
         )
     bed = job.machine.bed_across_mm

@@ -34,3 +34,12 @@ READ_BACK_MM: Final = 0.005
 KERF_MM: Final = 0.03
 """Largest distance between a piece and its read outline with the kerf taken off again:
 two flattenings and two roundings apart."""
+
+DRAWN_JOIN_MM: Final = 1e-3
+"""Ends of drawn lines nearer than this meet: what a drawing of few decimals leaves open."""
+
+DRAWN_GAP_MM: Final = 0.1
+"""The widest gap in a drawn outline that is closed where the job does not say."""
+
+SPECK_MM: Final = 0.5
+"""A drawn part no larger than this is a speck and left out."""

@@ -10,15 +10,24 @@ from cutfiles.cuts.plan import ROLES, CutPlan
 from cutfiles.errors import Finding
 from cutfiles.files.roles import INKS
 from cutfiles.job.job import Job
-from cutfiles.lay.lay import Lay
+from cutfiles.lay.lay import Lay, PlacedPiece, cut_outs_of
 
 FORMAT = "cutfiles-summary/1"
 
 
 def summary_table(
-    job: Job, lays: Sequence[Lay], plans: Sequence[CutPlan], findings: Sequence[Finding], seed: int
+    job: Job,
+    lays: Sequence[Lay],
+    plans: Sequence[CutPlan],
+    findings: Sequence[Finding],
+    seed: int,
+    *,
+    panels_ordered: int = 0,
 ) -> dict[str, Any]:
-    """The summary as a table of plain values; lengths in mm, areas in mm2, times in s."""
+    """The summary as a table of plain values; lengths in mm, areas in mm2, times in s.
+
+    ``panels_ordered`` counts every outline of every drawing.
+    """
     return {
         "format": FORMAT,
         "title": job.title,
@@ -29,6 +38,8 @@ def summary_table(
         "totals": {
             "caps_ordered": sum(line.quantity for line in job.caps),
             "caps": sum(lay.cap_count for lay in lays),
+            "panels_ordered": panels_ordered,
+            "panels": sum(lay.panel_count for lay in lays),
             "cloth_length_mm": round(sum(lay.length_mm * lay.cloth.plies for lay in lays), 3),
         },
         "findings": [
@@ -51,19 +62,24 @@ def _lay_table(lay: Lay, plan: CutPlan) -> dict[str, Any]:
         "width_mm": round(lay.width_mm, 4),
         "length_mm": round(lay.length_mm, 4),
         "efficiency": round(lay.efficiency, 5),
-        "pieces": [
-            {
-                "id": placed.ordered.id,
-                "name": placed.ordered.name,
-                "cap": placed.ordered.cap,
-                "grain_deg": placed.grain_deg,
-                "area_mm2": round(placed.outline.area, 3),
-            }
-            for placed in lay.placed
-        ],
+        "pieces": [_piece_table(placed) for placed in lay.placed],
         "cut_length_mm": round(plan.cut_length_mm, 2),
         "travel_mm": round(plan.travel_mm, 2),
         "time_s": round(plan.time_s, 1),
         "nested_by": lay.engine,
         "files": {"dxf": f"{lay.name}.dxf", "svg": f"{lay.name}.svg"},
     }
+
+
+def _piece_table(placed: PlacedPiece) -> dict[str, Any]:
+    table: dict[str, Any] = {
+        "id": placed.ordered.id,
+        "name": placed.ordered.name,
+        "cap": placed.ordered.cap,
+        "grain_deg": placed.grain_deg,
+        "area_mm2": round(placed.outline.area, 3),
+    }
+    cut_outs = cut_outs_of(placed.ordered)
+    if cut_outs:
+        table["cut_outs_mm2"] = [round(cut_out.area, 3) for cut_out in cut_outs]
+    return table

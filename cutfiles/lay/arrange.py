@@ -71,11 +71,7 @@ def arrange(
 
 def _kinds(caps: Sequence[OrderedCap]) -> list[OrderedCap]:
     """One cap of each kind."""
-    return list({_kind(cap): cap for cap in reversed(caps)}.values())[::-1]
-
-
-def _kind(cap: OrderedCap) -> str:
-    return f"{cap.title} {cap.edge}"
+    return list({cap.kind: cap for cap in reversed(caps)}.values())[::-1]
 
 
 class _Table:
@@ -162,15 +158,17 @@ class _Table:
             wide = across > width
             have, limit = (across, width) if wide else (along, length)
             what = "wide" if wide else "long"
+            smaller = "a smaller size, or the other edge finish"
+            if cap.is_panel:
+                smaller = "or a smaller panel"
             by = self._width_limit() if wide else self._length_limit()
             findings.append(
                 Finding(
                     "too-wide" if wide else "too-long",
                     "error",
-                    f"{source}: {_kind(cap)}: the {ordered.name} is {format_length(have, unit)} "
+                    f"{source}: {cap.kind}: the {ordered.name} is {format_length(have, unit)} "
                     f"{what} on its grain and {by} leaves {format_length(limit, unit)}: use "
-                    f"{'wider' if wide else 'longer'} cloth or a larger bed, a smaller size, or "
-                    "the other edge finish",
+                    f"{'wider' if wide else 'longer'} cloth or a larger bed, {smaller}",
                 )
             )
         return findings
@@ -229,7 +227,7 @@ class _Splitter:
                 return count
         if self._effort.stop():
             raise KeyboardInterrupt
-        first = _kind(caps[0])
+        first = caps[0].kind
         raise JobError.of(
             "too-short",
             f"{self._source}: {first}: one cap does not fit a lay of "
@@ -258,7 +256,8 @@ class _Splitter:
             self._effort.report(
                 Progress(
                     self._table.cloth.name,
-                    len(caps),
+                    sum(not cap.is_panel for cap in caps),
+                    sum(cap.is_panel for cap in caps),
                     layout.length,
                     layout.efficiency(problem),
                     left,
@@ -273,4 +272,4 @@ class _Splitter:
         return self._nested[key]
 
     def _key(self, caps: Sequence[OrderedCap]) -> tuple[str, ...]:
-        return tuple(_kind(cap) for cap in caps)
+        return tuple(cap.kind for cap in caps)

@@ -68,7 +68,8 @@ class LabelSpot:
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One pattern piece. ``cut`` is the closed cut line; ``grain`` points along +x."""
+    """One pattern piece. ``cut`` is the closed cut line; ``grain`` points along +x. ``inner`` are
+    the closed cut lines of cut-outs, ``marks`` lines to mark beside the edges' stitch lines."""
 
     name: str
     edges: tuple[Edge, ...]
@@ -76,6 +77,8 @@ class Piece:
     notches: tuple[Notch, ...]
     grain: Line
     label: LabelSpot
+    inner: tuple[Path, ...] = ()
+    marks: tuple[Path, ...] = ()
 
     def edge(self, name: str) -> Edge:
         """The edge of that name; ``KeyError`` if there is none."""

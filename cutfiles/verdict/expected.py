@@ -9,14 +9,16 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from cutfiles.cuts.plan import Role
+from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.job.job import Machine
-from cutfiles.lay.lay import Lay
+from cutfiles.lay.lay import Lay, cut_outs_of
 
 
 @dataclass(frozen=True, slots=True)
 class ExpectedPiece:
     """One piece of a lay. ``outline`` is its true cut line on the cloth, and ``notches`` where
-    its notches are on that line with their depths; both None where only figures are known."""
+    its notches are on that line with their depths; both None where only figures are known.
+    ``cut_outs`` are true cut lines too, empty where only their areas are known."""
 
     id: str
     name: str
@@ -26,6 +28,8 @@ class ExpectedPiece:
     label: str | None = None
     outline: Polygon | None = None
     notches: tuple[tuple[float, float, float], ...] | None = None
+    cut_outs: tuple[Polygon, ...] = ()
+    cut_out_areas_mm2: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +52,7 @@ def expected_of(lay: Lay, machine: Machine, layers: Mapping[Role, str]) -> Expec
         for notch in placed.ordered.piece.notches:
             at = placed.motion.point(notch.at)
             notches.append((at.x, at.y, notch.depth_mm))
+        holes = cut_outs_of(placed.ordered)
         pieces.append(
             ExpectedPiece(
                 placed.ordered.id,
@@ -58,6 +63,8 @@ def expected_of(lay: Lay, machine: Machine, layers: Mapping[Role, str]) -> Expec
                 placed.ordered.label,
                 placed.placed_outline,
                 tuple(notches),
+                tuple(moved_polygon(hole, placed.motion) for hole in holes),
+                tuple(hole.area for hole in holes),
             )
         )
     return ExpectedLay(

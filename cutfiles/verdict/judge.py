@@ -1,5 +1,5 @@
 """The verdict on a read file: every piece there once, closed, inside the cloth, apart from the
-others, on grain, with the kerf on the right side and the notches on their edges.
+others, on grain, with the kerf on the right side, the cut-outs in and the notches on their edges.
 
 Judged by shapely on what a reader found, against the lay or the summary; never against the
 writer's own data.
@@ -15,6 +15,7 @@ from shapely.geometry import Polygon
 
 from cutfiles.errors import Finding
 from cutfiles.tolerances import GRAIN_DEG, KERF_MM, READ_BACK_MM
+from cutfiles.verdict.cut_outs import AREA_SHARE, judge_cut_outs, same_shape
 from cutfiles.verdict.drawing import ReadDrawing, ReadLine
 from cutfiles.verdict.expected import (
     ExpectedLay,
@@ -22,9 +23,6 @@ from cutfiles.verdict.expected import (
     angle_between_deg,
     direction_deg,
 )
-
-_AREA_SHARE = 1e-4
-"""Largest relative error of a piece's area where only its area is known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +40,7 @@ def judge_lay(drawing: ReadDrawing, expected: ExpectedLay) -> tuple[Finding, ...
     _judge_inside(cuts, expected, report)
     _judge_apart(cuts, report)
     owners = _owners(cuts, expected, report)
+    judge_cut_outs(drawing, expected, [cut.piece for cut in cuts], owners, report.error)
     _judge_grain(drawing, expected, cuts, owners, report)
     _judge_notches(drawing, expected, cuts, owners, report)
     _judge_labels(drawing, expected, cuts, owners, report)
@@ -135,7 +134,7 @@ def _owners_by_place(
     owners: dict[int, ExpectedPiece] = {}
     for number, cut in enumerate(cuts):
         near = tree.query(cut.piece)
-        fits = [int(k) for k in near if _same(cut.piece, outlines[int(k)])]
+        fits = [int(k) for k in near if same_shape(cut.piece, outlines[int(k)])]
         if fits:
             owners[number] = expected.pieces[fits[0]]
             continue
@@ -149,12 +148,6 @@ def _owners_by_place(
         )
     _judge_once([piece.id for piece in owners.values()], expected, report)
     return owners
-
-
-def _same(one: Polygon, other: Polygon) -> bool:
-    if abs(one.area - other.area) > KERF_MM * other.length:
-        return False
-    return bool(one.hausdorff_distance(other) <= KERF_MM)
 
 
 def _owners_by_area(
@@ -171,7 +164,7 @@ def _owners_by_area(
     owners = {}
     for number, piece in zip(by_area, pieces, strict=True):
         area = cuts[number].piece.area
-        if abs(area - piece.area_mm2) > _AREA_SHARE * piece.area_mm2:
+        if abs(area - piece.area_mm2) > AREA_SHARE * piece.area_mm2:
             report.error(
                 "wrong-outline",
                 f"an outline leaves a piece of {area:.1f} mm2, its kerf of {expected.kerf_mm:g} mm "

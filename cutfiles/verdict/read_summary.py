@@ -20,6 +20,7 @@ class PieceRow(BaseModel):
     cap: str
     grain_deg: float = Field(ge=0, lt=360)
     area_mm2: float = Field(gt=0)
+    cut_outs_mm2: list[float] = []
 
 
 class LayRow(BaseModel):
@@ -83,7 +84,14 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
         kerf_mm=summary.machine.kerf_mm,
         layers={cast(Role, role): layer for role, layer in summary.roles.items()},
         pieces=tuple(
-            ExpectedPiece(row.id, row.name, row.cap, row.grain_deg, row.area_mm2)
+            ExpectedPiece(
+                row.id,
+                row.name,
+                row.cap,
+                row.grain_deg,
+                row.area_mm2,
+                cut_out_areas_mm2=tuple(row.cut_outs_mm2),
+            )
             for row in lay.pieces
         ),
     )

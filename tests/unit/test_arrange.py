@@ -115,7 +115,7 @@ def test_bindings_longer_than_the_bed_are_joined() -> None:
 @pytest.mark.parametrize(
     ("cloth", "machine", "code", "words"),
     [
-        (replace(CLOTH, width_mm=500.0), LASER, "too-wide", "the band is 537 mm wide"),
+        (replace(CLOTH, width_mm=500.0), LASER, "too-wide", "the band is 540 mm wide"),
         (CLOTH, replace(LASER, bed_across_mm=300.0), "too-wide", "the machine's bed leaves 300"),
         (CLOTH, replace(LASER, bed_along_mm=200.0), "too-long", "the machine's bed leaves 200"),
         (replace(CLOTH, length_mm=250.0), LASER, "too-long", "the tie is 305 mm long"),

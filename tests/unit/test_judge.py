@@ -15,15 +15,17 @@ from cutfiles.effort import Effort
 from cutfiles.files.dxf import dxf_bytes
 from cutfiles.files.roles import INKS
 from cutfiles.files.svg import svg_bytes
-from cutfiles.job.job import CapLine, Cloth, Job, Machine
+from cutfiles.job.job import CapLine, Cloth, Job, Machine, PanelLine
 from cutfiles.job.sizes import size_named
 from cutfiles.lay.arrange import arrange
 from cutfiles.lay.lay import Lay
 from cutfiles.pieces.cut_list import cut_list
+from cutfiles.pieces.panel import read_panels
 from cutfiles.verdict.expected import ExpectedLay, expected_of
 from cutfiles.verdict.judge import judge_alone, judge_lay
 from cutfiles.verdict.read_dxf import read_dxf
 from cutfiles.verdict.read_svg import read_svg
+from tests.conftest import ROOT
 
 CLOTH = Cloth("kelp", 1117.6, 12.7, None, False, 1, 3.0, 2.0, "cotton")
 LASER = Machine("laser", 0.2, None, None)
@@ -162,3 +164,88 @@ def test_a_file_of_which_nothing_is_known(plan: CutPlan, tmp_path: Path) -> None
     path.write_bytes(dxf_bytes(plan))
     assert judge_alone(read_dxf(path), LAYERS["outline"]) == ()
     assert {f.code for f in judge_alone(read_dxf(path), "no-such-layer")} == {"no-outlines"}
+
+
+@pytest.fixture(scope="module")
+def panel_lay() -> Lay:
+    """Two pockets, each with one cut-out."""
+    line = PanelLine(1, "pocket.svg", "pocket", 2, "kelp")
+    content = (ROOT / "fixtures" / "pieces" / "pocket.svg").read_bytes()
+    panels, _ = read_panels(content, line, source="job.toml")
+    job = Job("job.toml", "t", "mm", (CLOTH,), (), LASER, (line,))
+    cuts = cut_list(job, CLOTH, panels)
+    (lay,) = arrange(cuts, LASER, Effort(0.0, 1), unit="mm", source="job.toml")
+    return lay
+
+
+def by_figures(expected: ExpectedLay) -> ExpectedLay:
+    """What a summary leaves known of a lay: areas, and no outlines."""
+    pieces = tuple(
+        replace(piece, outline=None, notches=None, cut_outs=(), label=None)
+        for piece in expected.pieces
+    )
+    return replace(expected, pieces=pieces)
+
+
+def test_sound_cut_outs_have_no_findings(panel_lay: Lay, tmp_path: Path) -> None:
+    plan, expected = cut_plan(panel_lay, LASER, seed=1), expected_of(panel_lay, LASER, LAYERS)
+    assert [stroke.role for stroke in plan.strokes].count("inner") == 2
+    assert codes(plan, expected, tmp_path) == set()
+    assert codes(plan, by_figures(expected), tmp_path) == set()
+
+
+@pytest.mark.parametrize(
+    ("change", "by_area_too"),
+    [
+        (lambda _: None, True),
+        (lambda s: replace(s, closed=False), True),
+        (lambda s: replace(s, points=(s.points[0], s.points[9], *s.points[1:9], *s.points[10:])),
+         True),
+        (shifted(0.2, 0.0), False),
+        (shifted(15.0, 0.0), False),
+        (shifted(0.0, -2000.0), True),
+        (grown(0.1), True),
+        (grown(-0.1), True),
+        (grown(0.2), True),  # the kerf on the wrong side: outside
+    ],
+)  # fmt: skip
+def test_every_fault_of_a_cut_out_is_found(
+    change: Callable[[Stroke], Stroke | None], by_area_too: bool, panel_lay: Lay, tmp_path: Path
+) -> None:
+    plan, expected = cut_plan(panel_lay, LASER, seed=1), expected_of(panel_lay, LASER, LAYERS)
+    faulty = changed(plan, "inner", change)
+    assert "cut-out" in codes(faulty, expected, tmp_path)
+    assert ("cut-out" in codes(faulty, by_figures(expected), tmp_path)) is by_area_too
+
+
+def test_a_cut_out_cut_twice_is_found(panel_lay: Lay, tmp_path: Path) -> None:
+    plan, expected = cut_plan(panel_lay, LASER, seed=1), expected_of(panel_lay, LASER, LAYERS)
+    inner = next(s for s in plan.strokes if s.role == "inner")
+    twice = replace(plan, strokes=(*plan.strokes, inner))
+    assert codes(twice, expected, tmp_path) == {"cut-out"}
+    assert codes(twice, by_figures(expected), tmp_path) == {"cut-out"}
+
+
+def test_a_cut_out_that_nobody_asked_for_is_found(
+    plan: CutPlan, expected: ExpectedLay, tmp_path: Path
+) -> None:
+    outline = next(s for s in plan.strokes if s.role == "outline" and "crown" in s.piece_id)
+    middle = np.mean(outline.points, axis=0)
+    corners = middle + np.array([(0, 0), (9, 0), (9, 9), (0, 9)])
+    points = tuple((float(x), float(y)) for x, y in corners)
+    extra = Stroke("inner", outline.piece_id, points, closed=True)
+    assert codes(replace(plan, strokes=(*plan.strokes, extra)), expected, tmp_path) == {"cut-out"}
+
+
+@pytest.mark.parametrize("kerf_mm", [0.0, 0.4])
+def test_a_cut_out_with_another_kerf_is_found(
+    kerf_mm: float, panel_lay: Lay, tmp_path: Path
+) -> None:
+    right = cut_plan(panel_lay, LASER, seed=1)
+    wrong = cut_plan(panel_lay, replace(LASER, kerf_mm=kerf_mm), seed=1)
+    strokes = [s for s in right.strokes if s.role != "inner"]
+    strokes += [s for s in wrong.strokes if s.role == "inner"]
+    mixed = replace(right, strokes=tuple(strokes))
+    expected = expected_of(panel_lay, LASER, LAYERS)
+    assert codes(mixed, expected, tmp_path) == {"cut-out"}
+    assert codes(mixed, by_figures(expected), tmp_path) == {"cut-out"}
