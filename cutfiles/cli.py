@@ -14,6 +14,7 @@ import typer
 
 from cutfiles.effort import Effort, Progress
 from cutfiles.errors import CutfilesError, Finding, errors_of
+from cutfiles.units import format_order
 
 DEFAULT_SECONDS = 10.0
 QUICK_SECONDS = 1.0
@@ -164,8 +165,9 @@ class _NestLine:
         if news is None:
             return "Drafting ..."
         left = max(0.0, news.seconds_left - (time.monotonic() - self._heard))
+        order = format_order(news.caps, news.panels)
         return (
-            f"{news.cloth}: {news.caps} caps on {news.length_mm:.0f} mm, {news.efficiency:.1%} of "
+            f"{news.cloth}: {order} on {news.length_mm:.0f} mm, {news.efficiency:.1%} of "
             f"the cloth used, {left:.0f} s left (Ctrl-C keeps this)"
         )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,9 +18,9 @@ from cutfiles.job.job import CapLine, Cloth, Machine
 from cutfiles.lay.arrange import APART, arrange
 from cutfiles.paper.sheet import PAPERS, Paper, PaperSheet
 from cutfiles.paper.spread import SizedCap, paper_sheet
-from cutfiles.pieces.cut_list import draft_line, pattern_cap
-from cutfiles.pieces.ordered import CutList
-from cutfiles.pipeline.load import load_job
+from cutfiles.pieces.cut_list import draft_line, pattern_cap, pattern_panel
+from cutfiles.pieces.ordered import CutList, OrderedCap, Panel
+from cutfiles.pipeline.load import load_job, load_panels
 from cutfiles.pipeline.prove import PATTERN, refuse, written_and_proved
 from cutfiles.verdict.judge_astm import judge_astm
 from cutfiles.verdict.judge_paper import judge_paper
@@ -37,7 +37,8 @@ def draft_job(
     """The pattern pieces of every line of a job, at 1:1, as SVG and DXF, as PDF in pages of a
     paper of `PAPERS`, and as DXF for exchange; the names of all files written.
 
-    Pieces are as drafted, not grown for shrinkage; outlines are cut lines, without kerf. With
+    Panels are written as SVG and DXF only: their drawing is their pattern. Pieces are as drafted
+    or drawn, not grown for shrinkage; outlines are cut lines, without kerf. With
     ``together`` there is one PDF a style and edge, all sizes on each other, in place of one a
     size. The files are read back and judged like cut files.
 
@@ -51,13 +52,16 @@ def draft_job(
         text = f"--paper: {paper_name!r} is not known: use {' or '.join(PAPERS)}"
         raise JobError.of("paper", text)
     job = load_job(path)
+    panels, _ = load_panels(job, path.parent)
     paper = Cloth("paper", _PAPER_MM, 0.0, None, False, 1, 0.0, 0.0, "paper")
     pen = Machine("drag knife", 0.0, None, None)
     lines = {_pattern_name(line): line for line in job.caps}
-    pattern_job = replace(job, machine=pen, caps=())
+    patterns = {name: pattern_cap(line) for name, line in lines.items()}
+    patterns |= _panel_patterns(panels, patterns)
+    pattern_job = replace(job, machine=pen, caps=(), panels=())
     lays = []
-    for name, line in lines.items():
-        cuts = CutList(paper, (pattern_cap(line),), ())
+    for name, cap in patterns.items():
+        cuts = CutList(paper, (cap,), ())
         (lay,) = arrange(cuts, pen, Effort(0.0, 1), unit="mm", source=job.source, spacing=APART)
         lays.append(replace(lay, name=name))
     plans = [cut_plan(lay, pen, seed=1) for lay in lays]
@@ -90,6 +94,23 @@ def draft_job(
 
 def _pattern_name(line: CapLine) -> str:
     return re.sub(r"[^\w-]+", "-", f"pattern-{line.style}-{line.size.name}-{line.edge}")
+
+
+def _panel_patterns(
+    panels: Sequence[Panel], taken: Mapping[str, OrderedCap]
+) -> dict[str, OrderedCap]:
+    """Panels by a name that no other pattern has, however a disk takes capitals."""
+    named: dict[str, OrderedCap] = {}
+    folded = {name.casefold() for name in taken}
+    for number, panel in enumerate(panels, 1):
+        plain = "pattern-" + re.sub(r"[^\w]+", "-", panel.name).strip("-")
+        name, count = plain, 1
+        while name.casefold() in folded:
+            count += 1
+            name = f"{plain}-{count}"
+        folded.add(name.casefold())
+        named[name] = pattern_panel(panel, number)
+    return named
 
 
 def _exchange_faults(line: CapLine, name: str, place: Staging) -> tuple[Finding, ...]:
