@@ -14,6 +14,7 @@ import typer
 
 from cutfiles.effort import Effort, Progress
 from cutfiles.errors import CutfilesError, Finding, errors_of
+from cutfiles.units import format_order
 
 DEFAULT_SECONDS = 10.0
 QUICK_SECONDS = 1.0
@@ -103,7 +104,7 @@ def sizes() -> None:
 def run() -> None:
     """Run the program; findings go to standard error, and no traceback does."""
     signal.signal(signal.SIGINT, _ASKED.on_interrupt)
-    signal.signal(signal.SIGTERM, lambda _signal, _frame: sys.exit(128 + signal.SIGTERM))
+    signal.signal(signal.SIGTERM, _ASKED.on_terminate)
     try:
         app()
     except CutfilesError as error:
@@ -135,6 +136,10 @@ class _Asked:
             raise _InterruptedError
         self._stop = True
 
+    def on_terminate(self, _signal: int, _frame: object) -> None:
+        self._stop = True  # so that searches on other threads end too
+        sys.exit(128 + signal.SIGTERM)
+
     def stop_nest(self) -> bool:
         self.nest_was_stopped = self.nest_was_stopped or self._stop
         return self._stop
@@ -164,8 +169,9 @@ class _NestLine:
         if news is None:
             return "Drafting ..."
         left = max(0.0, news.seconds_left - (time.monotonic() - self._heard))
+        order = format_order(news.caps, news.panels)
         return (
-            f"{news.cloth}: {news.caps} caps on {news.length_mm:.0f} mm, {news.efficiency:.1%} of "
+            f"{news.cloth}: {order} on {news.length_mm:.0f} mm, {news.efficiency:.1%} of "
             f"the cloth used, {left:.0f} s left (Ctrl-C keeps this)"
         )
 

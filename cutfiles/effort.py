@@ -12,6 +12,7 @@ class Progress:
 
     cloth: str
     caps: int
+    panels: int
     length_mm: float
     efficiency: float
     seconds_left: float

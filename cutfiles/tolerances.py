@@ -49,3 +49,12 @@ PRINTED_GAP_MM: Final = 3.0
 
 EXCHANGE_MM: Final = 0.01
 """Largest distance between a drafted line and the same line in an exchange file."""
+
+DRAWN_JOIN_MM: Final = 1e-3
+"""Ends of drawn lines nearer than this meet: what a drawing of few decimals leaves open."""
+
+DRAWN_GAP_MM: Final = 0.1
+"""The widest gap in a drawn outline that is closed where the job does not say."""
+
+SPECK_MM: Final = 0.5
+"""A drawn part no larger than this is a speck and left out."""

@@ -18,6 +18,17 @@ MM_PER_UNIT: Final[dict[str, float]] = {
 """Millimetres in one of each unit. The inch and yard are exact since the international yard
 and pound agreement of 1959."""
 
+MM_PER_CSS_UNIT: Final[dict[str, float]] = {
+    "mm": 1.0, "cm": 10.0, "q": 0.25, "in": 25.4, "px": 25.4 / 96, "pt": 25.4 / 72,
+    "pc": 25.4 / 6,
+}  # fmt: skip
+"""The lengths of a page (CSS Values and Units 3, chapter 6.2): 1 in = 96 px = 72 pt = 6 pc."""
+
+MM_PER_DXF_UNIT: Final[dict[int, float]] = {
+    1: 25.4, 2: 304.8, 4: 1.0, 5: 10.0, 6: 1000.0, 10: 914.4, 14: 100.0,
+}  # fmt: skip
+"""``$INSUNITS`` of a drawing, as the format's owner documents it; 0 is no unit."""
+
 _OTHER_NAMES: Final[dict[str, str]] = {
     "millimetre": "mm", "millimetres": "mm", "millimeter": "mm", "millimeters": "mm",
     "centimetre": "cm", "centimetres": "cm", "centimeter": "cm", "centimeters": "cm",
@@ -66,6 +77,12 @@ def format_length(length_mm: float, unit: str) -> str:
     """A length for people, in the unit of their job: ``"1583 mm"``, ``"62.3 in"``."""
     decimals = {"mm": 0, "cm": 1, "m": 3, "in": 1, "ft": 2, "yd": 2}[unit]
     return f"{length_mm / MM_PER_UNIT[unit]:.{decimals}f} {unit}"
+
+
+def format_order(caps: int, panels: int) -> str:
+    """``"12 caps"``, ``"10 panels"`` or both."""
+    parts = [f"{caps} caps"] if caps or not panels else []
+    return " and ".join([*parts, f"{panels} panels"] if panels else parts)
 
 
 def _parse_text_mm(text: str, default_unit: str) -> float:

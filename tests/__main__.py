@@ -11,7 +11,7 @@ GATE = (
     ("ruff", "check", "."),
     ("ruff", "format", "--check", "."),
     ("mypy",),
-    ("pytest",),
+    ("pytest", "-n", "auto"),
 )
 
 

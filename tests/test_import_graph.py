@@ -24,12 +24,12 @@ NOUNS = {
 """What of each package the packages to its right may know: its nouns, never its verbs."""
 
 OUTSIDE = {
-    "ezdxf": {"files.dxf"},
+    "ezdxf": {"files.dxf", "pieces.panel_dxf"},
     "pyogrio": {"verdict.read_dxf", "verdict.read_astm"},
     "reportlab": {"files.pdf_pen"},
     "pypdfium2": {"verdict.read_pdf"},
-    "svgpathtools": {"verdict.read_svg"},
-    "defusedxml": {"verdict.read_svg"},
+    "svgpathtools": {"verdict.read_svg", "pieces.svg_shapes"},
+    "defusedxml": {"verdict.read_svg", "pieces.panel_svg"},
     "spyrrow": {"lay.strip_worker"},
     "typer": {"cli"},
     "rich": {"cli"},

@@ -1,4 +1,4 @@
-"""From a placed piece to its strokes: outline, notch slits, stitch lines, grain, label."""
+"""From a placed piece to its strokes: outline, cut-outs, notches, stitch lines, grain, label."""
 
 from __future__ import annotations
 
@@ -9,9 +9,10 @@ import shapely
 from shapely.geometry import Polygon
 
 from cutfiles.cuts.plan import Lettering, Role, Stroke
-from cutfiles.geometry.kerf import waste_side_path
+from cutfiles.geometry.kerf import inner_path, waste_side_path
+from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.geometry.vector import Point, Vector
-from cutfiles.lay.lay import PlacedPiece
+from cutfiles.lay.lay import PlacedPiece, cut_outs_of
 from cutfiles.tolerances import FLATTEN_MM
 
 _LETTER_WIDTH = 0.62
@@ -26,13 +27,14 @@ def piece_strokes(placed: PlacedPiece, kerf_mm: float) -> tuple[Stroke, ...]:
     Raises
     ------
     ValueError
-        If the kerf does not suit the outline or a notch.
+        If the kerf does not suit the outline, a cut-out or a notch.
     """
     name = placed.ordered.id
     path = waste_side_path(placed.placed_outline, kerf_mm)
     points = shapely.get_coordinates(path.exterior)[:-1]
     return (
         Stroke("outline", name, tuple((float(x), float(y)) for x, y in points), closed=True),
+        *_cut_outs(placed, kerf_mm),
         *_notch_slits(placed, path, kerf_mm),
         *_stitch_lines(placed),
         _grain_arrow(placed),
@@ -48,6 +50,16 @@ def lettering(placed: PlacedPiece) -> Lettering:
     if 90.0 < angle <= 270.0:
         angle -= 180.0
     return Lettering(placed.ordered.id, text, (centre.x, centre.y), angle % 360.0, height)
+
+
+def _cut_outs(placed: PlacedPiece, kerf_mm: float) -> Iterator[Stroke]:
+    """The tool's path in every cut-out, half a kerf on its waste side: inside."""
+    for cut_out in cut_outs_of(placed.ordered):
+        hole = moved_polygon(cut_out, placed.motion)
+        points = shapely.get_coordinates(inner_path(hole, kerf_mm).exterior)[:-1]
+        yield Stroke(
+            "inner", placed.ordered.id, tuple((float(x), float(y)) for x, y in points), closed=True
+        )
 
 
 def _notch_slits(placed: PlacedPiece, path: Polygon, kerf_mm: float) -> Iterator[Stroke]:
@@ -75,11 +87,9 @@ def _notch_slits(placed: PlacedPiece, path: Polygon, kerf_mm: float) -> Iterator
 
 
 def _stitch_lines(placed: PlacedPiece) -> Iterator[Stroke]:
-    """The stitch lines that are not cut lines at the same time."""
-    for edge in placed.ordered.piece.edges:
-        if edge.allowance_mm > 0.0:
-            points = edge.stitch.flattened(FLATTEN_MM)
-            yield _open("stitch", placed, tuple(Point(float(x), float(y)) for x, y in points))
+    for path in placed.ordered.piece.stitch_lines:
+        points = path.flattened(FLATTEN_MM)
+        yield _open("stitch", placed, tuple(Point(float(x), float(y)) for x, y in points))
 
 
 def _grain_arrow(placed: PlacedPiece) -> Stroke:

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from shapely.geometry import Polygon
+
 from cutfiles.cuts.marks import lettering, piece_strokes
 from cutfiles.cuts.motion_time import PACES, cutting_time_s
 from cutfiles.cuts.order import ordered_strokes, stroke_length_mm, travel_mm
 from cutfiles.cuts.plan import CUT_ROLES, CutPlan, Stroke
 from cutfiles.errors import Finding
+from cutfiles.geometry.kerf import waste_side_path
 from cutfiles.geometry.vector import Motion, Vector
 from cutfiles.job.job import Machine
 from cutfiles.lay.lay import Lay, PlacedPiece, outline_of
 from cutfiles.pieces.ordered import OrderedCap
+from cutfiles.tolerances import KERF_MM
 
 
 def tool_findings(
@@ -24,12 +28,25 @@ def tool_findings(
     pieces = {id(p.piece): p for cap in caps for p in cap.pieces}
     findings = []
     for ordered in pieces.values():
+        outline = outline_of(ordered)
         try:
-            piece_strokes(PlacedPiece(ordered, outline_of(ordered), here), machine.kerf_mm)
+            piece_strokes(PlacedPiece(ordered, outline, here), machine.kerf_mm)
+            _judge_bays(outline, machine.kerf_mm)
         except ValueError as error:
             text = f"{source}: [machine]: kerf: {ordered.cap}, {ordered.name}: {error}"
             findings.append(Finding("kerf", "error", text))
     return tuple(findings)
+
+
+def _judge_bays(outline: Polygon, kerf_mm: float) -> None:
+    """Whether the tool can leave the whole outline: it cannot reach into a sharp bay."""
+    left = waste_side_path(outline, kerf_mm).buffer(-kerf_mm / 2.0, join_style="mitre")
+    off = left.hausdorff_distance(outline)
+    if off > KERF_MM:
+        raise ValueError(
+            f"a bay of the outline is too sharp for a kerf of {kerf_mm:g} mm, which would leave "
+            f"{off:.2f} mm of it: round its tip, or use a finer tool"
+        )
 
 
 def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:

@@ -7,11 +7,14 @@ import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from shapely.geometry import Polygon
+
 from cutfiles.cuts.plan import ROLES, CutPlan
 from cutfiles.errors import Finding
 from cutfiles.files.roles import INKS
+from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.job.job import Job, Machine
-from cutfiles.lay.lay import Lay, PlacedPiece
+from cutfiles.lay.lay import Lay, PlacedPiece, cut_outs_of
 
 SUMMARY_FORMAT = "cutfiles-summary/1"
 PATTERN_FORMAT = "cutfiles-pattern/1"
@@ -27,11 +30,13 @@ def summary_table(
     seed: int,
     contents: Mapping[str, bytes],
     written: Sequence[str],
+    panels_ordered: int = 0,
     form: str = SUMMARY_FORMAT,
 ) -> dict[str, Any]:
     """The summary as a table of plain values; lengths in mm, areas in mm2, times in s.
 
-    ``contents`` gives the bytes of every lay file by name, ``written`` all names of the run.
+    ``contents`` gives the bytes of every lay file by name, ``written`` all names of the run;
+    ``panels_ordered`` counts every outline of every drawing.
     """
     rows = [
         _lay_table(lay, plan, job.machine, contents) for lay, plan in zip(lays, plans, strict=True)
@@ -46,6 +51,8 @@ def summary_table(
         "totals": {
             "caps_ordered": sum(line.quantity for line in job.caps),
             "caps": sum(lay.cap_count for lay in lays),
+            "panels_ordered": panels_ordered,
+            "panels": sum(lay.panel_count for lay in lays),
             "cloth_length_mm": round(sum(lay.length_mm * lay.cloth.plies for lay in lays), 3),
         },
         "findings": [
@@ -89,14 +96,24 @@ def _lay_table(
 def _piece_table(placed: PlacedPiece) -> dict[str, Any]:
     outline, piece = placed.placed_outline, placed.ordered.piece
     ends = [placed.motion.point(n.at + n.inward * n.depth_mm) for n in piece.notches]
-    return {
+    table: dict[str, Any] = {
         "id": placed.ordered.id,
         "name": placed.ordered.name,
         "cap": placed.ordered.cap,
         "label": placed.ordered.label,
         "grain_deg": placed.grain_deg,
         "area_mm2": round(outline.area, 3),
-        "centre_mm": [round(c, _DECIMALS) for c in outline.centroid.coords[0]],
+        "centre_mm": _place(outline),
         "notch_ends_mm": [[round(end.x, _DECIMALS), round(end.y, _DECIMALS)] for end in ends],
-        "stitch_lines": sum(edge.allowance_mm > 0.0 for edge in piece.edges),
+        "stitch_lines": len(piece.stitch_lines),
     }
+    cut_outs = [moved_polygon(hole, placed.motion) for hole in cut_outs_of(placed.ordered)]
+    if cut_outs:
+        table["cut_outs_mm2"] = [round(cut_out.area, 3) for cut_out in cut_outs]
+        table["cut_outs_centre_mm"] = [_place(cut_out) for cut_out in cut_outs]
+    return table
+
+
+def _place(region: Polygon) -> list[float]:
+    """The centroid."""
+    return [round(c, _DECIMALS) for c in region.centroid.coords[0]]

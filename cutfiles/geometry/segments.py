@@ -172,7 +172,7 @@ class Arc:
 
     def stretched(self, along: float, across: float) -> tuple[Segment, ...]:
         """See `Segment`. A stretched arc is elliptic: it comes as cubics of 30 degrees or less,
-        each within 2e-7 of the radius (a cubic's error falls with the sixth power of its angle,
+        each within 4e-7 of the radius (a cubic's error falls with the sixth power of its angle,
         from 2.7e-4 at 90 degrees)."""
         count = math.ceil(abs(self.sweep_deg) / 30.0)
         pieces = (self.part(i / count, (i + 1) / count).as_cubic() for i in range(count))

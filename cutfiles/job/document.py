@@ -22,11 +22,14 @@ from pydantic import (
 
 from cutfiles.job.job import Style
 from cutfiles.job.sizes import LARGEST_GIRTH_MM, SIZES, SMALLEST_GIRTH_MM
-from cutfiles.units import parse_length_mm
+from cutfiles.tolerances import DRAWN_GAP_MM
+from cutfiles.units import MM_PER_UNIT, parse_length_mm
 
 LENGTH_UNITS: Final = ("mm", "cm", "in")
 
-LATER_KEYS: Final = frozenset({"spread", "flaws", "print_repeat", "outline", "panels"})
+PANEL_FORMATS: Final = (".svg", ".dxf")
+
+LATER_KEYS: Final = frozenset({"spread", "flaws", "print_repeat", "outline"})
 """Keys of the job file's format that this version does not read yet."""
 
 
@@ -143,6 +146,57 @@ class CapsTable(Table):
     cloth: StrictStr | None = None
 
 
+def _names() -> BeforeValidator:
+    """A name, or a list of names."""
+
+    def parse(value: object) -> tuple[str, ...]:
+        names = [value] if isinstance(value, str) else value
+        if not isinstance(names, list) or not all(isinstance(n, str) and n for n in names):
+            raise ValueError("is no name: give a layer or group, or a list of them, in quotes")
+        return tuple(names)
+
+    return BeforeValidator(parse)
+
+
+def _drawing() -> BeforeValidator:
+    def parse(value: object) -> str:
+        if not isinstance(value, str) or not value.lower().endswith(PANEL_FORMATS):
+            raise ValueError("must be an SVG or DXF file: give its name with .svg or .dxf")
+        return value
+
+    return BeforeValidator(parse)
+
+
+Names = Annotated[tuple[str, ...], _names()]
+
+
+class RolesTable(Table):
+    """``roles``: the layers or groups of a drawing by what their lines are for."""
+
+    outline: Names = ()
+    inner: Names = ()
+    stitch: Names = ()
+    grain: Names = ()
+    notch: Names = ()
+
+
+class PanelsTable(Table):
+    """``[[panels]]``."""
+
+    file: Annotated[str, _drawing(), _text(1000)]
+    quantity: Annotated[int, _count(1, 20_000, "give how many to cut")]
+    cloth: StrictStr | None = None
+    grain_deg: Annotated[
+        float | None, _number(-360, 360, "give the grain's angle in the drawing, in degrees")
+    ] = None
+    unit: Annotated[str | None, _choice(*MM_PER_UNIT)] = None
+    on_fold: StrictBool = False
+    gap_tolerance: Annotated[
+        float, _length(0, 5, "give the widest gap to close in an outline", zero=True)
+    ] = DRAWN_GAP_MM
+    roles: RolesTable = RolesTable()
+
+
 class BedTable(Table):
     """``bed``."""
 
@@ -166,5 +220,6 @@ class JobDocument(Table):
     title: Annotated[str, _text(200)] = "Caps"
     length_unit: Annotated[str, _choice(*LENGTH_UNITS)] = "mm"
     cloth: Annotated[list[ClothTable], Field(min_length=1, max_length=50)]
-    caps: Annotated[list[CapsTable], Field(min_length=1, max_length=500)]
+    caps: Annotated[list[CapsTable], Field(max_length=500)] = []
+    panels: Annotated[list[PanelsTable], Field(max_length=100)] = []
     machine: MachineTable

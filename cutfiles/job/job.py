@@ -1,15 +1,19 @@
-"""The nouns of a job: cloth, caps ordered, machine. Millimetres throughout."""
+"""The nouns of a job: cloth, caps and panels ordered, machine. Millimetres throughout."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal, get_args
 
 from cutfiles.job.sizes import Size
+from cutfiles.tolerances import DRAWN_GAP_MM
 
 EdgeFinish = Literal["hem", "binding"]
 Style = Literal["tie-back", "three-panel", "bouffant", "long-hair"]
 MachineKind = Literal["laser", "drag knife", "rotary blade"]
+PanelRole = Literal["outline", "inner", "stitch", "grain", "notch"]
+PANEL_ROLES: Final[tuple[PanelRole, ...]] = get_args(PanelRole)
+"""What a line of somebody's drawing may be for; ``inner`` is a cut-out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +57,31 @@ class CapLine:
 
 
 @dataclass(frozen=True, slots=True)
+class PanelLine:
+    """One table of panels: a drawing and how many of it to cut.
+
+    ``number`` counts the job's tables from 1. ``grain_deg`` is counter-clockwise from the
+    drawing's x axis, None where the drawing itself shows it. ``unit`` is for drawings that name
+    none. ``roles`` gives the layers or groups of a role, where they are not called after it.
+    """
+
+    number: int
+    file: str
+    name: str
+    quantity: int
+    cloth: str
+    grain_deg: float | None = None
+    unit: str | None = None
+    on_fold: bool = False
+    gap_tolerance_mm: float = DRAWN_GAP_MM
+    roles: tuple[tuple[PanelRole, tuple[str, ...]], ...] = ()
+
+    def names_of(self, role: PanelRole) -> tuple[str, ...]:
+        """The layers or groups that the job names for a role."""
+        return next((names for given, names in self.roles if given == role), ())
+
+
+@dataclass(frozen=True, slots=True)
 class Machine:
     """What cuts. A bed limit of None means no limit."""
 
@@ -72,6 +101,7 @@ class Job:
     cloths: tuple[Cloth, ...]
     caps: tuple[CapLine, ...]
     machine: Machine
+    panels: tuple[PanelLine, ...] = ()
 
     def lines_for(self, cloth: Cloth) -> tuple[CapLine, ...]:
         """The order lines cut from a cloth."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 import tomllib
 from collections import Counter
 from collections.abc import Iterator, Mapping
@@ -18,9 +19,20 @@ from cutfiles.job.document import (
     ClothTable,
     JobDocument,
     MachineTable,
+    PanelsTable,
 )
 from cutfiles.job.head_girths import size_mix
-from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job, Machine, MachineKind, Style
+from cutfiles.job.job import (
+    PANEL_ROLES,
+    CapLine,
+    Cloth,
+    EdgeFinish,
+    Job,
+    Machine,
+    MachineKind,
+    PanelLine,
+    Style,
+)
 from cutfiles.job.sizes import Size, made_to_measure, size_named
 
 _LARGEST_FILE: Final = 1_000_000
@@ -180,17 +192,27 @@ def _cross_checks(document: JobDocument, source: str) -> Iterator[Finding]:
                 f"{where}: selvedge: {cloth.selvedge:.6g} mm off each edge leaves nothing of "
                 f"{cloth.width:.6g} mm of cloth: it must be less than half the width",
             )
+    if not document.caps and not document.panels:
+        text = f"{source}: caps: is missing: add [[caps]] or [[panels]]"
+        yield Finding("missing-key", "error", text)
     for number, line in enumerate(document.caps, 1):
         where = f"{source}: [[caps]] {number}"
         yield from _measure_checks(line, where)
-        if line.cloth is None and len(names) > 1:
-            text = f"{where}: cloth: is missing: name one of {_listed(names)}"
-            yield Finding("missing-key", "error", text)
-        elif line.cloth is not None and line.cloth not in names:
-            near = difflib.get_close_matches(line.cloth, names, n=1, cutoff=0.3)
-            hint = f"did you mean {near[0]!r}?" if near else f"known: {_listed(names)}"
-            text = f"{where}: cloth: {line.cloth!r} is not among the [[cloth]] tables; {hint}"
-            yield Finding("bad-value", "error", text)
+        yield from _cloth_check(line.cloth, names, where)
+    for number, panel in enumerate(document.panels, 1):
+        yield from _cloth_check(panel.cloth, names, f"{source}: [[panels]] {number}")
+
+
+def _cloth_check(cloth: str | None, names: Mapping[str, int], where: str) -> Iterator[Finding]:
+    """Whether a line of the order names a cloth that there is."""
+    if cloth is None and len(names) > 1:
+        text = f"{where}: cloth: is missing: name one of {_listed(names)}"
+        yield Finding("missing-key", "error", text)
+    elif cloth is not None and cloth not in names:
+        near = difflib.get_close_matches(cloth, names, n=1, cutoff=0.3)
+        hint = f"did you mean {near[0]!r}?" if near else f"known: {_listed(names)}"
+        text = f"{where}: cloth: {cloth!r} is not among the [[cloth]] tables; {hint}"
+        yield Finding("bad-value", "error", text)
 
 
 def _measure_checks(line: CapsTable, where: str) -> Iterator[Finding]:
@@ -226,6 +248,9 @@ def _job(document: JobDocument, source: str) -> Job:
         cloths=tuple(_cloth(table) for table in document.cloth),
         caps=tuple(line for table in document.caps for line in _cap_lines(table, only)),
         machine=_machine(document.machine),
+        panels=tuple(
+            _panel_line(table, number, only) for number, table in enumerate(document.panels, 1)
+        ),
     )
 
 
@@ -252,6 +277,33 @@ def _cap_lines(table: CapsTable, only_cloth: str) -> Iterator[CapLine]:
             edge=cast(EdgeFinish, table.edge),
             cloth=table.cloth or only_cloth,
         )
+
+
+def _panel_line(table: PanelsTable, number: int, only_cloth: str) -> PanelLine:
+    roles = ((role, getattr(table.roles, role)) for role in PANEL_ROLES)
+    return PanelLine(
+        number=number,
+        file=table.file,
+        name=_plain_name(table.file),
+        quantity=table.quantity,
+        cloth=table.cloth or only_cloth,
+        grain_deg=table.grain_deg,
+        unit=table.unit,
+        on_fold=table.on_fold,
+        gap_tolerance_mm=table.gap_tolerance,
+        roles=tuple((role, names) for role, names in roles if names),
+    )
+
+
+def _plain_name(file: str) -> str:
+    """A panel's name: its file's without folder and ending, in letters, digits, blanks and -_.
+
+    Letters that a DXF file of release 2000 cannot hold (outside code page 1252) become ``_``.
+    """
+    stem = re.split(r"[/\\]", file)[-1].rpartition(".")[0]
+    writable = stem.encode("cp1252", errors="replace").decode("cp1252")
+    kept = "".join(c if c.isalnum() or c in " -_." else "_" for c in writable).strip()
+    return kept[:40] or "panel"
 
 
 def _sizes(table: CapsTable) -> tuple[tuple[Size, int], ...]:

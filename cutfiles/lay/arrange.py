@@ -77,11 +77,7 @@ def arrange(
 
 def _kinds(caps: Sequence[OrderedCap]) -> list[OrderedCap]:
     """One cap of each kind."""
-    return list({_kind(cap): cap for cap in reversed(caps)}.values())[::-1]
-
-
-def _kind(cap: OrderedCap) -> str:
-    return f"{cap.title} {cap.edge}"
+    return list({(cap.kind, cap.is_panel): cap for cap in reversed(caps)}.values())[::-1]
 
 
 class _Table:
@@ -173,13 +169,15 @@ class _Table:
             have, limit = (across, width) if wide else (along, length)
             what = "wide" if wide else "long"
             by = self._width_limit() if wide else self.length_limit()
+            smaller = "panel" if cap.is_panel else "size"
             findings.append(
                 Finding(
                     "too-wide" if wide else "too-long",
                     "error",
-                    f"{source}: {_kind(cap)}: the {ordered.name} is {format_length(have, unit)} "
+                    f"{source}: {cap.kind}: the {ordered.name} is {format_length(have, unit)} "
                     f"{what} on its grain and {by} leaves {format_length(max(0.0, limit), unit)}: "
-                    f"use {'wider' if wide else 'longer'} cloth or a larger bed, or a smaller size",
+                    f"use {'wider' if wide else 'longer'} cloth or a larger bed, or a smaller "
+                    f"{smaller}",
                 )
             )
         return findings
@@ -199,12 +197,16 @@ class _Table:
         return "use longer cloth or fewer plies"
 
 
+_Key = tuple[tuple[str, bool], ...]
+"""The caps and panels of a lay, by kind: a panel may be called like a cap."""
+
+
 class _Splitter:
     """Fills lays one after the other, each with as many caps as fit its length."""
 
     def __init__(self, table: _Table, effort: Effort, unit: str, source: str) -> None:
         self._table, self._effort, self._unit, self._source = table, effort, unit, source
-        self._nested: dict[tuple[str, ...], StripLayout] = {}
+        self._nested: dict[_Key, StripLayout] = {}
         self._start = time.monotonic()
 
     def groups(self, caps: list[OrderedCap]) -> list[tuple[list[OrderedCap], StripLayout]]:
@@ -246,10 +248,14 @@ class _Splitter:
                 return count
         if self._effort.stop():
             raise KeyboardInterrupt
+        first = caps[0]
+        what = "the pieces of one cap, which stay in one lay, do"
+        if first.is_panel:
+            what = "the panel does"
         raise JobError.of(
             "too-short",
-            f"{self._source}: {_kind(caps[0])}: the pieces of one cap, which stay in one lay, do "
-            f"not fit {self._table.length_limit()} of {format_length(limit, self._unit)} by "
+            f"{self._source}: {first.kind}: {what} not fit {self._table.length_limit()} of "
+            f"{format_length(limit, self._unit)} by "
             f"{format_length(self._table.width_mm, self._unit)}: {self._table.length_mend()}",
         )
 
@@ -280,7 +286,8 @@ class _Splitter:
             self._effort.report(
                 Progress(
                     self._table.cloth.name,
-                    len(caps),
+                    sum(not cap.is_panel for cap in caps),
+                    sum(cap.is_panel for cap in caps),
                     layout.length,
                     layout.efficiency(problem),
                     left,
@@ -294,5 +301,5 @@ class _Splitter:
             self._nested[key] = layout
         return self._nested[key]
 
-    def _key(self, caps: Sequence[OrderedCap]) -> tuple[str, ...]:
-        return tuple(_kind(cap) for cap in caps)
+    def _key(self, caps: Sequence[OrderedCap]) -> _Key:
+        return tuple((cap.kind, cap.is_panel) for cap in caps)

@@ -69,12 +69,24 @@ class Lay:
     @property
     def cap_count(self) -> int:
         """Caps cut by this lay, over all its plies."""
-        return len({placed.ordered.cap_number for placed in self.placed}) * self.cloth.plies
+        numbers = {placed.ordered.cap_number for placed in self.placed}
+        return len(numbers - {None}) * self.cloth.plies
+
+    @property
+    def panel_count(self) -> int:
+        """Panels cut by this lay, over all its plies."""
+        panels = [placed for placed in self.placed if placed.ordered.cap_number is None]
+        return len(panels) * self.cloth.plies
 
 
 def outline_of(ordered: OrderedPiece) -> Polygon:
     """The true cut line of an ordered piece, flattened."""
     return polygon_of(ordered.piece.cut)
+
+
+def cut_outs_of(ordered: OrderedPiece) -> tuple[Polygon, ...]:
+    """The true cut lines of an ordered piece's cut-outs, flattened, in the piece's frame."""
+    return tuple(polygon_of(path) for path in ordered.piece.inner)
 
 
 def guard_of(outline: Polygon, *, slack_mm: float = 0.2, few_points: int = 12) -> Polygon:

@@ -10,17 +10,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
-import shapely
 from scipy.optimize import brentq
-from shapely.geometry import Polygon
 
 from cutfiles.geometry.offset import offset_to_right
 from cutfiles.geometry.path import Path
 from cutfiles.geometry.polygons import polygon_of
 from cutfiles.geometry.segments import Line, Segment
 from cutfiles.geometry.vector import Point, Vector, intersection, reflected
-from cutfiles.pieces.piece import FOLDED, Edge, LabelSpot, Notch, Piece
-from cutfiles.tolerances import COINCIDENT_MM, FLATTEN_MM
+from cutfiles.pieces.piece import FOLDED, Edge, Notch, Piece
+from cutfiles.pieces.spots import grain_line, label_spot
+from cutfiles.tolerances import COINCIDENT_MM
 
 Segments = tuple[Segment, ...]
 
@@ -52,7 +51,7 @@ def sewn_piece(name: str, edges: Sequence[Edge], notches: Mapping[str, Sequence[
     marks = tuple(
         _notch(edge, fraction) for edge in edges for fraction in notches.get(edge.name, ())
     )
-    return Piece(name, tuple(edges), cut, marks, _grain_line(inside), _label_spot(inside))
+    return Piece(name, tuple(edges), cut, marks, grain_line(inside), label_spot(inside))
 
 
 def _notch(edge: Edge, fraction: float) -> Notch:
@@ -174,39 +173,3 @@ def _turned_round(segments: Segments) -> Segments:
 def _drop_specks(segments: tuple[Segment, ...]) -> tuple[Segment, ...]:
     """Leave out joints of no length."""
     return tuple(s for s in segments if s.length() > COINCIDENT_MM)
-
-
-def _grain_line(inside: Polygon) -> Line:
-    """A line along x over the middle of the piece, clear of its edges."""
-    centre = _heart(inside)
-    low, _, high, _ = inside.bounds
-    ray = shapely.LineString([(low - 1, centre.y), (high + 1, centre.y)]).intersection(inside)
-    runs = list(getattr(ray, "geoms", [ray]))
-    run = next(r for r in runs if r.distance(shapely.Point(centre.x, centre.y)) < 1e-6)
-    left, _, right, _ = run.bounds
-    margin = 0.15 * (right - left)
-    return Line(Point(left + margin, centre.y), Point(right - margin, centre.y))
-
-
-def _label_spot(inside: Polygon) -> LabelSpot:
-    """Beside the grain line, reading along the longer side of the piece."""
-    centre = _heart(inside)
-    x0, y0, x1, y1 = inside.bounds
-    height = min(8.0, 0.2 * min(x1 - x0, y1 - y0))
-    clear = 1.5 * height
-    if x1 - x0 >= y1 - y0:
-        probe = shapely.LineString([(x0, centre.y + clear), (x1, centre.y + clear)])
-    else:
-        probe = shapely.LineString([(centre.x, centre.y + clear), (centre.x, y1)])
-    run = shapely.LineString(shapely.get_coordinates(probe.intersection(inside))[:2])
-    middle = run.interpolate(0.5, normalized=True)
-    angle = 0.0 if x1 - x0 >= y1 - y0 else 90.0
-    return LabelSpot(Point(middle.x, middle.y), angle, 0.85 * run.length, height)
-
-
-def _heart(inside: Polygon) -> Point:
-    """The centroid where it lies inside, else the middle of the largest circle inside."""
-    middle = inside.centroid
-    if not inside.contains(middle):
-        middle = shapely.Point(shapely.maximum_inscribed_circle(inside, FLATTEN_MM).coords[0])
-    return Point(middle.x, middle.y)

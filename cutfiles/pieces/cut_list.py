@@ -1,15 +1,17 @@
-"""The cut list: every cap of an order as the pieces that are to be placed on one cloth."""
+"""The cut list: every cap and panel of an order as the pieces to be placed on one cloth."""
 
 from __future__ import annotations
 
 import math
+import re
+from collections.abc import Sequence
 from dataclasses import replace
 
 from cutfiles.errors import Finding, JobError, errors_of
 from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job
 from cutfiles.pieces.growth import grown_piece, growth_factor
-from cutfiles.pieces.ordered import CutList, OrderedCap, OrderedPiece
-from cutfiles.pieces.piece import Draft
+from cutfiles.pieces.ordered import CutList, OrderedCap, OrderedPiece, Panel
+from cutfiles.pieces.piece import Draft, Piece
 from cutfiles.pieces.styles import draft_style
 from cutfiles.pieces.walk import check_draft
 
@@ -36,8 +38,11 @@ def draft_line(line: CapLine, *, longest_strip_mm: float = math.inf) -> Draft:
     return draft
 
 
-def cut_list(job: Job, cloth: Cloth, *, first_number: int = 1) -> CutList:
-    """Every cap that is cut from one cloth, grown for its shrinkage.
+def cut_list(
+    job: Job, cloth: Cloth, panels: Sequence[Panel] = (), *, first_number: int = 1
+) -> CutList:
+    """Every cap, and every one of the given panels, that is cut from one cloth, grown for its
+    shrinkage; caps come first.
 
     Where plies do not divide a line's quantity, the last layer is cut in full and a finding says
     how many caps there are too many. Caps are numbered from ``first_number``.
@@ -56,21 +61,62 @@ def cut_list(job: Job, cloth: Cloth, *, first_number: int = 1) -> CutList:
                     "strips, to be joined on the diagonal: cloth or bed is shorter than one strip",
                 )
             )
-        positions = math.ceil(line.quantity / cloth.plies)
-        extra = positions * cloth.plies - line.quantity
-        if extra:
-            findings.append(
-                Finding(
-                    "over-cut",
-                    "warning",
-                    f"{job.source}: {draft.title}, {line.edge}: {cloth.plies} plies do not divide "
-                    f"{line.quantity} caps: {positions * cloth.plies} are cut, {extra} more than "
-                    "ordered; change the plies or the quantity to avoid it",
-                )
-            )
+        what = f"{job.source}: {draft.title}, {line.edge}"
+        positions = _positions(line.quantity, cloth, what, "caps", findings)
         for _ in range(positions):
             caps.append(_ordered_cap(draft, line.edge, first_number + len(caps)))
+    for number, panel in enumerate(panels, 1):
+        if panel.line.cloth == cloth.name:
+            what = f"{job.source}: {panel.name}"
+            positions = _positions(panel.line.quantity, cloth, what, "panels", findings)
+            caps.extend(_ordered_panels(panel, cloth, number, positions))
     return CutList(cloth, tuple(caps), tuple(findings))
+
+
+def _positions(quantity: int, cloth: Cloth, what: str, kind: str, findings: list[Finding]) -> int:
+    """How often something is placed, and a finding where the plies give more than is ordered."""
+    positions = math.ceil(quantity / cloth.plies)
+    extra = positions * cloth.plies - quantity
+    if extra:
+        findings.append(
+            Finding(
+                "over-cut",
+                "warning",
+                f"{what}: {cloth.plies} plies do not divide {quantity} {kind}: "
+                f"{positions * cloth.plies} are cut, {extra} more than ordered; change the plies "
+                "or the quantity to avoid it",
+            )
+        )
+    return positions
+
+
+def _ordered_panels(panel: Panel, cloth: Cloth, number: int, count: int) -> list[OrderedCap]:
+    """Every copy of a panel; ``number`` tells panels apart in the ids of their pieces."""
+    along = growth_factor(cloth.shrinkage_along_percent)
+    across = growth_factor(cloth.shrinkage_across_percent)
+    piece = grown_piece(panel.piece, along=along, across=across)
+    name = f"panel-{number:02d}-{_plain(panel.name)}"
+    return [
+        _panel_of(panel, piece, f"{name}-{copy:03d}", f"{copy} of {count}")
+        for copy in range(1, count + 1)
+    ]
+
+
+def _panel_of(panel: Panel, piece: Piece, name: str, words: str) -> OrderedCap:
+    label = f"{panel.name} / {words}"
+    ordered = OrderedPiece(name, "panel", panel.name, None, label, piece)
+    return OrderedCap(panel.name, None, (ordered,))
+
+
+def pattern_panel(panel: Panel, number: int) -> OrderedCap:
+    """A panel as a pattern: once, as drawn, not grown; its label says how many to cut, and
+    ``number`` tells panels apart in the ids of their pieces."""
+    name = f"panel-{number:02d}-{_plain(panel.name)}"
+    return _panel_of(panel, panel.piece, name, f"cut {panel.line.quantity}")
+
+
+def _plain(name: str) -> str:
+    return re.sub(r"[^\w]+", "-", name)
 
 
 def _longest_strip_mm(job: Job, cloth: Cloth) -> float:

@@ -50,4 +50,6 @@ def grown_piece(piece: Piece, *, along: float, across: float) -> Piece:
         notches=tuple(notch(old) for old in piece.notches),
         grain=Line(grain.start, grain.end),
         label=label(piece.label),
+        inner=tuple(path.stretched(along, across) for path in piece.inner),
+        marks=tuple(path.stretched(along, across) for path in piece.marks),
     )

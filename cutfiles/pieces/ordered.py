@@ -1,12 +1,21 @@
-"""The nouns of the cut list: ordered caps and their pieces."""
+"""The nouns of the cut list: ordered caps and panels, and their pieces."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from cutfiles.errors import Finding
-from cutfiles.job.job import Cloth, EdgeFinish
+from cutfiles.job.job import Cloth, EdgeFinish, PanelLine
 from cutfiles.pieces.piece import Piece
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """A panel as read from somebody's drawing, not grown, and the table that asked for it."""
+
+    name: str
+    line: PanelLine
+    piece: Piece
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,29 +23,39 @@ class OrderedPiece:
     """One outline to place; it is cut once in every ply.
 
     ``cap`` is the style and size, ``label`` what is written on the piece: style, size, piece,
-    count and cap number.
+    count and cap number. A panel has its own name for a ``cap``, and no cap number.
     """
 
     id: str
     name: str
     cap: str
-    cap_number: int
+    cap_number: int | None
     label: str
     piece: Piece
 
 
 @dataclass(frozen=True, slots=True)
 class OrderedCap:
-    """The pieces of one cap; they stay in one lay."""
+    """The pieces of one cap, which stay in one lay; or one panel, whose edge is None."""
 
     title: str
-    edge: EdgeFinish
+    edge: EdgeFinish | None
     pieces: tuple[OrderedPiece, ...]
+
+    @property
+    def is_panel(self) -> bool:
+        """Whether it is a panel and no cap."""
+        return self.edge is None
+
+    @property
+    def kind(self) -> str:
+        """What it is among its like: style, size and edge, or a panel's name."""
+        return self.title if self.edge is None else f"{self.title} {self.edge}"
 
 
 @dataclass(frozen=True, slots=True)
 class CutList:
-    """The caps to place on one cloth, and what was found while drafting them."""
+    """The caps and panels to place on one cloth, and what was found while drafting them."""
 
     cloth: Cloth
     caps: tuple[OrderedCap, ...]

@@ -68,7 +68,8 @@ class LabelSpot:
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One pattern piece. ``cut`` is the closed cut line; ``grain`` points along +x."""
+    """One pattern piece. ``cut`` is the closed cut line; ``grain`` points along +x. ``inner`` are
+    the closed cut lines of cut-outs, ``marks`` lines to mark beside the edges' stitch lines."""
 
     name: str
     edges: tuple[Edge, ...]
@@ -76,6 +77,14 @@ class Piece:
     notches: tuple[Notch, ...]
     grain: Line
     label: LabelSpot
+    inner: tuple[Path, ...] = ()
+    marks: tuple[Path, ...] = ()
+
+    @property
+    def stitch_lines(self) -> tuple[Path, ...]:
+        """What is drawn as stitching: stitch lines that are no cut lines, and the marks."""
+        sewn = tuple(edge.stitch for edge in self.edges if edge.allowance_mm > 0.0)
+        return (*sewn, *self.marks)
 
     def edge(self, name: str) -> Edge:
         """The edge of that name; ``KeyError`` if there is none."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,12 +16,13 @@ from cutfiles.files.pdf import pdf_bytes
 from cutfiles.files.summary import PATTERN_FORMAT, summary_bytes, summary_table
 from cutfiles.job.job import CapLine, Cloth, Machine
 from cutfiles.lay.arrange import APART, arrange
+from cutfiles.lay.lay import outline_of
 from cutfiles.paper.sheet import PAPERS, Paper, PaperSheet
 from cutfiles.paper.spread import SizedCap, paper_sheet
-from cutfiles.pieces.cut_list import draft_line, pattern_cap
+from cutfiles.pieces.cut_list import draft_line, pattern_cap, pattern_panel
 from cutfiles.pieces.making_up import sewing_sheet
-from cutfiles.pieces.ordered import CutList
-from cutfiles.pipeline.load import load_job
+from cutfiles.pieces.ordered import CutList, OrderedCap, Panel
+from cutfiles.pipeline.load import load_job, load_panels
 from cutfiles.pipeline.prove import PATTERN, refuse, written_and_proved
 from cutfiles.verdict.judge_astm import judge_astm
 from cutfiles.verdict.judge_paper import judge_paper
@@ -29,7 +30,7 @@ from cutfiles.verdict.read_astm import read_astm
 from cutfiles.verdict.read_pdf import read_pdf
 
 _PAPER_MM = 900.0
-"""Drawings lie on a sheet of this width: an A0 roll, near enough."""
+"""Drawings lie on a sheet at least this wide: an A0 roll, near enough."""
 
 
 def draft_job(
@@ -38,7 +39,8 @@ def draft_job(
     """The pattern pieces of every line of a job, at 1:1, as SVG and DXF, as PDF in pages of a
     paper of `PAPERS`, and as DXF for exchange; the names of all files written.
 
-    Pieces are as drafted, not grown for shrinkage; outlines are cut lines, without kerf. With
+    Panels are written as SVG and DXF only: their drawing is their pattern. Pieces are as drafted
+    or drawn, not grown for shrinkage; outlines are cut lines, without kerf. With
     ``together`` there is one PDF a style and edge, all sizes on each other, in place of one a
     size. The files are read back and judged like cut files.
 
@@ -52,13 +54,16 @@ def draft_job(
         text = f"--paper: {paper_name!r} is not known: use {' or '.join(PAPERS)}"
         raise JobError.of("paper", text)
     job = load_job(path)
-    paper = Cloth("paper", _PAPER_MM, 0.0, None, False, 1, 0.0, 0.0, "paper")
+    panels, _ = load_panels(job, path.parent)
     pen = Machine("drag knife", 0.0, None, None)
     lines = {_pattern_name(line): line for line in job.caps}
-    pattern_job = replace(job, machine=pen, caps=())
+    patterns = {name: pattern_cap(line) for name, line in lines.items()}
+    patterns |= _panel_patterns(panels, patterns)
+    pattern_job = replace(job, machine=pen, caps=(), panels=())
+    paper = Cloth("paper", _paper_mm(patterns.values()), 0.0, None, False, 1, 0.0, 0.0, "paper")
     lays = []
-    for name, line in lines.items():
-        cuts = CutList(paper, (pattern_cap(line),), ())
+    for name, cap in patterns.items():
+        cuts = CutList(paper, (cap,), ())
         (lay,) = arrange(cuts, pen, Effort(0.0, 1), unit="mm", source=job.source, spacing=APART)
         lays.append(replace(lay, name=name))
     plans = [cut_plan(lay, pen, seed=1) for lay in lays]
@@ -92,8 +97,32 @@ def draft_job(
     return (*sorted(names), PATTERN)
 
 
+def _paper_mm(caps: Iterable[OrderedCap]) -> float:
+    """The width of the sheet: wide enough for the widest piece on its grain."""
+    bounds = [outline_of(piece).bounds for cap in caps for piece in cap.pieces]
+    widest = max(top - bottom for _, bottom, _, top in bounds)
+    return max(_PAPER_MM, widest + 2.0 * APART.margin_mm + 1.0)
+
+
 def _pattern_name(line: CapLine) -> str:
     return re.sub(r"[^\w-]+", "-", f"pattern-{line.style}-{line.size.name}-{line.edge}")
+
+
+def _panel_patterns(
+    panels: Sequence[Panel], taken: Mapping[str, OrderedCap]
+) -> dict[str, OrderedCap]:
+    """Panels by a name that no other pattern has, however a disk takes capitals."""
+    named: dict[str, OrderedCap] = {}
+    folded = {name.casefold() for name in taken}
+    for number, panel in enumerate(panels, 1):
+        plain = "pattern-" + re.sub(r"[^\w]+", "-", panel.name).strip("-")
+        name, count = plain, 1
+        while name.casefold() in folded:
+            count += 1
+            name = f"{plain}-{count}"
+        folded.add(name.casefold())
+        named[name] = pattern_panel(panel, number)
+    return named
 
 
 def _exchange_faults(line: CapLine, name: str, place: Staging) -> tuple[Finding, ...]:

@@ -1,13 +1,20 @@
-"""From the path of a job file to a job that may be cut."""
+"""From the path of a job file to a job that may be cut, and to the panels of its drawings."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
+from typing import Final
 
-from cutfiles.errors import JobError, errors_of
+from cutfiles.errors import Finding, JobError, errors_of
 from cutfiles.job.cautions import check_safety
 from cutfiles.job.job import Job
 from cutfiles.job.read import read_job
+from cutfiles.pieces.ordered import Panel
+from cutfiles.pieces.panel import read_panels
+
+_MOST_BYTES: Final = 10_000_000
+"""Of one drawing: more is no pattern piece."""
 
 
 def load_job(path: Path) -> Job:
@@ -29,3 +36,49 @@ def load_job(path: Path) -> Job:
     if refused:
         raise JobError(refused)
     return job
+
+
+def load_panels(job: Job, folder: Path) -> tuple[tuple[Panel, ...], tuple[Finding, ...]]:
+    """The panels of a job's drawings, whose names are relative to ``folder``, and what was found.
+
+    Raises
+    ------
+    JobError
+        With the findings of all drawings, if one of them cannot be read or cut.
+    """
+    panels: list[Panel] = []
+    findings: list[Finding] = []
+    names: set[str] = set()
+    for line in job.panels:
+        where = f"{job.source}: [[panels]] {line.number}: file: {line.file!r}"
+        try:
+            size = (folder / line.file).stat().st_size
+            content = (folder / line.file).read_bytes() if size <= _MOST_BYTES else None
+        except (OSError, ValueError) as error:
+            reason = getattr(error, "strerror", None) or "no such name can be"
+            text = f"{where} cannot be read: {reason}; give its path from the job file's folder"
+            findings.append(Finding("no-file", "error", text))
+            continue
+        if content is None:
+            text = (
+                f"{where} has {size / 1e6:.0f} million bytes, and must have at most "
+                f"{_MOST_BYTES / 1e6:.0f}: keep to the outlines of the pieces"
+            )
+            findings.append(Finding("too-large-file", "error", text))
+            continue
+        read, said = read_panels(content, line, source=job.source)
+        findings.extend(said)
+        panels.extend(_named_apart(panel, names) for panel in read)
+    if errors_of(findings):
+        raise JobError(findings)
+    return tuple(panels), tuple(findings)
+
+
+def _named_apart(panel: Panel, names: set[str]) -> Panel:
+    """A panel under a name that no other has."""
+    name, count = panel.name, 1
+    while name in names:
+        count += 1
+        name = f"{panel.name} ({count})"
+    names.add(name)
+    return replace(panel, name=name, piece=replace(panel.piece, name=name))

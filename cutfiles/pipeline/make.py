@@ -18,10 +18,11 @@ from cutfiles.job.job import Cloth, Job
 from cutfiles.lay.arrange import arrange
 from cutfiles.lay.lay import Lay
 from cutfiles.pieces.cut_list import cut_list
-from cutfiles.pipeline.load import load_job
+from cutfiles.pieces.ordered import Panel
+from cutfiles.pipeline.load import load_job, load_panels
 from cutfiles.pipeline.prove import PREVIEW, SUMMARY, written_and_proved
 from cutfiles.preview.page import PreviewLay, PreviewSheet, preview_html
-from cutfiles.units import format_length
+from cutfiles.units import format_length, format_order
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +47,8 @@ class Made:
                 f"{plan.time_s / 60:.0f} min to cut"
             )
         caps = sum(lay.cap_count for lay in self.lays)
-        lines.append(f"{caps} caps; every cut file was read back and found right.")
+        order = format_order(caps, sum(lay.panel_count for lay in self.lays))
+        lines.append(f"{order}; every cut file was read back and found right.")
         lines.append(f"Look before you cut: {self.folder / 'preview.html'}")
         return tuple(lines)
 
@@ -63,8 +65,9 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
     """
     job = load_job(path)
     check_folder(out, SUMMARY, (SUMMARY, PREVIEW, "lay-01.dxf", "lay-01.svg"))
-    findings = list(check_safety(job))
-    lays = _arranged(job, effort, findings)
+    panels, said = load_panels(job, path.parent)
+    findings = [*check_safety(job), *said]
+    lays = _arranged(job, panels, effort, findings)
     plans = tuple(cut_plan(lay, job.machine, seed=effort.seed) for lay in lays)
     with staging(out, SUMMARY) as place:
         proved = written_and_proved(job, lays, plans, place)
@@ -77,6 +80,7 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
             seed=effort.seed,
             contents=proved.contents,
             written=names,
+            panels_ordered=sum(panel.line.quantity for panel in panels),
         )
         sheet = PreviewSheet(
             summary=summary,
@@ -95,28 +99,33 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
     return Made(job, out, lays, plans, tuple(findings))
 
 
-def _arranged(job: Job, effort: Effort, findings: list[Finding]) -> tuple[Lay, ...]:
-    """The lays of every cloth, one cloth after the other; time is shared by caps."""
+def _arranged(
+    job: Job, panels: Sequence[Panel], effort: Effort, findings: list[Finding]
+) -> tuple[Lay, ...]:
+    """The lays of every cloth, one cloth after the other; time is shared by what is ordered."""
     lays: list[Lay] = []
     wrong: list[Finding] = []
     first_cap = 1
     ordered = sum(line.quantity for line in job.caps)
+    ordered += sum(panel.line.quantity for panel in panels)
     for cloth in job.cloths:
-        lines = job.lines_for(cloth)
-        if not lines:
+        here = sum(line.quantity for line in job.lines_for(cloth))
+        here += sum(panel.line.quantity for panel in panels if panel.line.cloth == cloth.name)
+        if not here:
             text = (
-                f"{job.source}: cloth {cloth.name!r} is used by no [[caps]]: nothing is cut of it"
+                f"{job.source}: cloth {cloth.name!r} is used by no [[caps]] and no [[panels]]: "
+                "nothing is cut of it"
             )
             findings.append(Finding("unused-cloth", "note", text))
             continue
-        cuts = cut_list(job, cloth, first_number=first_cap)
-        first_cap += len(cuts.caps)
+        cuts = cut_list(job, cloth, panels, first_number=first_cap)
+        first_cap += sum(not cap.is_panel for cap in cuts.caps)
         findings.extend(cuts.findings)
         unsuited = tool_findings(cuts.caps, job.machine, source=job.source)
         if unsuited:
             wrong.extend(unsuited)
             continue
-        share = sum(line.quantity for line in lines) / ordered
+        share = here / ordered
         part = Effort(effort.seconds * share, effort.seed, effort.stop, effort.report)
         try:
             found = arrange(
@@ -149,7 +158,7 @@ def _cloth_findings(job: Job, cloth: Cloth, lays: Sequence[Lay]) -> list[Finding
                 "warning",
                 f"{job.source}: {cloth.name!r}: the order takes {format_length(used, unit)} in "
                 f"{len(lays)} {noun} and there are {format_length(cloth.length_mm, unit)}: have "
-                f"{format_length(used - cloth.length_mm, unit)} more, or order fewer caps",
+                f"{format_length(used - cloth.length_mm, unit)} more, or order less",
             )
         )
     bed = job.machine.bed_across_mm

@@ -68,8 +68,13 @@ def preview_html(sheet: PreviewSheet) -> bytes:
 def _totals(sheet: PreviewSheet) -> str:
     totals = sheet.summary["totals"]
     cloth = format_length(totals["cloth_length_mm"], sheet.length_unit)
+    counts = []
+    if totals["caps_ordered"] or not totals["panels_ordered"]:
+        counts.append(f"<b>{totals['caps']}</b> caps of {totals['caps_ordered']} ordered")
+    if totals["panels_ordered"]:
+        counts.append(f"<b>{totals['panels']}</b> panels of {totals['panels_ordered']} ordered")
     return (
-        f"<b>{totals['caps']}</b> caps of {totals['caps_ordered']} ordered, in "
+        f"{' and '.join(counts)}, in "
         f"<b>{len(sheet.lays)}</b> {'lay' if len(sheet.lays) == 1 else 'lays'}, "
         f"<b>{cloth}</b> of cloth in all"
     )
@@ -144,7 +149,7 @@ def _piece_table(row: Mapping[str, Any]) -> str:
         for (cap, name), count in sorted(counts.items())
     )
     return (
-        '<table><tr><th>cap</th><th>piece</th><th class="n">in the lay</th>'
+        '<table><tr><th>cap or panel</th><th>piece</th><th class="n">in the lay</th>'
         f'<th class="n">cut in all</th></tr>{rows}</table>'
     )
 

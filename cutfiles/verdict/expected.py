@@ -9,8 +9,19 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from cutfiles.cuts.plan import Role
+from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.job.job import Machine
-from cutfiles.lay.lay import Lay, PlacedPiece
+from cutfiles.lay.lay import Lay, PlacedPiece, cut_outs_of
+
+
+@dataclass(frozen=True, slots=True)
+class ExpectedCutOut:
+    """An opening in a piece: the centroid and area of its true cut line on the cloth, and the
+    whole line where it is known."""
+
+    centre: tuple[float, float]
+    area_mm2: float
+    outline: Polygon | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +43,7 @@ class ExpectedPiece:
     notch_ends: tuple[tuple[float, float], ...]
     stitch_lines: int
     outline: Polygon | None = None
+    cut_outs: tuple[ExpectedCutOut, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +87,17 @@ def _expected_piece(placed: PlacedPiece) -> ExpectedPiece:
         area_mm2=outline.area,
         centre=(centre.x, centre.y),
         notch_ends=tuple((end.x, end.y) for end in ends),
-        stitch_lines=sum(edge.allowance_mm > 0.0 for edge in piece.edges),
+        stitch_lines=len(piece.stitch_lines),
         outline=outline,
+        cut_outs=tuple(
+            _expected_cut_out(moved_polygon(hole, placed.motion))
+            for hole in cut_outs_of(placed.ordered)
+        ),
     )
+
+
+def _expected_cut_out(hole: Polygon) -> ExpectedCutOut:
+    return ExpectedCutOut((hole.centroid.x, hole.centroid.y), hole.area, hole)
 
 
 def angle_between_deg(one: float, other: float) -> float:

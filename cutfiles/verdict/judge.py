@@ -1,5 +1,5 @@
 """The verdict on a read file: every piece there once, closed, inside the cloth, apart from the
-others, on grain, with the kerf on the right side and the notches on their edges.
+others, on grain, with the kerf on the right side, the cut-outs in and the notches on their edges.
 
 Judged by shapely on what a reader found, against the lay or the summary; never against the
 writer's own data.
@@ -18,6 +18,7 @@ from shapely.geometry import Polygon
 from cutfiles.cuts.plan import CUT_ROLES
 from cutfiles.errors import Finding
 from cutfiles.tolerances import GRAIN_DEG, KERF_MM, READ_BACK_MM
+from cutfiles.verdict.cut_outs import is_region, judge_cut_outs
 from cutfiles.verdict.drawing import ReadDrawing, ReadLine
 from cutfiles.verdict.expected import (
     ExpectedLay,
@@ -46,6 +47,7 @@ def judge_lay(drawing: ReadDrawing, expected: ExpectedLay) -> tuple[Finding, ...
     _judge_inside(cuts, expected, report)
     _judge_apart(cuts, expected.clearance_mm, report)
     owners = _owners(cuts, expected, report)
+    judge_cut_outs(drawing, expected, [cut.piece for cut in cuts], owners, report.error)
     _judge_grain(drawing, expected, cuts, owners, report)
     _judge_notches(drawing, expected, cuts, owners, report)
     _judge_stitching(drawing, expected, cuts, owners, report)
@@ -119,8 +121,6 @@ def _judge_sheet(drawing: ReadDrawing, expected: ExpectedLay, report: _Report) -
     ranks = [rank[line.layer] for line in drawing.lines if line.layer in rank]
     if ranks != sorted(ranks):
         report.error("order", f"cuts are not in the order of {', '.join(CUT_ROLES)}")
-    if drawing.on(expected.layers["inner"]):
-        report.error("inner", "there are cut-outs, and no piece has one")
 
 
 def _judge_inside(cuts: Sequence[_Cut], expected: ExpectedLay, report: _Report) -> None:
@@ -190,21 +190,19 @@ def _owners(
 
 
 def _is_piece(one: Polygon, piece: ExpectedPiece) -> bool:
-    if abs(one.area - piece.area_mm2) > KERF_MM * one.length:
-        return False
-    return piece.outline is None or bool(one.hausdorff_distance(piece.outline) <= KERF_MM)
+    return is_region(one, piece.area_mm2, piece.outline)
 
 
 def _inside_which(
-    cuts: Sequence[_Cut], places: Sequence[tuple[float, float]]
+    cuts: Sequence[_Cut], places: Sequence[tuple[float, float]], *, reach_mm: float = 0.0
 ) -> Iterator[int | None]:
-    """For each place the outline it lies in, if any."""
+    """For each place the outline it lies in, or no further out than ``reach_mm``, if any."""
     if not cuts:
         yield from (None for _ in places)
         return
     tree = shapely.STRtree([cut.path for cut in cuts])
     for place in places:
-        found = tree.query(shapely.Point(place), predicate="within")
+        found = tree.query(shapely.Point(place), predicate="dwithin", distance=reach_mm)
         yield int(found[0]) if len(found) else None
 
 
@@ -284,11 +282,12 @@ def _judge_stitching(
     lines = drawing.on(expected.layers["stitch"])
     runs = [shapely.LineString(line.points) for line in lines]
     middles = [run.interpolate(0.5, normalized=True) for run in runs]
-    homes = list(_inside_which(cuts, [(middle.x, middle.y) for middle in middles]))
+    places = [(middle.x, middle.y) for middle in middles]
+    homes = list(_inside_which(cuts, places, reach_mm=KERF_MM))
     counts = Counter(home for home in homes if home is not None)
     for run, home in zip(runs, homes, strict=True):
-        # a stitch line may end on the very edge of its piece
-        if home is None or not cuts[home].path.buffer(READ_BACK_MM).covers(run):
+        # a stitch line may end on the very edge of its piece, or lie along it
+        if home is None or not cuts[home].path.buffer(KERF_MM).covers(run):
             x, y = run.coords[0]
             report.error("stitch", f"the stitch line at ({x:.1f}, {y:.1f}) mm leaves its piece")
 

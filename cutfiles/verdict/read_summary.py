@@ -6,13 +6,13 @@ import math
 from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Annotated, Literal, cast
+from typing import Annotated, Literal, Self, cast
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from cutfiles.cuts.plan import ROLES, Role
 from cutfiles.errors import Finding, JobError
-from cutfiles.verdict.expected import ExpectedLay, ExpectedPiece
+from cutfiles.verdict.expected import ExpectedCutOut, ExpectedLay, ExpectedPiece
 
 Place = tuple[float, float]
 FileName = Annotated[str, Field(pattern=r"^[\w-][\w.-]{0,200}$")]
@@ -36,6 +36,14 @@ class PieceRow(Row):
     centre_mm: Place
     notch_ends_mm: list[Place]
     stitch_lines: int = Field(ge=0)
+    cut_outs_mm2: list[Annotated[float, Field(gt=0)]] = []
+    cut_outs_centre_mm: list[Place] = []
+
+    @model_validator(mode="after")
+    def _cut_outs_agree(self) -> Self:
+        if len(self.cut_outs_mm2) != len(self.cut_outs_centre_mm):
+            raise ValueError("cut_outs_mm2 and cut_outs_centre_mm are of unequal length")
+        return self
 
 
 class FilesRow(Row):
@@ -163,6 +171,10 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
                 centre=row.centre_mm,
                 notch_ends=tuple(row.notch_ends_mm),
                 stitch_lines=row.stitch_lines,
+                cut_outs=tuple(
+                    ExpectedCutOut(centre, area)
+                    for centre, area in zip(row.cut_outs_centre_mm, row.cut_outs_mm2, strict=True)
+                ),
             )
             for row in lay.pieces
         ),

@@ -14,7 +14,14 @@ import pytest
 from cutfiles.files.astm_dxf import LAYERS
 from cutfiles.files.roles import INKS
 from cutfiles.geometry.polygons import polygon_of
-from cutfiles.job.document import CapsTable, ClothTable, JobDocument, MachineTable
+from cutfiles.job.document import (
+    CapsTable,
+    ClothTable,
+    JobDocument,
+    MachineTable,
+    PanelsTable,
+    RolesTable,
+)
 from cutfiles.job.read import read_job
 from cutfiles.job.sizes import size_named
 from cutfiles.paper.sheet import OVERLAP_MM, PAPERS
@@ -76,9 +83,21 @@ def test_the_readme_commands_are_the_ones_we_run() -> None:
 
 def test_every_key_is_in_the_reference() -> None:
     text = (ROOT / "docs" / "reference" / "job-file.md").read_text("utf-8")
-    for table in (JobDocument, ClothTable, CapsTable, MachineTable):
+    for table in (JobDocument, ClothTable, CapsTable, MachineTable, PanelsTable):
         for key in table.model_fields:
             assert f"`{key}`" in text or f"[{key}]" in text, key
+    for key in RolesTable.model_fields:
+        assert f"{key} = " in text, key
+
+
+def test_every_code_of_a_drawing_is_in_the_guide() -> None:
+    text = (ROOT / "docs" / "how-to" / "own-panels.md").read_text("utf-8")
+    sources = [*(ROOT / "cutfiles" / "pieces").glob("*.py")]
+    said = [re.findall(r"\.say\(\s*\"([\w-]+)\"", path.read_text("utf-8")) for path in sources]
+    codes = {code for codes in said for code in codes}
+    assert len(codes) > 20
+    for code in codes:
+        assert f"`{code}`" in text, code
 
 
 def test_every_layer_is_in_the_reference() -> None:

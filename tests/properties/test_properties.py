@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import random
 from collections import Counter
 from typing import get_args
 
@@ -14,10 +15,11 @@ from hypothesis import strategies as st
 from shapely.geometry import Polygon, box
 
 from cutfiles.cuts.tour import nearest_neighbour_way, short_way, way_length
+from cutfiles.geometry.affine import Affine
 from cutfiles.geometry.kerf import waste_side_path
 from cutfiles.geometry.path import Path
 from cutfiles.geometry.polygons import moved_polygon, polygon_of
-from cutfiles.geometry.segments import Cubic
+from cutfiles.geometry.segments import Arc, Cubic, Segment
 from cutfiles.geometry.vector import Motion, Point, Vector
 from cutfiles.job.job import CapLine, EdgeFinish, Style
 from cutfiles.job.sizes import LARGEST_GIRTH_MM, SMALLEST_GIRTH_MM, made_to_measure
@@ -25,6 +27,7 @@ from cutfiles.lay.bundles import stack_strips
 from cutfiles.lay.feasible import layout_faults
 from cutfiles.lay.problem import Shape, StripProblem
 from cutfiles.lay.rows import nest_in_rows
+from cutfiles.pieces.chain import chained
 from cutfiles.pieces.growth import grown_piece, growth_factor
 from cutfiles.pieces.styles import draft_style
 from cutfiles.pieces.tie_back import draft_tie_back
@@ -153,3 +156,67 @@ def test_a_way_visits_everything_once_and_is_no_detour(seed: int, count: int) ->
     assert sorted(way) == list(range(count))
     assert way[0] == 0
     assert way_length(points, way) <= way_length(points, nearest_neighbour_way(points)) + 1e-9
+
+
+def pieces_of_a_ring(corners: int, at: Point, radius: float) -> list[Path]:
+    """The sides of a regular polygon, each a line of its own."""
+    spots = [at + Vector.at_angle(360.0 * k / corners) * radius for k in range(corners)]
+    return [Path.through((spots[k - 1], spots[k])) for k in range(corners)]
+
+
+@settings(deadline=None)
+@given(
+    rings=st.lists(st.integers(3, 9), min_size=1, max_size=4),
+    loose=st.lists(st.tuples(coordinate, coordinate), max_size=4),
+    shuffle=st.randoms(use_true_random=False),
+    gap=st.floats(0.0, 0.5),
+)
+def test_a_far_loose_edge_never_removes_a_loop(
+    rings: list[int], loose: list[tuple[float, float]], shuffle: random.Random, gap: float
+) -> None:
+    lines: list[Path] = []
+    for number, corners in enumerate(rings):
+        lines.extend(pieces_of_a_ring(corners, Point(1000.0 * number, 0.0), 100.0))
+    for number, (x, y) in enumerate(loose):
+        # far off, and far from one another
+        start = Point(x + 2000.0 * number, 5000.0 + y)
+        lines.append(Path.through((start, start + Vector(50.0, 20.0))))
+    turned = [path.reversed() if shuffle.random() < 0.5 else path for path in lines]
+    shuffle.shuffle(turned)
+    found = chained(turned, gap_mm=gap)
+    assert len(found.loops) == len(rings)
+    assert len(found.loose) == len(loose)
+    assert sorted(len(loop.segments) for loop in found.loops) == sorted(rings)
+    assert found.gaps == ()
+    assert found.duplicates == ()
+
+
+numbers = st.floats(-3.0, 3.0)
+
+
+@given(
+    entries=st.tuples(*[numbers] * 6),
+    arc=st.builds(Arc, places, st.floats(1, 100), st.floats(-360, 360), st.floats(1, 360)),
+    t=st.floats(0, 1),
+)
+def test_an_affine_map_takes_every_point_along(
+    entries: tuple[float, ...], arc: Arc, t: float
+) -> None:
+    to = Affine(*entries)
+    image: tuple[Segment, ...] = to.segment(arc)
+    share = t * len(image)
+    k = min(int(share), len(image) - 1)
+    # along the curve, a cubic's parameter keeps pace with the angle to within 3e-4
+    there, exact = image[k].point(share - k), to.point(arc.point(t))
+    assert there.distance(exact) < 3e-4 * arc.radius_mm * 6.0
+    # across it, as stated, it is within 4e-7 of the half-axis: taken back, of the radius
+    if abs(to.determinant) > 0.1:
+        x, y = there.x - to.e, there.y - to.f
+        back_x = (to.d * x - to.c * y) / to.determinant
+        back_y = (to.a * y - to.b * x) / to.determinant
+        off = arc.centre.distance(Point(back_x, back_y)) - arc.radius_mm
+        assert abs(off) < 4e-7 * arc.radius_mm + 1e-9
+    assert image[0].start.distance(to.point(arc.start)) < 1e-8
+    assert image[-1].end.distance(to.point(arc.end)) < 1e-8
+    back = Affine.mirror(arc.centre, Vector(entries[0], 1.0))
+    assert back.point(back.point(exact)).distance(exact) < 1e-8

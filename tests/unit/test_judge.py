@@ -15,15 +15,17 @@ from cutfiles.effort import Effort
 from cutfiles.files.dxf import dxf_bytes
 from cutfiles.files.roles import INKS
 from cutfiles.files.svg import svg_bytes
-from cutfiles.job.job import CapLine, Cloth, Job, Machine
+from cutfiles.job.job import CapLine, Cloth, Job, Machine, PanelLine
 from cutfiles.job.sizes import size_named
 from cutfiles.lay.arrange import arrange
 from cutfiles.lay.lay import Lay
 from cutfiles.pieces.cut_list import cut_list
+from cutfiles.pieces.panel import read_panels
 from cutfiles.verdict.expected import ExpectedLay, expected_of
 from cutfiles.verdict.judge import judge_alone, judge_lay
 from cutfiles.verdict.read_dxf import read_dxf
 from cutfiles.verdict.read_svg import read_svg
+from tests.conftest import ROOT
 
 CLOTH = Cloth("kelp", 1117.6, 12.7, None, False, 1, 3.0, 2.0, "cotton")
 LASER = Machine("laser", 0.2, None, None)
@@ -105,7 +107,7 @@ def test_a_sound_lay_has_no_findings(plan: CutPlan, expected: ExpectedLay, tmp_p
         ("outline", shifted(0.0, -2000.0), "tie", {"outside", "wrong-outline"}),
         ("stitch", lambda _: None, "crown", {"stitch"}),
         ("stitch", shifted(90.0, 0.0), "band", {"stitch"}),
-        ("outline", lambda s: replace(s, role="inner"), "tie", {"inner", "missing"}),
+        ("outline", lambda s: replace(s, role="inner"), "tie", {"cut-out", "missing"}),
         ("notch", lambda s: replace(s, points=(s.points[0], (2 * s.points[1][0] - s.points[0][0],
          2 * s.points[1][1] - s.points[0][1]))), "crown", {"notch"}),
         ("outline", grown(0.1), "crown", {"wrong-outline"}),
@@ -202,3 +204,115 @@ def test_a_file_of_which_nothing_is_known(plan: CutPlan, tmp_path: Path) -> None
     path.write_bytes(dxf_bytes(plan))
     assert judge_alone(read_dxf(path), LAYERS["outline"]) == ()
     assert {f.code for f in judge_alone(read_dxf(path), "no-such-layer")} == {"no-outlines"}
+
+
+@pytest.fixture(scope="module")
+def panel_lay() -> Lay:
+    """Two pockets, each with one cut-out."""
+    line = PanelLine(1, "pocket.svg", "pocket", 2, "kelp")
+    content = (ROOT / "fixtures" / "pieces" / "pocket.svg").read_bytes()
+    panels, _ = read_panels(content, line, source="job.toml")
+    job = Job("job.toml", "t", "mm", (CLOTH,), (), LASER, (line,))
+    cuts = cut_list(job, CLOTH, panels)
+    (lay,) = arrange(cuts, LASER, Effort(0.0, 1), unit="mm", source="job.toml")
+    return lay
+
+
+MARKED = """<svg xmlns="http://www.w3.org/2000/svg" width="99mm" height="99mm" viewBox="0 0 99 99">
+<g id="outline"><path d="M 10 90 V 50 A 39.5 39.5 0 0 1 89 50 V 90 Z"/></g>
+<g id="stitch"><path d="M 10 50 A 39.5 39.5 0 0 1 89 50"/><path d="M 0 60 H 99"/></g></svg>"""
+
+
+@pytest.mark.parametrize("kerf_mm", [0.0, 0.2])
+def test_marks_along_an_edge_and_beyond_it_are_sound(kerf_mm: float, tmp_path: Path) -> None:
+    line = PanelLine(1, "bib.svg", "bib", 2, "kelp", grain_deg=30.0)
+    panels, _ = read_panels(MARKED.encode(), line, source="job.toml")
+    tool = replace(LASER, kerf_mm=kerf_mm)
+    cuts = cut_list(Job("job.toml", "t", "mm", (CLOTH,), (), tool, (line,)), CLOTH, panels)
+    (lay,) = arrange(cuts, tool, Effort(0.0, 1), unit="mm", source="job.toml")
+    plan, expected = cut_plan(lay, tool, seed=1), expected_of(lay, tool, LAYERS)
+    assert [piece.stitch_lines for piece in expected.pieces] == [2, 2]
+    assert codes(plan, expected, tmp_path) == set()
+    assert "stitch" in codes(changed(plan, "stitch", lambda _: None), expected, tmp_path)
+
+
+def by_figures(expected: ExpectedLay) -> ExpectedLay:
+    """What a summary leaves known of a lay: areas and places, and no outlines."""
+    pieces = tuple(
+        replace(
+            piece,
+            outline=None,
+            cut_outs=tuple(replace(cut_out, outline=None) for cut_out in piece.cut_outs),
+        )
+        for piece in expected.pieces
+    )
+    return replace(expected, pieces=pieces)
+
+
+def with_inner(plan: CutPlan, extra: Stroke) -> CutPlan:
+    """The plan with one more cut-out, in the order of the work."""
+    first = [stroke.role for stroke in plan.strokes].index("outline")
+    return replace(plan, strokes=(*plan.strokes[:first], extra, *plan.strokes[first:]))
+
+
+def test_sound_cut_outs_have_no_findings(panel_lay: Lay, tmp_path: Path) -> None:
+    plan, expected = cut_plan(panel_lay, LASER, seed=1), expected_of(panel_lay, LASER, LAYERS)
+    assert [stroke.role for stroke in plan.strokes].count("inner") == 2
+    assert codes(plan, expected, tmp_path) == set()
+    assert codes(plan, by_figures(expected), tmp_path) == set()
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda _: None,
+        lambda s: replace(s, closed=False),
+        lambda s: replace(s, points=(s.points[0], s.points[9], *s.points[1:9], *s.points[10:])),
+        shifted(0.2, 0.0),
+        shifted(15.0, 0.0),
+        shifted(0.0, -2000.0),
+        grown(0.1),
+        grown(-0.1),
+        grown(0.2),  # the kerf on the wrong side: outside
+    ],
+)  # fmt: skip
+def test_every_fault_of_a_cut_out_is_found(
+    change: Callable[[Stroke], Stroke | None], panel_lay: Lay, tmp_path: Path
+) -> None:
+    plan, expected = cut_plan(panel_lay, LASER, seed=1), expected_of(panel_lay, LASER, LAYERS)
+    faulty = changed(plan, "inner", change)
+    assert "cut-out" in codes(faulty, expected, tmp_path)
+    assert "cut-out" in codes(faulty, by_figures(expected), tmp_path)
+
+
+def test_a_cut_out_cut_twice_is_found(panel_lay: Lay, tmp_path: Path) -> None:
+    plan, expected = cut_plan(panel_lay, LASER, seed=1), expected_of(panel_lay, LASER, LAYERS)
+    inner = next(s for s in plan.strokes if s.role == "inner")
+    twice = with_inner(plan, inner)
+    assert codes(twice, expected, tmp_path) == {"cut-out"}
+    assert codes(twice, by_figures(expected), tmp_path) == {"cut-out"}
+
+
+def test_a_cut_out_that_nobody_asked_for_is_found(
+    plan: CutPlan, expected: ExpectedLay, tmp_path: Path
+) -> None:
+    outline = next(s for s in plan.strokes if s.role == "outline" and "crown" in s.piece_id)
+    middle = np.mean(outline.points, axis=0)
+    corners = middle + np.array([(0, 0), (9, 0), (9, 9), (0, 9)])
+    points = tuple((float(x), float(y)) for x, y in corners)
+    extra = Stroke("inner", outline.piece_id, points, closed=True)
+    assert codes(with_inner(plan, extra), expected, tmp_path) == {"cut-out"}
+
+
+@pytest.mark.parametrize("kerf_mm", [0.0, 0.4])
+def test_a_cut_out_with_another_kerf_is_found(
+    kerf_mm: float, panel_lay: Lay, tmp_path: Path
+) -> None:
+    right = cut_plan(panel_lay, LASER, seed=1)
+    wrong = cut_plan(panel_lay, replace(LASER, kerf_mm=kerf_mm), seed=1)
+    mixed = replace(right, strokes=tuple(s for s in right.strokes if s.role != "inner"))
+    for stroke in (s for s in wrong.strokes if s.role == "inner"):
+        mixed = with_inner(mixed, stroke)
+    expected = expected_of(panel_lay, LASER, LAYERS)
+    assert codes(mixed, expected, tmp_path) == {"cut-out"}
+    assert codes(mixed, by_figures(expected), tmp_path) == {"cut-out"}
