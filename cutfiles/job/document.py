@@ -20,7 +20,7 @@ from pydantic import (
     ValidationInfo,
 )
 
-from cutfiles.job.job import Style
+from cutfiles.job.job import StripGrain, Style
 from cutfiles.job.sizes import LARGEST_GIRTH_MM, SIZES, SMALLEST_GIRTH_MM
 from cutfiles.tolerances import DRAWN_GAP_MM
 from cutfiles.units import MM_PER_UNIT, parse_length_mm
@@ -143,6 +143,7 @@ class CapsTable(Table):
     )
     women: Annotated[float | None, _number(0, 1, "give the share of women, 0 to 1")] = None
     edge: Annotated[str, _choice("hem", "binding")] = "hem"
+    binding_grain: Annotated[str | None, _choice(*get_args(StripGrain))] = None
     cloth: StrictStr | None = None
 
 

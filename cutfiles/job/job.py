@@ -10,6 +10,7 @@ from cutfiles.tolerances import DRAWN_GAP_MM
 
 EdgeFinish = Literal["hem", "binding"]
 Style = Literal["tie-back", "three-panel", "bouffant", "long-hair"]
+StripGrain = Literal["straight", "bias"]
 MachineKind = Literal["laser", "drag knife", "rotary blade"]
 PanelRole = Literal["outline", "inner", "stitch", "grain", "notch"]
 PANEL_ROLES: Final[tuple[PanelRole, ...]] = get_args(PanelRole)
@@ -54,6 +55,7 @@ class CapLine:
     quantity: int
     edge: EdgeFinish
     cloth: str
+    binding_grain: StripGrain = "straight"
 
 
 @dataclass(frozen=True, slots=True)

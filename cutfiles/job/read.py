@@ -31,6 +31,7 @@ from cutfiles.job.job import (
     Machine,
     MachineKind,
     PanelLine,
+    StripGrain,
     Style,
 )
 from cutfiles.job.sizes import Size, made_to_measure, size_named
@@ -198,6 +199,7 @@ def _cross_checks(document: JobDocument, source: str) -> Iterator[Finding]:
     for number, line in enumerate(document.caps, 1):
         where = f"{source}: [[caps]] {number}"
         yield from _measure_checks(line, where)
+        yield from _binding_check(line, where)
         yield from _cloth_check(line.cloth, names, where)
     for number, panel in enumerate(document.panels, 1):
         yield from _cloth_check(panel.cloth, names, f"{source}: [[panels]] {number}")
@@ -233,6 +235,15 @@ def _measure_checks(line: CapsTable, where: str) -> Iterator[Finding]:
         if line.women is not None:
             text = f"{where}: women: goes with wearers only: leave it out, or give wearers"
             yield Finding("bad-value", "error", text)
+
+
+def _binding_check(line: CapsTable, where: str) -> Iterator[Finding]:
+    if line.binding_grain is not None and line.edge != "binding":
+        text = f'{where}: binding_grain: goes with edge = "binding" only: leave it out'
+        yield Finding("bad-value", "error", text)
+    elif line.binding_grain == "bias" and line.style == "bouffant":
+        text = f"{where}: binding_grain: a bouffant cap has a straight band: leave it out"
+        yield Finding("bad-value", "error", text)
 
 
 def _listed(names: Mapping[str, int]) -> str:
@@ -276,6 +287,7 @@ def _cap_lines(table: CapsTable, only_cloth: str) -> Iterator[CapLine]:
             quantity=quantity,
             edge=cast(EdgeFinish, table.edge),
             cloth=table.cloth or only_cloth,
+            binding_grain=cast(StripGrain, table.binding_grain or "straight"),
         )
 
 

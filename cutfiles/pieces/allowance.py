@@ -17,6 +17,7 @@ from cutfiles.geometry.path import Path
 from cutfiles.geometry.polygons import polygon_of
 from cutfiles.geometry.segments import Line, Segment
 from cutfiles.geometry.vector import Point, Vector, intersection, reflected
+from cutfiles.pieces.clips import clip_marks
 from cutfiles.pieces.piece import FOLDED, Edge, Notch, Piece
 from cutfiles.pieces.spots import grain_line, label_spot
 from cutfiles.tolerances import COINCIDENT_MM
@@ -34,7 +35,8 @@ _LONGEST_MITRE = 4.0
 def sewn_piece(name: str, edges: Sequence[Edge], notches: Mapping[str, Sequence[float]]) -> Piece:
     """A whole piece from its edges, counter-clockwise, x along the grain.
 
-    ``notches`` gives, for an edge's name, the fractions of its arc length that are notched.
+    ``notches`` gives, for an edge's name, the fractions of its arc length that are notched. Seam
+    edges that curve inwards get clip marks.
 
     Raises
     ------
@@ -48,10 +50,18 @@ def sewn_piece(name: str, edges: Sequence[Edge], notches: Mapping[str, Sequence[
         raise ValueError(f"piece {name!r}: the outline must run counter-clockwise")
     cut = Path(_drop_specks(_cut_segments(name, edges)))
     polygon_of(cut)
-    marks = tuple(
+    notched = tuple(
         _notch(edge, fraction) for edge in edges for fraction in notches.get(edge.name, ())
     )
-    return Piece(name, tuple(edges), cut, marks, grain_line(inside), label_spot(inside))
+    return Piece(
+        name,
+        tuple(edges),
+        cut,
+        notched,
+        grain_line(inside),
+        label_spot(inside),
+        marks=clip_marks(edges, notched),
+    )
 
 
 def _notch(edge: Edge, fraction: float) -> Notch:

@@ -8,10 +8,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from cutfiles.errors import Finding, JobError, errors_of
-from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job
+from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job, StripGrain
 from cutfiles.pieces.growth import grown_piece, growth_factor
 from cutfiles.pieces.ordered import CutList, OrderedCap, OrderedPiece, Panel
 from cutfiles.pieces.piece import Draft, Piece
+from cutfiles.pieces.strips import STRIP_WIDTH_MM
 from cutfiles.pieces.styles import draft_style
 from cutfiles.pieces.walk import check_draft
 
@@ -50,7 +51,10 @@ def cut_list(
     caps: list[OrderedCap] = []
     findings: list[Finding] = []
     for line in job.lines_for(cloth):
-        draft = _grown(draft_line(line, longest_strip_mm=_longest_strip_mm(job, cloth)), cloth)
+        draft = _grown(
+            draft_line(line, longest_strip_mm=_longest_strip_mm(job, cloth, line.binding_grain)),
+            cloth,
+        )
         strips = sum(part.count for part in draft.parts if part.piece.name == "binding")
         if strips > 1:
             findings.append(
@@ -119,13 +123,19 @@ def _plain(name: str) -> str:
     return re.sub(r"[^\w]+", "-", name)
 
 
-def _longest_strip_mm(job: Job, cloth: Cloth) -> float:
-    """The longest strip, before it is grown, that lies along the cloth and the bed."""
+def _longest_strip_mm(job: Job, cloth: Cloth, grain: StripGrain) -> float:
+    """The longest strip, before it is grown, that lies on the cloth and the bed: along them, or
+    at 45 degrees."""
     lengths = [job.machine.bed_along_mm or math.inf]
     if cloth.length_mm is not None:
         lengths.append(cloth.length_mm / cloth.plies)
-    room = min(lengths) - 2.0 * job.machine.kerf_mm - _STRIP_END_MM
-    return room / growth_factor(cloth.shrinkage_along_percent)
+    taken = 2.0 * job.machine.kerf_mm + _STRIP_END_MM
+    along = (min(lengths) - taken) / growth_factor(cloth.shrinkage_along_percent)
+    if grain == "straight":
+        return along
+    width = min(cloth.usable_width_mm, job.machine.bed_across_mm or math.inf)
+    across = (width - taken) / growth_factor(cloth.shrinkage_across_percent)
+    return min(along, across) * math.sqrt(2.0) - STRIP_WIDTH_MM
 
 
 def pattern_cap(line: CapLine) -> OrderedCap:

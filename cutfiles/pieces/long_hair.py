@@ -21,7 +21,7 @@ from dataclasses import dataclass, replace
 from cutfiles.geometry.path import Path
 from cutfiles.geometry.segments import Cubic, Line
 from cutfiles.geometry.vector import Point, Vector
-from cutfiles.job.job import EdgeFinish
+from cutfiles.job.job import EdgeFinish, StripGrain
 from cutfiles.job.sizes import Size
 from cutfiles.pieces.allowance import sewn_piece
 from cutfiles.pieces.piece import (
@@ -82,6 +82,7 @@ def draft_long_hair(
     measures: LongHair | None = None,
     *,
     longest_strip_mm: float = math.inf,
+    binding_grain: StripGrain = "straight",
 ) -> Draft:
     """Draft the cap for a size; crown and band are a tie-back cap's.
 
@@ -106,7 +107,7 @@ def draft_long_hair(
             CutPart(crown, 1),
             CutPart(band, 1),
             CutPart(pocket, 1),
-            edge_part(cap, edge, longest_strip_mm),
+            edge_part(cap, edge, longest_strip_mm, binding_grain),
         ),
         seams=(
             Seam(

@@ -174,10 +174,12 @@ def _sew(draft: Draft, name: str, advice: str) -> str:
     seam = next(seam for seam in draft.seams if seam.name == name)
     length = _sewn_mm(draft, seam)
     ease = f", {_mm(seam.ease_mm)} of it taken up" if abs(seam.ease_mm) >= 0.05 else ""
+    marked = any(draft.piece(at.piece).marks for at in (seam.first, seam.second))
+    clip = " Clip the allowance at its marks, short of the stitching." if marked else ""
     return (
         f"{seam.name.capitalize()}: lay {_edge_name(seam.first)} on {_edge_name(seam.second)}, "
         f"right sides together, notch to notch{ease}. {advice} Sew {_mm(length)} at the seam "
-        f"allowance ({' and '.join(seam.stitches)}; class {seam.seam_class})."
+        f"allowance ({' and '.join(seam.stitches)}; class {seam.seam_class}).{clip}"
     )
 
 

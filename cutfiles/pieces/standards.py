@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 from cutfiles.geometry.path import Path
 from cutfiles.geometry.segments import Cubic, Line, Segment
 from cutfiles.geometry.vector import Point
-from cutfiles.job.job import EdgeFinish
+from cutfiles.job.job import EdgeFinish, StripGrain
 from cutfiles.pieces.piece import CutPart
 from cutfiles.pieces.strips import joined_strips, strip
 
@@ -43,10 +43,10 @@ def front_and_back_notches(length_mm: float, *, back_first: bool) -> tuple[float
     return tuple(sorted(1.0 - f for f in fractions)) if back_first else fractions
 
 
-def binding_part(length_mm: float, longest_mm: float) -> CutPart:
+def binding_part(length_mm: float, longest_mm: float, grain: StripGrain) -> CutPart:
     """A binding of that length, joined from strips where one would be too long."""
     count, each = joined_strips(length_mm, longest_mm)
-    return CutPart(strip("binding", each), count)
+    return CutPart(strip("binding", each, grain=grain), count)
 
 
 def mirrored_path(path: Path) -> Path:

@@ -6,12 +6,14 @@ A strip folded in four finishes at a quarter of its cut width (double-fold tape;
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 from cutfiles.geometry.path import Path
-from cutfiles.geometry.vector import Point
+from cutfiles.geometry.vector import Point, Vector
+from cutfiles.job.job import StripGrain
 from cutfiles.pieces.allowance import sewn_piece
-from cutfiles.pieces.piece import Edge, Piece
+from cutfiles.pieces.piece import Edge, LabelSpot, Piece
 
 STRIP_WIDTH_MM: Final = 38.1
 TIE_LENGTH_MM: Final = 304.8
@@ -19,20 +21,27 @@ TURN_IN_MM: Final = 12.7
 """Turned in at a free end before the strip is folded (common practice, no source)."""
 
 
-def strip(name: str, length_mm: float, width_mm: float = STRIP_WIDTH_MM) -> Piece:
-    """A rectangle, its length along the grain. The measures are as cut: nothing is added."""
-    corners = (
-        Point(0.0, 0.0),
-        Point(length_mm, 0.0),
-        Point(length_mm, width_mm),
-        Point(0.0, width_mm),
-    )
+def strip(
+    name: str, length_mm: float, width_mm: float = STRIP_WIDTH_MM, *, grain: StripGrain = "straight"
+) -> Piece:
+    """A rectangle, its length along the grain or, on the bias, at 45 degrees to it. The measures
+    are as cut: nothing is added."""
+    lean = Vector.at_angle(45.0 if grain == "bias" else 0.0)
+    near = Point(0.0, 0.0)
+    far = near + lean * length_mm
+    rise = lean.left * width_mm
+    corners = (near, far, far + rise, near + rise)
     names = ("lower side", "far end", "upper side", "near end")
     edges = tuple(
         Edge(names[i], Path.through((corners[i], corners[(i + 1) % 4])), 0.0, "raw")
         for i in range(4)
     )
-    return sewn_piece(name, edges, {})
+    piece = sewn_piece(name, edges, {})
+    if grain == "straight":
+        return piece
+    # the grain arrow crosses the middle of the strip: the label goes beside it, along the strip
+    spot = near.toward(far, 0.75) + rise * 0.5
+    return replace(piece, label=LabelSpot(spot, 45.0, 0.4 * length_mm, 0.2 * width_mm))
 
 
 def binding_length_mm(bound_edge_mm: float, tie_mm: float = TIE_LENGTH_MM) -> float:

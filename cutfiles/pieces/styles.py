@@ -15,10 +15,16 @@ from cutfiles.pieces.tie_back import draft_tie_back
 _Drafter = Callable[[CapLine, float], Draft]
 
 _DRAFTERS: Final[Mapping[Style, _Drafter]] = {
-    "tie-back": lambda c, strip: draft_tie_back(c.size, c.edge, longest_strip_mm=strip),
-    "three-panel": lambda c, strip: draft_three_panel(c.size, c.edge, longest_strip_mm=strip),
+    "tie-back": lambda c, strip: draft_tie_back(
+        c.size, c.edge, longest_strip_mm=strip, binding_grain=c.binding_grain
+    ),
+    "three-panel": lambda c, strip: draft_three_panel(
+        c.size, c.edge, longest_strip_mm=strip, binding_grain=c.binding_grain
+    ),
     "bouffant": lambda c, _strip: draft_bouffant(c.size, c.edge),
-    "long-hair": lambda c, strip: draft_long_hair(c.size, c.edge, longest_strip_mm=strip),
+    "long-hair": lambda c, strip: draft_long_hair(
+        c.size, c.edge, longest_strip_mm=strip, binding_grain=c.binding_grain
+    ),
 }
 
 

@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from cutfiles.geometry.path import Path
 from cutfiles.geometry.segments import Cubic, Line
 from cutfiles.geometry.vector import Point, Vector
-from cutfiles.job.job import EdgeFinish
+from cutfiles.job.job import EdgeFinish, StripGrain
 from cutfiles.job.sizes import Size
 from cutfiles.pieces.allowance import sewn_piece
 from cutfiles.pieces.piece import (
@@ -100,6 +100,7 @@ def draft_three_panel(
     measures: ThreePanel | None = None,
     *,
     longest_strip_mm: float = math.inf,
+    binding_grain: StripGrain = "straight",
 ) -> Draft:
     """Draft the cap for a size. The strip's length is what is solved for.
 
@@ -124,7 +125,7 @@ def draft_three_panel(
         CutPart(_side("right side", mirrored_path(curve), edge, back_first=False), 1),
     ]
     if edge == "binding":
-        parts.append(binding_part(cap.plain_mm + 2.0 * TURN_IN_MM, longest_strip_mm))
+        parts.append(binding_part(cap.plain_mm + 2.0 * TURN_IN_MM, longest_strip_mm, binding_grain))
     return Draft(
         title=f"three-panel {size.name}",
         girth_low_mm=size.girth_low_mm,

@@ -25,7 +25,7 @@ from dataclasses import dataclass
 from cutfiles.geometry.path import Path
 from cutfiles.geometry.segments import Cubic, Line
 from cutfiles.geometry.vector import Point, Vector
-from cutfiles.job.job import EdgeFinish
+from cutfiles.job.job import EdgeFinish, StripGrain
 from cutfiles.job.sizes import Size
 from cutfiles.pieces.allowance import sewn_piece
 from cutfiles.pieces.piece import (
@@ -105,6 +105,7 @@ def draft_tie_back(
     measures: TieBack | None = None,
     *,
     longest_strip_mm: float = math.inf,
+    binding_grain: StripGrain = "straight",
 ) -> Draft:
     """Draft the cap for a size; a binding longer than ``longest_strip_mm`` is joined from
     several strips.
@@ -132,7 +133,11 @@ def draft_tie_back(
         title=f"tie-back {size.name}",
         girth_low_mm=size.girth_low_mm,
         girth_high_mm=size.girth_high_mm,
-        parts=(CutPart(crown, 1), CutPart(band, 1), edge_part(cap, edge, longest_strip_mm)),
+        parts=(
+            CutPart(crown, 1),
+            CutPart(band, 1),
+            edge_part(cap, edge, longest_strip_mm, binding_grain),
+        ),
         seams=(
             Seam(
                 "crown to band",
@@ -242,11 +247,11 @@ def solved_crown_seam(cap: TieBack, top: Path) -> tuple[Path, float]:
     return crown_curve(cap, length_mm), ease_mm
 
 
-def edge_part(cap: TieBack, edge: EdgeFinish, longest_mm: float) -> CutPart:
+def edge_part(cap: TieBack, edge: EdgeFinish, longest_mm: float, grain: StripGrain) -> CutPart:
     """What finishes the lower edge: two ties, or a binding that runs on into them."""
     if edge == "hem":
         return CutPart(strip("tie", TIE_LENGTH_MM), 2)
-    return binding_part(binding_length_mm(cap.lower_edge_mm), longest_mm)
+    return binding_part(binding_length_mm(cap.lower_edge_mm), longest_mm, grain)
 
 
 def _allowance_mm(finish: Finish) -> float:

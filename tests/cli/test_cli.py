@@ -319,6 +319,11 @@ BAD_JOBS = [
         with_caps('style = "tie-back"\nwearers = 9\nwomen = 70'),
         "women: 70 must be 0 to 1",
     ),
+    (
+        "bias hem",
+        with_caps('style = "tie-back"\nsize = "M"\nquantity = 9\nbinding_grain = "bias"'),
+        'goes with edge = "binding" only',
+    ),
     ("no quantity", with_caps('style = "tie-back"\nsize = "M"'), "quantity: is missing"),
     (
         "no such cloth",
@@ -468,6 +473,16 @@ def test_a_head_count_becomes_a_size_mix(job_file: WriteJob, tmp_path: Path) -> 
     caps = sorted(piece["cap"] for piece in table["lays"][0]["pieces"])
     # derived: of four women 1.3 S, 1.7 M, 0.6 L and 0.2 each of XS and XL are due
     assert caps == ["bouffant L", "bouffant M", "bouffant M", "bouffant S"]
+
+
+def test_bias_bindings_are_cut_and_proved(job_file: WriteJob, tmp_path: Path) -> None:
+    text = SMALL_JOB.replace(
+        "quantity = 1", 'quantity = 2\nedge = "binding"\nbinding_grain = "bias"'
+    )
+    out = tmp_path / "out"
+    run = cutfiles("make", job_file(text), "--out", out, "--seconds", "0.5")
+    assert run.returncode == 0, run.stderr
+    assert cutfiles("check", out).returncode == 0
 
 
 @pytest.mark.parametrize("style", ["three-panel", "bouffant", "long-hair"])

@@ -1,11 +1,17 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from shapely.geometry import LineString
 
+from cutfiles.geometry.polygons import polygon_of
+from cutfiles.geometry.vector import Vector
+from cutfiles.job.job import CapLine, Cloth, Job, Machine
+from cutfiles.job.sizes import size_named
 from cutfiles.pieces.bias import (
     SAFE_SHARE,
     bias_strips,
@@ -13,6 +19,8 @@ from cutfiles.pieces.bias import (
     join_loss,
     square_for_bias,
 )
+from cutfiles.pieces.cut_list import cut_list
+from cutfiles.pieces.strips import strip
 
 
 @pytest.mark.parametrize(
@@ -46,8 +54,8 @@ CHART: dict[int, dict[float, float]] = {
 def test_the_ideal_is_never_below_the_chart() -> None:
     shares = []
     for cloth, row in CHART.items():
-        for strip, yards in row.items():
-            ideal = continuous_bias(cloth * 36.0, strip) / 36.0
+        for width, yards in row.items():
+            ideal = continuous_bias(cloth * 36.0, width) / 36.0
             assert ideal >= yards
             shares.append(yards / ideal)
     assert 0.75 - 1e-9 <= min(shares) <= max(shares) <= 0.88
@@ -70,6 +78,43 @@ def test_strips_from_a_rectangle() -> None:
 def test_strips_never_hold_more_than_the_cloth(width: float, height: float, strip: float) -> None:
     strips = bias_strips(width, height, strip)
     assert strips.joined(0.0) <= continuous_bias(width * height, strip) + 1e-6
+
+
+def test_a_bias_strip_lies_at_45_degrees_to_its_grain() -> None:
+    piece = strip("binding", 900.0, grain="bias")
+    side = piece.edge("lower side").stitch
+    assert side.start_tangent.angle_deg == pytest.approx(45.0)
+    assert side.length() == pytest.approx(900.0)
+    cut = polygon_of(piece.cut)
+    assert cut.area == pytest.approx(900.0 * 38.1)
+    assert piece.grain.start.y == piece.grain.end.y
+    assert cut.contains(LineString([(p.x, p.y) for p in (piece.grain.start, piece.grain.end)]))
+    half = Vector.at_angle(piece.label.angle_deg) * (piece.label.room_mm / 2)
+    ends = [piece.label.centre + half, piece.label.centre + -half]
+    label = LineString([(p.x, p.y) for p in ends])
+    assert cut.contains(label.buffer(piece.label.height_mm / 2))
+    grain = LineString([(p.x, p.y) for p in (piece.grain.start, piece.grain.end)])
+    assert label.distance(grain) > piece.label.height_mm
+
+
+def test_bias_bindings_fit_the_cloth_or_are_joined() -> None:
+    cloth = Cloth("c", 1117.6, 12.7, None, False, 1, 3.0, 2.0, "cotton")
+    line = CapLine("tie-back", size_named("M"), 1, "binding", "c", "bias")
+
+    def cut(bed: float | None, width: float = 1117.6) -> tuple[int, float]:
+        job = Job("j", "t", "mm", (replace(cloth, width_mm=width),), (line,), Machine(
+            "laser", 0.2, bed, None
+        ))  # fmt: skip
+        (cap,) = cut_list(job, job.cloths[0]).caps
+        strips = [p for p in cap.pieces if p.name == "binding"]
+        x0, y0, x1, y1 = polygon_of(strips[0].piece.cut).bounds
+        assert x1 - x0 < (bed or math.inf)
+        assert y1 - y0 < width - 25.4
+        return len(strips), x1 - x0
+
+    assert cut(None)[0] == 1
+    assert cut(700.0)[0] == 2
+    assert cut(None, 600.0)[0] == 2
 
 
 def test_measures_must_be_positive() -> None:
