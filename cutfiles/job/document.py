@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import difflib
 import unicodedata
-from typing import Annotated, Final, get_args
+from typing import Annotated, Any, Final, get_args
 
 from pydantic import (
     BaseModel,
@@ -144,6 +144,7 @@ class CapsTable(Table):
     women: Annotated[float | None, _number(0, 1, "give the share of women, 0 to 1")] = None
     edge: Annotated[str, _choice("hem", "binding")] = "hem"
     binding_grain: Annotated[str | None, _choice(*get_args(StripGrain))] = None
+    measures: dict[str, Any] = {}
     cloth: StrictStr | None = None
 
 

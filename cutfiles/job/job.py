@@ -56,6 +56,13 @@ class CapLine:
     edge: EdgeFinish
     cloth: str
     binding_grain: StripGrain = "straight"
+    measures: tuple[tuple[str, float], ...] = ()
+    number: int = 0
+
+    @property
+    def mark(self) -> str:
+        """What tells a line of changed measures from the plain size: its number in the order."""
+        return f" line {self.number}" if self.measures else ""
 
 
 @dataclass(frozen=True, slots=True)

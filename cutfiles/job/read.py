@@ -34,6 +34,7 @@ from cutfiles.job.job import (
     StripGrain,
     Style,
 )
+from cutfiles.job.measures import read_measures
 from cutfiles.job.sizes import Size, made_to_measure, size_named
 
 _LARGEST_FILE: Final = 1_000_000
@@ -200,6 +201,11 @@ def _cross_checks(document: JobDocument, source: str) -> Iterator[Finding]:
         where = f"{source}: [[caps]] {number}"
         yield from _measure_checks(line, where)
         yield from _binding_check(line, where)
+        _, faults = read_measures(
+            cast(Style, line.style), line.measures, default_unit=document.length_unit
+        )
+        for fault in faults:
+            yield Finding("bad-value", "error", f"{where}: {fault}")
         yield from _cloth_check(line.cloth, names, where)
     for number, panel in enumerate(document.panels, 1):
         yield from _cloth_check(panel.cloth, names, f"{source}: [[panels]] {number}")
@@ -257,7 +263,11 @@ def _job(document: JobDocument, source: str) -> Job:
         title=document.title,
         length_unit=document.length_unit,
         cloths=tuple(_cloth(table) for table in document.cloth),
-        caps=tuple(line for table in document.caps for line in _cap_lines(table, only)),
+        caps=tuple(
+            line
+            for number, table in enumerate(document.caps, 1)
+            for line in _cap_lines(table, number, only, document.length_unit)
+        ),
         machine=_machine(document.machine),
         panels=tuple(
             _panel_line(table, number, only) for number, table in enumerate(document.panels, 1)
@@ -279,15 +289,19 @@ def _cloth(table: ClothTable) -> Cloth:
     )
 
 
-def _cap_lines(table: CapsTable, only_cloth: str) -> Iterator[CapLine]:
+def _cap_lines(table: CapsTable, number: int, only_cloth: str, unit: str) -> Iterator[CapLine]:
+    style = cast(Style, table.style)
+    measures, _ = read_measures(style, table.measures, default_unit=unit)
     for size, quantity in _sizes(table):
         yield CapLine(
-            style=cast(Style, table.style),
+            style=style,
             size=size,
             quantity=quantity,
             edge=cast(EdgeFinish, table.edge),
             cloth=table.cloth or only_cloth,
             binding_grain=cast(StripGrain, table.binding_grain or "straight"),
+            measures=tuple(sorted(measures.items())),
+            number=number,
         )
 
 

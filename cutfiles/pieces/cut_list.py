@@ -51,10 +51,7 @@ def cut_list(
     caps: list[OrderedCap] = []
     findings: list[Finding] = []
     for line in job.lines_for(cloth):
-        draft = _grown(
-            draft_line(line, longest_strip_mm=_longest_strip_mm(job, cloth, line.binding_grain)),
-            cloth,
-        )
+        draft = _grown(_drafted(line, job, cloth), cloth)
         strips = sum(part.count for part in draft.parts if part.piece.name == "binding")
         if strips > 1:
             findings.append(
@@ -121,6 +118,16 @@ def pattern_panel(panel: Panel, number: int) -> OrderedCap:
 
 def _plain(name: str) -> str:
     return re.sub(r"[^\w]+", "-", name)
+
+
+def _drafted(line: CapLine, job: Job, cloth: Cloth) -> Draft:
+    """A line drafted for a cloth; what is wrong with it names the job file and the line."""
+    try:
+        longest = _longest_strip_mm(job, cloth, line.binding_grain)
+        return draft_line(line, longest_strip_mm=longest)
+    except JobError as error:
+        where = f"{job.source}: [[caps]] {line.number}"
+        raise JobError(replace(f, text=f"{where}: {f.text}") for f in error.findings) from error
 
 
 def _longest_strip_mm(job: Job, cloth: Cloth, grain: StripGrain) -> float:

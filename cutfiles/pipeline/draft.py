@@ -105,7 +105,7 @@ def _paper_mm(caps: Iterable[OrderedCap]) -> float:
 
 
 def _pattern_name(line: CapLine) -> str:
-    return re.sub(r"[^\w-]+", "-", f"pattern-{line.style}-{line.size.name}-{line.edge}")
+    return re.sub(r"[^\w-]+", "-", f"pattern-{line.style}-{line.size.name}-{line.edge}{line.mark}")
 
 
 def _panel_patterns(
@@ -138,7 +138,7 @@ def _paper_sheets(
     """One sheet a line, or one a style and edge with its sizes from the smallest up."""
     groups: dict[str, list[CapLine]] = {}
     for name, line in lines.items():
-        shared = f"pattern-{line.style}-{line.edge}-together"
+        shared = f"pattern-{line.style}-{line.edge}{line.mark}-together".replace(" ", "-")
         groups.setdefault(shared if together else name, []).append(line)
     for name, group in groups.items():
         group.sort(key=lambda line: line.size.girth_mm)

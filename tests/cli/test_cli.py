@@ -320,6 +320,18 @@ BAD_JOBS = [
         "women: 70 must be 0 to 1",
     ),
     (
+        "measure",
+        with_caps(
+            'style = "tie-back"\nsize = "M"\nquantity = 9\nmeasures = { front_height = 900 }'
+        ),
+        "[[caps]] 1: measures.front_height: 900 must be 90 to 220 mm",
+    ),
+    (
+        "unsewable",
+        with_caps('style = "tie-back"\nsize = "M"\nquantity = 9\nmeasures = { snug = 0 }'),
+        "the open edge goes round heads of",
+    ),
+    (
         "bias hem",
         with_caps('style = "tie-back"\nsize = "M"\nquantity = 9\nbinding_grain = "bias"'),
         'goes with edge = "binding" only',
