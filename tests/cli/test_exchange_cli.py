@@ -1,0 +1,50 @@
+"""A pattern for exchange that we wrote comes in again as panels, like anybody's."""
+
+from __future__ import annotations
+
+import json
+import math
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from cutfiles.geometry.polygons import polygon_of
+from cutfiles.job.job import CapLine
+from cutfiles.job.sizes import size_named
+from cutfiles.pieces.styles import draft_style
+from tests.conftest import DEMO
+
+JOB = """
+[[cloth]]
+name = "gull-grey cotton"
+width = 1100
+fibre = "cotton"
+[[panels]]
+file = "pattern-tie-back-M-hem.astm.dxf"
+quantity = 1
+unit = "mm"
+roles = { outline = "1", stitch = "14", grain = "7" }
+[machine]
+kind = "laser"
+"""
+
+
+def test_a_pattern_for_exchange_is_cut_as_panels(tmp_path: Path) -> None:
+    def cutfiles(*words: str | Path) -> None:
+        command = [sys.executable, "-m", "cutfiles", *map(str, words)]
+        subprocess.run(command, check=True, capture_output=True, timeout=100)
+
+    cutfiles("draft", DEMO, "--out", tmp_path)
+    (tmp_path / "job.toml").write_text(JOB)
+    cutfiles("make", tmp_path / "job.toml", "--out", tmp_path / "out", "--seconds", "0.3")
+    cutfiles("check", tmp_path / "out")
+    table = json.loads((tmp_path / "out" / "summary.json").read_text(encoding="utf-8"))
+    areas = sorted(piece["area_mm2"] for piece in table["lays"][0]["pieces"])
+    draft = draft_style(
+        CapLine("tie-back", size_named("M"), 1, "hem", "any"), longest_strip_mm=math.inf
+    )
+    drafted = sorted(polygon_of(part.piece.cut).area for part in draft.parts)
+    assert areas == pytest.approx(drafted, rel=1e-4)
+    assert {piece["grain_deg"] for piece in table["lays"][0]["pieces"]} <= {0.0, 180.0}
