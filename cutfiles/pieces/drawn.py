@@ -32,11 +32,20 @@ class DrawnLine:
 
 
 @dataclass(frozen=True, slots=True)
+class DrawnPoint:
+    """A single point of a drawing, as a `DrawnLine` is placed and named."""
+
+    place: Point
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Drawing:
     """A drawing as read; ``findings`` is what the reader could not read or had to assume."""
 
     lines: tuple[DrawnLine, ...]
     findings: tuple[Finding, ...]
+    points: tuple[DrawnPoint, ...] = ()
 
 
 @dataclass(slots=True)

@@ -21,8 +21,9 @@ from cutfiles.geometry.polygons import polygon_of
 from cutfiles.geometry.segments import Arc, Cubic, Line, Segment
 from cutfiles.geometry.vector import Motion, Point, Vector
 from cutfiles.job.job import PANEL_ROLES, PanelLine, PanelRole
+from cutfiles.pieces.allowance import NOTCH_DEPTH_MM
 from cutfiles.pieces.chain import chained
-from cutfiles.pieces.drawn import MOST_SAID, DrawnLine, Notes, place_text
+from cutfiles.pieces.drawn import MOST_SAID, DrawnLine, DrawnPoint, Notes, place_text
 from cutfiles.pieces.loops import Loop, measured_loops, shared_out
 from cutfiles.pieces.ordered import Panel
 from cutfiles.pieces.panel_dxf import read_dxf_drawing
@@ -42,6 +43,7 @@ FARTHEST_MM = 1e6
 MOST_OUTLINES = 100
 """Of one drawing; more is a nested lay, not a pattern."""
 
+_NICK_MM = 1e-3
 _FOOT_WITHIN_MM = 0.5
 """How far a flattened outline may mistake a place along it."""
 
@@ -88,7 +90,7 @@ def read_panels(
         notes.say("absurd-size", "error", text)
     if notes.has_errors:
         return (), tuple(notes.findings)
-    drawn = _by_role(drawing.lines, line, notes)
+    drawn = _by_role(drawing.lines, line, notes, drawing.points)
     shapes = _shapes(drawn, line, notes)
     marking: tuple[PanelRole, ...] = ("stitch", "notch")
     for role in marking:
@@ -108,11 +110,16 @@ def read_panels(
     return tuple(panel for panel in panels if panel), tuple(notes.findings)
 
 
-def _by_role(lines: Sequence[DrawnLine], line: PanelLine, notes: Notes) -> Sorted:
+def _by_role(
+    lines: Sequence[DrawnLine], line: PanelLine, notes: Notes, points: Sequence[DrawnPoint] = ()
+) -> Sorted:
     """Lines by what they are for: as the job names their layers or groups, or by the role's own
     name; where none is an outline by name, all that is left may be one."""
     named = {role: line.names_of(role) or (role,) for role in PANEL_ROLES}
-    there = sorted({name for drawn in lines for name in drawn.names})
+    there = sorted(
+        {name for one in lines for name in one.names}
+        | {name for one in points for name in one.names}
+    )
     for role in PANEL_ROLES:
         for name in line.names_of(role):
             if name not in there:
@@ -122,6 +129,14 @@ def _by_role(lines: Sequence[DrawnLine], line: PanelLine, notes: Notes) -> Sorte
                 text = f"roles: {role}: no layer or group is called {name!r}: {hint}"
                 notes.say("no-such-layer", "error", text)
     drawn: Sorted = {role: [] for role in PANEL_ROLES}
+    nicks = [point for point in points if set(point.names) & set(named["notch"])]
+    drawn["notch"].extend(_nick(point.place) for point in nicks)
+    if len(points) > len(nicks):
+        text = (
+            f"{len(points) - len(nicks)} single points are not read: name their layer as the notch "
+            "role if they are notches"
+        )
+        notes.say("unread-part", "note", text)
     rest: list[DrawnLine] = []
     for one in lines:
         # the innermost name that has a role decides
@@ -338,9 +353,19 @@ def _drawn_grain_deg(shape: _Shape, drawn: Sequence[Path], name: str, notes: Not
     return 0.0
 
 
+def _nick(place: Point) -> Path:
+    """A single point as a line too short to show a depth."""
+    return Path((Line(place, place + Vector(_NICK_MM, 0.0)),))
+
+
 def _notch(edge: Edge, drawn_at: Point, slit: Path, line: PanelLine, notes: Notes) -> Notch | None:
-    """A slit square to the outline where a drawn notch touches it, as deep as that reaches in."""
+    """A slit square to the outline where a drawn notch touches it, as deep as that reaches in;
+    of the usual depth where it is a single point."""
     ring = shapely.LinearRing(edge.stitch.flattened(FLATTEN_MM))
+    if slit.length() <= 2.0 * _NICK_MM:
+        off = ring.distance(shapely.Point(slit.start.x, slit.start.y))
+        if off <= max(line.gap_tolerance_mm, 2.0 * FLATTEN_MM):
+            return _slit_at(edge, slit.start, ring, NOTCH_DEPTH_MM)
     inside = Polygon(ring)
     ends = sorted(
         (ring.distance(shapely.Point(p.x, p.y)), p.x, p.y) for p in (slit.start, slit.end)
@@ -357,13 +382,17 @@ def _notch(edge: Edge, drawn_at: Point, slit: Path, line: PanelLine, notes: Note
         )
         notes.say("bad-notch", "error", text, drawn_at)
         return None
+    return _slit_at(edge, Point(*ends[0][1:]), ring, reach)
+
+
+def _slit_at(edge: Edge, place: Point, ring: shapely.LinearRing, depth_mm: float) -> Notch:
+    """A slit square to the edge at the place of it nearest to a point."""
     length = edge.stitch.length()
-    place = Point(*ends[0][1:])
     guess = ring.project(shapely.Point(place.x, place.y)) / ring.length * length
     along = _foot_mm(edge.stitch, place, guess)
     at = edge.stitch.point_at(along)
     inward = edge.stitch.tangent_at(along).left
-    return Notch(edge.name, along / length, at + inward * reach, at, reach)
+    return Notch(edge.name, along / length, at + inward * depth_mm, at, depth_mm)
 
 
 def _foot_mm(path: Path, place: Point, guess_mm: float) -> float:

@@ -21,7 +21,7 @@ from ezdxf.lldxf.const import DXFError
 from cutfiles.geometry.affine import Affine
 from cutfiles.geometry.segments import Arc, Cubic, Line, Segment
 from cutfiles.geometry.vector import Point, Vector
-from cutfiles.pieces.drawn import MOST_LINES, Drawing, DrawnLine, Notes, path_of
+from cutfiles.pieces.drawn import MOST_LINES, Drawing, DrawnLine, DrawnPoint, Notes, path_of
 from cutfiles.tolerances import CURVE_FIT_MM
 from cutfiles.units import MM_PER_DXF_UNIT, MM_PER_UNIT
 
@@ -66,7 +66,7 @@ def read_dxf_drawing(content: bytes, *, unit: str | None, where: str) -> Drawing
     reader = _Reader(document, notes)
     reader.entities(document.modelspace(), _Place(Affine.scale(one, one)))
     reader.tell()
-    return Drawing(tuple(reader.lines), tuple(notes.findings))
+    return Drawing(tuple(reader.lines), tuple(notes.findings), tuple(reader.points))
 
 
 def _document(content: bytes) -> Any:
@@ -94,6 +94,7 @@ class _Reader:
 
     def __init__(self, document: Any, notes: Notes) -> None:
         self.lines: list[DrawnLine] = []
+        self.points: list[DrawnPoint] = []
         self._document = document
         self._notes = notes
         self._unread: Counter[str] = Counter()
@@ -149,6 +150,10 @@ class _Reader:
         names = place.names if layer == "0" and place.names else (layer, *place.names)
         if entity.dxftype() == "INSERT":
             self._insert(entity, _Place(place.to_mm, names, place.within))
+            return
+        if entity.dxftype() == "POINT":
+            at = entity.dxf.location
+            self.points.append(DrawnPoint(place.to_mm.point(Point(at.x, at.y)), names))
             return
         found = _segments(entity, place.to_mm)
         if found is None:

@@ -25,7 +25,7 @@ fibre = "cotton"
 file = "pattern-tie-back-M-hem.astm.dxf"
 quantity = 1
 unit = "mm"
-roles = { outline = "1", stitch = "14", grain = "7" }
+roles = { outline = "1", stitch = "14", grain = "7", notch = "4" }
 [machine]
 kind = "laser"
 """
@@ -47,4 +47,6 @@ def test_a_pattern_for_exchange_is_cut_as_panels(tmp_path: Path) -> None:
     )
     drafted = sorted(polygon_of(part.piece.cut).area for part in draft.parts)
     assert areas == pytest.approx(drafted, rel=1e-4)
+    notches = sorted(len(piece["notch_ends_mm"]) for piece in table["lays"][0]["pieces"])
+    assert notches == sorted(len(part.piece.notches) for part in draft.parts)
     assert {piece["grain_deg"] for piece in table["lays"][0]["pieces"]} <= {0.0, 180.0}
