@@ -21,7 +21,7 @@ _ENTRIES = 24
 _ROUNDS = 3
 _SMALL = 0.25
 """A piece is small below this share of the lay's largest."""
-_MOST_KICKS = 200
+_MOST_KICKS = 120
 """Kicks in each search for the way of the cutting tool; marks are not worth any."""
 
 Array = npt.NDArray[np.float64]
