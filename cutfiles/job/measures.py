@@ -13,18 +13,20 @@ from typing import Final, Literal
 from cutfiles.job.job import Style
 from cutfiles.units import parse_length_mm
 
-Kind = Literal["length", "percent", "times"]
+Kind = Literal["length", "percent", "times", "count"]
 
 
 @dataclass(frozen=True, slots=True)
 class Measure:
     """One measure: what it is, in which unit, and from where to where it may be changed (mm,
-    percent or times)."""
+    percent, times, or a whole number). ``only_with`` is another measure without which it says
+    nothing."""
 
     kind: Kind
     low: float
     high: float
     meaning: str
+    only_with: str | None = None
 
 
 _SNUG: Final = Measure("length", 0.0, 40.0, "how much smaller the open edge is at rest")
@@ -32,21 +34,32 @@ _ELASTIC: Final = Measure("length", 40.0, 200.0, "the elastic, finished, at rest
 _STRETCH: Final = Measure("times", 1.1, 2.5, "how far the elastic may be drawn out")
 _EASE: Final = Measure("percent", 0.0, 4.0, "how much longer the crown's seam line is")
 
-_TIE_BACK: Final = {
+_CROWN_AND_BAND: Final = {
     "snug": _SNUG,
     "elastic_relaxed": _ELASTIC,
     "elastic_stretch": _STRETCH,
     "front_height": Measure("length", 90.0, 220.0, "the band at the centre front"),
     "end_height": Measure("length", 35.0, 110.0, "the band at its ends"),
     "crown_width": Measure("length", 130.0, 240.0, "the crown at its widest: room for hair"),
-    "crown_back": Measure("length", 100.0, 230.0, "the crown's back edge, gathered on the elastic"),
+    "crown_back": Measure("length", 100.0, 230.0, "the crown's back edge"),
     "ease_percent": _EASE,
 }
 
 MEASURES: Final[Mapping[Style, Mapping[str, Measure]]] = {
-    "tie-back": _TIE_BACK,
+    "tie-back": {
+        **_CROWN_AND_BAND,
+        "crown_back": Measure(
+            "length", 100.0, 230.0, "the crown's back edge on the elastic, its pleats folded"
+        ),
+        "pleat_depth": Measure(
+            "length", 0.0, 20.0, "pleats in the crown's back edge: 0, or from 5 mm"
+        ),
+        "pleats": Measure(
+            "count", 1.0, 2.0, "1 box pleat, or 2 knife pleats that face the middle", "pleat_depth"
+        ),
+    },
     "long-hair": {
-        **_TIE_BACK,
+        **_CROWN_AND_BAND,
         "side_gather": Measure("times", 1.0, 2.5, "the pocket's side over the band's end"),
         "top_width": Measure("times", 1.0, 2.0, "the pocket's top over the crown's back edge"),
         "fullness": Measure("length", 15.0, 120.0, "how far the pocket's top bulges"),
@@ -96,6 +109,9 @@ def read_measures(
             faults.append(f"measures.{name}: {value!r} {error}")
             continue
         values[f"{name}_mm" if measure.kind == "length" else name] = number
+        other = measure.only_with
+        if other is not None and (other not in written or written[other] == 0):
+            faults.append(f"measures.{name}: {value!r} goes with {other} only: give {other}")
     return values, faults
 
 
@@ -105,6 +121,10 @@ def _number(value: object, measure: Measure, default_unit: str) -> float:
         unit = "mm"
     elif isinstance(value, bool) or not isinstance(value, int | float):
         raise ValueError("is not a number: write it without a unit")
+    elif measure.kind == "count":
+        if not isinstance(value, int):
+            raise ValueError("is not a whole number")
+        number, unit = value, "in number"
     else:
         number, unit = float(value), measure.kind
     if not measure.low <= number <= measure.high:

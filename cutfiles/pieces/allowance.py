@@ -7,7 +7,7 @@ that it lies flat on it when turned. A hem that meets a casing is turned first, 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 
 from scipy.optimize import brentq
@@ -32,11 +32,16 @@ _LONGEST_MITRE = 4.0
 """A mitre longer than this many allowances is cut off square (common practice, no source)."""
 
 
-def sewn_piece(name: str, edges: Sequence[Edge], notches: Mapping[str, Sequence[float]]) -> Piece:
+def sewn_piece(
+    name: str,
+    edges: Sequence[Edge],
+    notches: Mapping[str, Sequence[float]],
+    marks: Iterable[Path] = (),
+) -> Piece:
     """A whole piece from its edges, counter-clockwise, x along the grain.
 
     ``notches`` gives, for an edge's name, the fractions of its arc length that are notched. Seam
-    edges that curve inwards get clip marks.
+    edges that curve inwards get clip marks, beside the ``marks`` given.
 
     Raises
     ------
@@ -60,7 +65,7 @@ def sewn_piece(name: str, edges: Sequence[Edge], notches: Mapping[str, Sequence[
         notched,
         grain_line(inside),
         label_spot(inside),
-        marks=clip_marks(edges, notched),
+        marks=(*clip_marks(edges, notched), *marks),
     )
 
 

@@ -16,7 +16,7 @@ from cutfiles.job.job import EdgeFinish
 from cutfiles.job.sizes import Size
 from cutfiles.pieces.allowance import sewn_piece
 from cutfiles.pieces.piece import CutPart, Draft, Edge, Fit, Piece, PieceEdge, Seam
-from cutfiles.pieces.standards import QUARTERS, SEAM_MM, solve_length
+from cutfiles.pieces.standards import QUARTERS, SEAM_MM, draft_of, solve_length
 
 NARROW_CASING_MM = 15.875
 """Casing for 1/4 in elastic: 1/4 + 1/8 + 1/4 in to turn under (common practice, no source)."""
@@ -68,7 +68,14 @@ def draft_bouffant(size: Size, edge: EdgeFinish, measures: Bouffant | None = Non
         parts: tuple[CutPart, ...] = (CutPart(_crown(oval, casing=True), 1),)
         seams: tuple[Seam, ...] = ()
         relaxed = cap.girth_mm - cap.snug_mm
-        fit = Fit(0.0, oval.length(), relaxed, cap.elastic_stretch, cap.elastic_anchor_mm)
+        fit = Fit(
+            0.0,
+            oval.length(),
+            relaxed,
+            cap.elastic_stretch,
+            cap.elastic_anchor_mm,
+            ("snug", "elastic_stretch", "fullness"),
+        )
     else:
         parts = (CutPart(_crown(oval, casing=False), 1), CutPart(_band(cap), 1))
         gathered = PieceEdge("crown", "edge")
@@ -80,16 +87,9 @@ def draft_bouffant(size: Size, edge: EdgeFinish, measures: Bouffant | None = Non
             cap.band_back_relaxed_mm,
             cap.elastic_stretch,
             cap.elastic_anchor_mm,
+            ("band_back", "elastic_stretch"),
         )
-    return Draft(
-        title=f"bouffant {size.name}",
-        girth_low_mm=size.girth_low_mm,
-        girth_high_mm=size.girth_high_mm,
-        parts=parts,
-        seams=seams,
-        corners=(),
-        fit=fit,
-    )
+    return draft_of("bouffant", size, parts=parts, seams=seams, fit=fit)
 
 
 def solved_oval(cap: Bouffant) -> Path:
@@ -98,7 +98,7 @@ def solved_oval(cap: Bouffant) -> Path:
         lambda half_width: oval_path(half_width * cap.longer, half_width).length() - cap.edge_mm,
         1.0,
         cap.edge_mm,
-        f"no oval has an edge of {cap.edge_mm:.0f} mm",
+        f"no oval has an edge of {cap.edge_mm:.0f} mm: change fullness",
     )
     return oval_path(half * cap.longer, half)
 

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from cutfiles.geometry.path import Path
-from cutfiles.geometry.segments import Line, Segment
+from cutfiles.geometry.segments import Cubic, Line, Segment
 from cutfiles.pieces.piece import Edge, Notch
 
 WIDE_MM: Final = 12.7
@@ -65,10 +65,11 @@ def _edge_marks(edge: Edge, notched: Sequence[float]) -> Iterator[Path]:
 
 
 def _walked(path: Path) -> Iterator[tuple[float, Segment, float]]:
-    """Places about a millimetre apart: how far along, on which segment, at which parameter."""
+    """Places about a millimetre apart on segments that may curve inwards: how far along, on which
+    segment, at which parameter."""
     before = 0.0
     for segment in path.segments:
-        if not isinstance(segment, Line):
+        if not _never_curves_inwards(segment):
             steps = max(2, int(segment.length() / _STEP_MM))
             walked, place = before, segment.start
             for step in range(1, steps):
@@ -78,3 +79,20 @@ def _walked(path: Path) -> Iterator[tuple[float, Segment, float]]:
                 place = point
                 yield walked, segment, t
         before += segment.length()
+
+
+def _never_curves_inwards(segment: Segment) -> bool:
+    """Whether a segment bends to the left all along, or not at all; False where it is not known.
+
+    The curvature of a cubic has the sign of a cubic polynomial; these are its coefficients in
+    Bernstein's form (derived), and where none is negative it is nowhere negative.
+    """
+    if isinstance(segment, Line):
+        return True
+    if not isinstance(segment, Cubic):
+        return False
+    first = segment.handle - segment.start
+    middle = segment.end_handle - segment.handle
+    last = segment.end - segment.end_handle
+    into, over, out = first.cross(middle), first.cross(last), middle.cross(last)
+    return min(into, over + into, over + out, out) >= 0.0

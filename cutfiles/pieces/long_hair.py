@@ -16,7 +16,8 @@ own.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import Final
 
 from cutfiles.geometry.path import Path
 from cutfiles.geometry.segments import Cubic, Line
@@ -29,22 +30,25 @@ from cutfiles.pieces.piece import (
     CutPart,
     Draft,
     Edge,
-    Fit,
     Piece,
     PieceEdge,
     Seam,
     SewnCorner,
 )
-from cutfiles.pieces.standards import CASING_MM, QUARTERS, SEAM_MM, mirrored_back
-from cutfiles.pieces.tie_back import (
-    TieBack,
-    band_piece,
-    band_top,
-    crown_piece,
-    edge_part,
-    solved_crown_seam,
-    tie_back_for,
+from cutfiles.pieces.standards import (
+    CASING_MM,
+    QUARTERS,
+    SEAM_MM,
+    draft_of,
+    fit_of,
+    mirrored_back,
 )
+from cutfiles.pieces.tie_back import TieBack, crown_and_band, edge_part, tie_back_for
+
+_CORNER_PULL: Final = 0.55
+_PEAK_PULL: Final = 0.30
+"""The pocket's top leaves its corners by these shares of its bulge and of its half width. Steeper
+than the sides it would turn inwards there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +77,7 @@ class LongHair:
 
 def long_hair_for(girth_mm: float) -> LongHair:
     """The measures for a head."""
-    return LongHair(replace(tie_back_for(girth_mm), elastic_relaxed_mm=100.0))
+    return LongHair(tie_back_for(girth_mm))
 
 
 def draft_long_hair(
@@ -93,16 +97,11 @@ def draft_long_hair(
     """
     hair = measures or long_hair_for(size.girth_mm)
     cap = hair.cap
-    top = band_top(cap)
-    crown_seam, ease_mm = solved_crown_seam(cap, top)
-    crown = crown_piece(crown_seam, back="seam")
-    band = band_piece(cap, top, edge, ends="seam")
+    crown, band, seam = crown_and_band(cap, edge, back="seam")
     pocket = pocket_piece(hair)
-    pocket_top_mm = pocket.edge("top").stitch.length()
-    return Draft(
-        title=f"long-hair {size.name}",
-        girth_low_mm=size.girth_low_mm,
-        girth_high_mm=size.girth_high_mm,
+    return draft_of(
+        "long-hair",
+        size,
         parts=(
             CutPart(crown, 1),
             CutPart(band, 1),
@@ -110,17 +109,12 @@ def draft_long_hair(
             edge_part(cap, edge, longest_strip_mm, binding_grain),
         ),
         seams=(
-            Seam(
-                "crown to band",
-                PieceEdge("crown", "crown seam"),
-                PieceEdge("band", "crown seam"),
-                ease_mm,
-            ),
+            seam,
             Seam(
                 "pocket to crown",
                 PieceEdge("hair pocket", "top"),
                 PieceEdge("crown", "back edge"),
-                pocket_top_mm - cap.crown_back_mm,
+                pocket.edge("top").stitch.length() - cap.crown_back_mm,
             ),
             *(
                 Seam(
@@ -144,28 +138,40 @@ def draft_long_hair(
                 Corner("band", "right end", "lower edge"),
             ),
         ),
-        fit=Fit(
+        fit=fit_of(
+            cap,
             plain_mm=cap.lower_edge_mm,
             gathered_flat_mm=pocket.edge("lower edge").stitch.length(),
-            elastic_relaxed_mm=cap.elastic_relaxed_mm,
-            elastic_stretch=cap.elastic_stretch,
-            elastic_anchor_mm=cap.elastic_anchor_mm,
+            measures=("crown_back", "top_width", "end_height", "side_gather"),
         ),
     )
 
 
 def pocket_piece(hair: LongHair) -> Piece:
-    """The hair pocket: x up, y across; seen from behind, the wearer's left is at positive y."""
+    """The hair pocket: x up, y across; seen from behind, the wearer's left is at positive y.
+
+    Raises
+    ------
+    ValueError
+        If its top bulges too far for its width, or the outline fails.
+    """
     lean = Vector.at_angle(90.0 - hair.lower_corner_deg)
     half_top = hair.cap.crown_back_mm * hair.top_width / 2.0
     half_low = half_top + hair.side_mm * lean.y
     height = hair.side_mm * lean.x
+    steepest = _PEAK_PULL * half_top * lean.x / (_CORNER_PULL * lean.y)
+    if hair.fullness_mm > steepest:
+        raise ValueError(
+            f"fullness: a pocket's top that is {2.0 * half_top:.0f} mm wide cannot bulge by "
+            f"{hair.fullness_mm:.0f} mm: give fullness at most {math.floor(steepest)} mm, or more "
+            "top_width or crown_back"
+        )
     left, right = Point(0.0, half_low), Point(0.0, -half_low)
     top_left, top_right = Point(height, half_top), Point(height, -half_top)
     peak = Point(height + hair.fullness_mm, 0.0)
     rising = Cubic(
         top_right,
-        top_right + Vector(0.55 * hair.fullness_mm, 0.30 * half_top),
+        top_right + Vector(_CORNER_PULL * hair.fullness_mm, _PEAK_PULL * half_top),
         peak + Vector(0.0, -0.45 * half_top),
         peak,
     )

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Final
 
 from cutfiles.job.job import EdgeFinish, Style
+from cutfiles.pieces.clips import clip_marks
 from cutfiles.pieces.piece import Draft, PieceEdge, Seam
 from cutfiles.pieces.strips import STRIP_WIDTH_MM, finished_width_mm
 from cutfiles.pieces.walk import sewn_angle_deg, walk_seam
@@ -89,8 +90,9 @@ def sewing_sheet(draft: Draft, style: Style, edge: EdgeFinish) -> str:
 def _tie_back(draft: Draft, edge: EdgeFinish) -> Iterator[str]:
     if edge == "hem":
         yield _ties()
-    yield _sew(draft, "crown to band", "Begin at the centre front notch, then the quarter notches, "
-               "then the back corners.")  # fmt: skip
+    if draft.pleats:
+        yield _pleats(draft)
+    yield _crown_to_band(draft)
     yield _lower_edge(draft, edge, ties=True)
     yield (
         "Turn the back edge, band end to crown to band end, over for the casing: "
@@ -139,8 +141,7 @@ def _bouffant(draft: Draft, edge: EdgeFinish) -> Iterator[str]:
 def _long_hair(draft: Draft, edge: EdgeFinish) -> Iterator[str]:
     if edge == "hem":
         yield _ties()
-    yield _sew(draft, "crown to band", "Begin at the centre front notch, then the quarter notches, "
-               "then the back corners.")  # fmt: skip
+    yield _crown_to_band(draft)
     yield (
         "Turn the lower edge of the hair pocket over for the casing: "
         f"{_mm(draft.fit.gathered_flat_mm)} long, 1/4 in turned under, and stitch it down, its "
@@ -170,11 +171,38 @@ def _ties() -> str:
     )
 
 
+def _pleats(draft: Draft) -> str:
+    first = draft.pleats[0]
+    length = draft.piece(first.piece).edge(first.edge).stitch.length()
+    folded = length - sum(pleat.take_up_mm for pleat in draft.pleats)
+    fold, meet = (abs(at - length / 2.0) for at in (first.fold_mm, first.meet_mm))
+    inner_first = fold < meet
+    kind = "One box pleat" if inner_first else "Two knife pleats"
+    where = "inner" if inner_first else "outer"
+    way = "further from" if inner_first else "nearer to"
+    facing = "away from each other" if inner_first else "to the centre back"
+    return (
+        f"{kind}: right side up, fold {_edge_name(PieceEdge(first.piece, first.edge))} at its two "
+        f"{where} notches, {_mm(fold)} from the centre back, and lay each fold on the notch "
+        f"{_mm(first.take_up_mm)} {way} the centre back; both folds point {facing}. Baste across "
+        f"each pleat at the cut edge and at the stitch line: {_mm(length)} become {_mm(folded)}."
+    )
+
+
+def _crown_to_band(draft: Draft) -> str:
+    return _sew(
+        draft,
+        "crown to band",
+        "Begin at the single notch, the centre front, then the double notches at the quarters, "
+        "then the back corners.",
+    )
+
+
 def _sew(draft: Draft, name: str, advice: str) -> str:
     seam = next(seam for seam in draft.seams if seam.name == name)
     length = _sewn_mm(draft, seam)
     ease = f", {_mm(seam.ease_mm)} of it taken up" if abs(seam.ease_mm) >= 0.05 else ""
-    marked = any(draft.piece(at.piece).marks for at in (seam.first, seam.second))
+    marked = any(_has_clips(draft, at) for at in (seam.first, seam.second))
     clip = " Clip the allowance at its marks, short of the stitching." if marked else ""
     return (
         f"{seam.name.capitalize()}: lay {_edge_name(seam.first)} on {_edge_name(seam.second)}, "
@@ -223,6 +251,11 @@ def _sewn_mm(draft: Draft, seam: Seam) -> float:
     return min(
         draft.piece(at.piece).edge(at.edge).stitch.length() for at in (seam.first, seam.second)
     )
+
+
+def _has_clips(draft: Draft, at: PieceEdge) -> bool:
+    piece = draft.piece(at.piece)
+    return bool(clip_marks((piece.edge(at.edge),), piece.notches_on(at.edge)))
 
 
 def _edge_name(at: PieceEdge) -> str:

@@ -143,14 +143,34 @@ class SewnCorner:
 
 
 @dataclass(frozen=True, slots=True)
+class Pleat:
+    """A pleat in an edge: ``fold_mm`` is where the edge is folded and ``meet_mm`` where the fold is
+    laid, both along its stitch line from its start, right side up."""
+
+    piece: str
+    edge: str
+    fold_mm: float
+    meet_mm: float
+
+    @property
+    def take_up_mm(self) -> float:
+        """How much shorter the pleat makes the edge."""
+        return abs(self.fold_mm - self.meet_mm)
+
+
+@dataclass(frozen=True, slots=True)
 class Fit:
-    """The open edge of a cap: a plain stretch and one gathered on elastic, in mm."""
+    """The open edge of a cap: a plain stretch and one gathered on elastic, in mm.
+
+    ``measures`` names the measures that an order can change it by.
+    """
 
     plain_mm: float
     gathered_flat_mm: float
     elastic_relaxed_mm: float
     elastic_stretch: float
     elastic_anchor_mm: float
+    measures: tuple[str, ...] = ()
 
     @property
     def smallest_girth_mm(self) -> float:
@@ -188,6 +208,7 @@ class Draft:
     seams: tuple[Seam, ...]
     corners: tuple[SewnCorner, ...]
     fit: Fit
+    pleats: tuple[Pleat, ...] = ()
 
     def piece(self, name: str) -> Piece:
         """The piece of that name; ``KeyError`` if there is none."""

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Final
+from collections.abc import Callable, Sequence
+from typing import Final, Protocol
 
 from scipy.optimize import brentq
 
 from cutfiles.geometry.path import Path
 from cutfiles.geometry.segments import Cubic, Line, Segment
 from cutfiles.geometry.vector import Point
-from cutfiles.job.job import EdgeFinish, StripGrain
-from cutfiles.pieces.piece import CutPart
+from cutfiles.job.job import EdgeFinish, StripGrain, Style
+from cutfiles.job.sizes import Size
+from cutfiles.pieces.piece import CutPart, Draft, Fit, Pleat, Seam, SewnCorner
 from cutfiles.pieces.strips import joined_strips, strip
 
 SEAM_MM: Final = 6.35
@@ -32,21 +33,93 @@ def edge_allowance_mm(edge: EdgeFinish) -> float:
     return HEM_MM if edge == "hem" else 0.0
 
 
-def front_and_back_notches(length_mm: float, *, back_first: bool) -> tuple[float, ...]:
-    """Fractions for a seam that runs from front to back, or from back to front.
+def front_to_back_notches(length_mm: float) -> tuple[float, ...]:
+    """Fractions for a seam that runs from front to back: both its edges take those of one length.
 
     Single notches at the middle and the front quarter, a double one, 6 mm apart, at the back
     quarter, so that an edge cannot be sewn end for end (common practice, no source).
     """
+    return (0.25, 0.5, *_double(0.75, length_mm))
+
+
+def back_to_back_notches(length_mm: float) -> tuple[float, ...]:
+    """Fractions for a seam that runs from one back corner over the front to the other: both its
+    edges take those of one length.
+
+    A single notch at the centre front, double ones, 6 mm apart, at the two quarters nearest the
+    back: single for the front, double for the back (common practice, no source).
+    """
+    return (*_double(0.25, length_mm), 0.5, *_double(0.75, length_mm))
+
+
+def turned_round(fractions: Sequence[float]) -> tuple[float, ...]:
+    """The same notches on an edge travelled the other way."""
+    return tuple(1.0 - fraction for fraction in reversed(fractions))
+
+
+def _double(fraction: float, length_mm: float) -> tuple[float, float]:
     half = _DOUBLE_APART_MM / 2.0 / length_mm
-    fractions = (0.25, 0.5, 0.75 - half, 0.75 + half)
-    return tuple(sorted(1.0 - f for f in fractions)) if back_first else fractions
+    return fraction - half, fraction + half
 
 
 def binding_part(length_mm: float, longest_mm: float, grain: StripGrain) -> CutPart:
     """A binding of that length, joined from strips where one would be too long."""
     count, each = joined_strips(length_mm, longest_mm)
     return CutPart(strip("binding", each, grain=grain), count)
+
+
+class OnElastic(Protocol):
+    """A style's measures, as far as they are those of its elastic."""
+
+    @property
+    def elastic_relaxed_mm(self) -> float:
+        """Finished, at rest."""
+
+    @property
+    def elastic_stretch(self) -> float:
+        """How far it may be drawn out, as a multiple."""
+
+    @property
+    def elastic_anchor_mm(self) -> float:
+        """What is sewn down at each end."""
+
+
+def fit_of(
+    cap: OnElastic, *, plain_mm: float, gathered_flat_mm: float, measures: tuple[str, ...]
+) -> Fit:
+    """The fit of a cap with one stretch of its open edge on elastic; ``measures`` names those that
+    change it beside ``snug`` and the elastic's own."""
+    return Fit(
+        plain_mm,
+        gathered_flat_mm,
+        cap.elastic_relaxed_mm,
+        cap.elastic_stretch,
+        cap.elastic_anchor_mm,
+        ("snug", "elastic_relaxed", "elastic_stretch", *measures),
+    )
+
+
+def draft_of(
+    style: Style,
+    size: Size,
+    *,
+    parts: Sequence[CutPart],
+    seams: Sequence[Seam],
+    fit: Fit,
+    corners: Sequence[SewnCorner] = (),
+    pleats: tuple[Pleat, ...] = (),
+) -> Draft:
+    """A draft of a style in a size, called after both."""
+    return Draft(
+        f"{style} {size.name}",
+        size.girth_low_mm,
+        size.girth_high_mm,
+        tuple(parts),
+        tuple(seams),
+        tuple(corners),
+        fit,
+        pleats,
+    )
 
 
 def mirrored_path(path: Path) -> Path:

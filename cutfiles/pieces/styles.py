@@ -4,38 +4,61 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import fields, replace
-from typing import Final
+from typing import Final, Protocol, TypeVar
 
-from cutfiles.job.job import CapLine, Style
+from cutfiles.job.job import CapLine, EdgeFinish, StripGrain, Style
+from cutfiles.job.sizes import Size
 from cutfiles.pieces.bouffant import Bouffant, draft_bouffant
-from cutfiles.pieces.long_hair import LongHair, draft_long_hair, long_hair_for
+from cutfiles.pieces.long_hair import LongHair, draft_long_hair
 from cutfiles.pieces.piece import Draft
-from cutfiles.pieces.three_panel import draft_three_panel, three_panel_for
-from cutfiles.pieces.tie_back import draft_tie_back, tie_back_for
+from cutfiles.pieces.three_panel import ThreePanel, draft_three_panel, three_panel_for
+from cutfiles.pieces.tie_back import draft_tie_back, tie_back_with
 
 _Drafter = Callable[[CapLine, float], Draft]
+_Measures = TypeVar("_Measures")
+_Measures_contra = TypeVar("_Measures_contra", contravariant=True)
 
 
-def _tie_back(line: CapLine, strip_mm: float) -> Draft:
-    measures = replace(tie_back_for(line.size.girth_mm), **dict(line.measures))
-    return draft_tie_back(
-        line.size,
-        line.edge,
-        measures,
-        longest_strip_mm=strip_mm,
-        binding_grain=line.binding_grain,
-    )
+class _DraftsWithStrips(Protocol[_Measures_contra]):
+    """What drafts a style that may be bound: its strips are no longer than stated."""
+
+    def __call__(
+        self,
+        size: Size,
+        edge: EdgeFinish,
+        measures: _Measures_contra | None = None,
+        *,
+        longest_strip_mm: float,
+        binding_grain: StripGrain,
+    ) -> Draft: ...
 
 
-def _three_panel(line: CapLine, strip_mm: float) -> Draft:
-    measures = replace(three_panel_for(line.size.girth_mm), **dict(line.measures))
-    return draft_three_panel(
-        line.size,
-        line.edge,
-        measures,
-        longest_strip_mm=strip_mm,
-        binding_grain=line.binding_grain,
-    )
+def _with_strips(
+    measures_with: Callable[[float, Mapping[str, float]], _Measures],
+    draft: _DraftsWithStrips[_Measures],
+) -> _Drafter:
+    """Drafts a line of a style whose lower edge may be bound with strips."""
+
+    def drafted(line: CapLine, strip_mm: float) -> Draft:
+        return draft(
+            line.size,
+            line.edge,
+            measures_with(line.size.girth_mm, dict(line.measures)),
+            longest_strip_mm=strip_mm,
+            binding_grain=line.binding_grain,
+        )
+
+    return drafted
+
+
+def _three_panel_with(girth_mm: float, changed: Mapping[str, float]) -> ThreePanel:
+    return replace(three_panel_for(girth_mm), **changed)
+
+
+def _long_hair_with(girth_mm: float, changed: Mapping[str, float]) -> LongHair:
+    own = {field.name for field in fields(LongHair)}
+    cap = tie_back_with(girth_mm, {k: v for k, v in changed.items() if k not in own})
+    return LongHair(cap, **{k: v for k, v in changed.items() if k in own})
 
 
 def _bouffant(line: CapLine, _strip_mm: float) -> Draft:
@@ -43,26 +66,11 @@ def _bouffant(line: CapLine, _strip_mm: float) -> Draft:
     return draft_bouffant(line.size, line.edge, measures)
 
 
-def _long_hair(line: CapLine, strip_mm: float) -> Draft:
-    hair = long_hair_for(line.size.girth_mm)
-    own = {field.name for field in fields(LongHair)}
-    changed = dict(line.measures)
-    cap = replace(hair.cap, **{k: v for k, v in changed.items() if k not in own})
-    pocket = {key: value for key, value in changed.items() if key in own}
-    return draft_long_hair(
-        line.size,
-        line.edge,
-        replace(hair, cap=cap, **pocket),
-        longest_strip_mm=strip_mm,
-        binding_grain=line.binding_grain,
-    )
-
-
 _DRAFTERS: Final[Mapping[Style, _Drafter]] = {
-    "tie-back": _tie_back,
-    "three-panel": _three_panel,
+    "tie-back": _with_strips(tie_back_with, draft_tie_back),
+    "three-panel": _with_strips(_three_panel_with, draft_three_panel),
     "bouffant": _bouffant,
-    "long-hair": _long_hair,
+    "long-hair": _with_strips(_long_hair_with, draft_long_hair),
 }
 
 

@@ -32,7 +32,6 @@ from cutfiles.pieces.piece import (
     CutPart,
     Draft,
     Edge,
-    Fit,
     Piece,
     PieceEdge,
     Seam,
@@ -42,10 +41,13 @@ from cutfiles.pieces.standards import (
     CASING_MM,
     SEAM_MM,
     binding_part,
+    draft_of,
     edge_allowance_mm,
-    front_and_back_notches,
+    fit_of,
+    front_to_back_notches,
     mirrored_path,
     solve_length,
+    turned_round,
 )
 from cutfiles.pieces.strips import TURN_IN_MM
 
@@ -117,24 +119,30 @@ def draft_three_panel(
         lambda length: strip_edge(cap, length).length() - (seam_mm - ease_mm),
         0.3 * seam_mm,
         1.5 * seam_mm,
-        f"no centre strip has an edge of {seam_mm:.0f} mm: change the side panel's height",
+        f"no centre strip has an edge of {seam_mm:.0f} mm: change side_height, front_width or "
+        "belly",
     )
+    notched = front_to_back_notches(seam_mm)
     parts = [
-        CutPart(_strip(cap, length_mm, edge), 1),
-        CutPart(_side("left side", curve, edge, back_first=True), 1),
-        CutPart(_side("right side", mirrored_path(curve), edge, back_first=False), 1),
+        CutPart(_strip(cap, length_mm, edge, notched), 1),
+        CutPart(_side("left side", curve, edge, turned_round(notched)), 1),
+        CutPart(_side("right side", mirrored_path(curve), edge, notched), 1),
     ]
     if edge == "binding":
         parts.append(binding_part(cap.plain_mm + 2.0 * TURN_IN_MM, longest_strip_mm, binding_grain))
-    return Draft(
-        title=f"three-panel {size.name}",
-        girth_low_mm=size.girth_low_mm,
-        girth_high_mm=size.girth_high_mm,
-        parts=tuple(parts),
-        seams=tuple(
-            Seam(f"{side} seam", _at(f"{side} side", "seam"), _at("strip", f"{side} seam"), ease_mm)
+    return draft_of(
+        "three-panel",
+        size,
+        parts=parts,
+        seams=[
+            Seam(
+                f"{side} seam",
+                PieceEdge(f"{side} side", "seam"),
+                PieceEdge("strip", f"{side} seam"),
+                ease_mm,
+            )
             for side in ("left", "right")
-        ),
+        ],
         corners=(
             SewnCorner(
                 "left front",
@@ -157,12 +165,11 @@ def draft_three_panel(
                 Corner("strip", "nape", "right seam"),
             ),
         ),
-        fit=Fit(
+        fit=fit_of(
+            cap,
             plain_mm=cap.plain_mm,
             gathered_flat_mm=cap.nape_width_mm,
-            elastic_relaxed_mm=cap.elastic_relaxed_mm,
-            elastic_stretch=cap.elastic_stretch,
-            elastic_anchor_mm=cap.elastic_anchor_mm,
+            measures=("nape_width",),
         ),
     )
 
@@ -206,11 +213,9 @@ def side_curve(cap: ThreePanel) -> Path:
     )
 
 
-def _at(piece: str, edge: str) -> PieceEdge:
-    return PieceEdge(piece, edge)
-
-
-def _strip(cap: ThreePanel, length_mm: float, edge: EdgeFinish) -> Piece:
+def _strip(
+    cap: ThreePanel, length_mm: float, edge: EdgeFinish, notched: tuple[float, ...]
+) -> Piece:
     left = strip_edge(cap, length_mm)
     right = mirrored_path(left)
     edges = (
@@ -219,19 +224,15 @@ def _strip(cap: ThreePanel, length_mm: float, edge: EdgeFinish) -> Piece:
         Edge("right seam", right, SEAM_MM, "seam"),
         Edge("front", Path((Line(right.end, left.start),)), edge_allowance_mm(edge), edge),
     )
-    notches = {
-        "left seam": front_and_back_notches(left.length(), back_first=False),
-        "right seam": front_and_back_notches(left.length(), back_first=True),
-    }
+    notches = {"left seam": notched, "right seam": turned_round(notched)}
     return sewn_piece("strip", edges, notches)
 
 
-def _side(name: str, curve: Path, edge: EdgeFinish, *, back_first: bool) -> Piece:
+def _side(name: str, curve: Path, edge: EdgeFinish, notched: tuple[float, ...]) -> Piece:
     """A side panel from its curve, which runs from corner to corner counter-clockwise."""
     lower = Path((Line(curve.end, curve.start),))
     edges = (
         Edge("seam", curve, SEAM_MM, "seam"),
         Edge("lower edge", lower, edge_allowance_mm(edge), edge),
     )
-    fractions = front_and_back_notches(curve.length(), back_first=back_first)
-    return sewn_piece(name, edges, {"seam": fractions})
+    return sewn_piece(name, edges, {"seam": notched})

@@ -7,6 +7,7 @@ there. Both are done on stitch lines, never on cut lines.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -117,20 +118,28 @@ def check_draft(draft: Draft) -> tuple[Finding, ...]:
                 )
             )
     fit = draft.fit
-    if (
-        fit.smallest_girth_mm > draft.girth_low_mm + WALK_MM
-        or fit.largest_girth_mm < draft.girth_high_mm - WALK_MM
-    ):
+    loose = fit.smallest_girth_mm > draft.girth_low_mm + WALK_MM
+    tight = fit.largest_girth_mm < draft.girth_high_mm - WALK_MM
+    if loose or tight:
+        faults = [*(["loose at rest"] if loose else []), *(["tight drawn out"] if tight else [])]
+        change = _listed(fit.measures, "or") if fit.measures else "the elastic or the lower edge"
         findings.append(
             Finding(
                 "fit",
                 "error",
                 f"{draft.title}: the open edge goes round heads of {fit.smallest_girth_mm:.0f} to "
                 f"{fit.largest_girth_mm:.0f} mm, and the size asks for {draft.girth_low_mm:.0f} to "
-                f"{draft.girth_high_mm:.0f} mm; change the elastic or the lower edge",
+                f"{draft.girth_high_mm:.0f} mm: it is too {_listed(faults, 'and too')}; "
+                f"change {change}",
             )
         )
     return tuple(findings)
+
+
+def _listed(words: Sequence[str], last: str) -> str:
+    """``"a, b or c"``, where ``last`` is "or"."""
+    *others, final = words
+    return f"{', '.join(others)} {last} {final}" if others else final
 
 
 def _marks(piece: Piece, edge: str) -> list[float]:

@@ -63,24 +63,27 @@ style = "{style}"
 size = "M"
 quantity = 1
 edge = "{edge}"
+measures = {{ {measures} }}
 [machine]
 kind = "drag knife"
 """
-STYLES = (
-    ("tie-back", "hem"),
-    ("three-panel", "hem"),
-    ("bouffant", "binding"),
-    ("long-hair", "hem"),
+PATTERNS = (
+    ("tie-back", "tie-back", "hem", ""),
+    ("tie-back-pleats", "tie-back", "hem", "pleat_depth = 10, pleats = 2, crown_back = 140"),
+    ("three-panel", "three-panel", "hem", ""),
+    ("bouffant", "bouffant", "binding", ""),
+    ("long-hair", "long-hair", "hem", ""),
 )
 
 
-def pattern_picture(work: Path, style: str, edge: str) -> None:
+def pattern_picture(work: Path, picture: str, style: str, edge: str, measures: str) -> None:
     """The pieces of one style in size M."""
-    work.mkdir(exist_ok=True)
+    work.mkdir(parents=True)
     job = work / "job.toml"
-    job.write_text(ORDER.format(style=style, edge=edge), encoding="utf-8")
+    job.write_text(ORDER.format(style=style, edge=edge, measures=measures), encoding="utf-8")
     draft_job(job, work)
-    svg = (work / f"pattern-{style}-M-{edge}.svg").read_text(encoding="utf-8")
+    (drawing,) = work.glob("pattern-*.svg")
+    svg = drawing.read_text(encoding="utf-8")
     svg = re.sub(r"<\?xml.*?\?>", "", svg).replace('stroke-width="0.3"', 'stroke-width="1"')
     page = work / "pattern.html"
     page.write_text(SHEET.format(width=760, svg=svg), encoding="utf-8")
@@ -88,15 +91,15 @@ def pattern_picture(work: Path, style: str, edge: str) -> None:
     assert box
     page.write_text(page.read_text("utf-8").replace("svg{", "svg{height:auto;"), encoding="utf-8")
     height = round(800 * float(box[2]) / float(box[1]))
-    photograph(page, HERE / f"{style}.png", 832, height + 32)
+    photograph(page, HERE / f"{picture}.png", 832, height + 32)
 
 
 def main() -> None:
     """All pictures."""
     with tempfile.TemporaryDirectory() as work:
         lay_picture(Path(work) / "lay")
-        for style, edge in STYLES:
-            pattern_picture(Path(work) / "pattern", style, edge)
+        for picture, style, edge, measures in PATTERNS:
+            pattern_picture(Path(work) / picture, picture, style, edge, measures)
 
 
 if __name__ == "__main__":

@@ -25,7 +25,7 @@ from cutfiles.job.document import (
 from cutfiles.job.read import read_job
 from cutfiles.job.sizes import size_named
 from cutfiles.paper.sheet import OVERLAP_MM, PAPERS
-from cutfiles.pieces.tie_back import draft_tie_back, tie_back_for
+from cutfiles.pieces.tie_back import crown_pleats, draft_tie_back, tie_back_for, tie_back_with
 from tests.conftest import ONE_CAP, ONE_CLOTH, ROOT
 
 PAGES = sorted([*ROOT.glob("*.md"), *ROOT.glob("docs/**/*.md")])
@@ -135,3 +135,20 @@ def test_the_measures_of_the_tie_back_page() -> None:
     ):
         assert f"| {figure}" in text, figure
     assert polygon_of(draft.piece("crown").cut).area > 0
+
+
+def test_the_pleats_of_the_tie_back_page() -> None:
+    text = (ROOT / "docs" / "reference" / "tie-back.md").read_text("utf-8")
+    size = size_named("M")
+    changed = {"pleat_depth_mm": 10.0, "crown_back_mm": 140.0}
+    caps = [tie_back_with(size.girth_mm, {**changed, "pleats": n}) for n in (1.0, 2.0)]
+    firsts = [crown_pleats(cap)[0] for cap in caps]
+    middle = caps[0].crown_back_flat_mm / 2.0
+    for words, box, knife in (
+        ("taken up", *(cap.take_up_mm for cap in caps)),
+        ("back edge as cut, pleated to 140 mm", *(cap.crown_back_flat_mm for cap in caps)),
+        ("fold notches, from the centre back", *(abs(p.fold_mm - middle) for p in firsts)),
+        ("laid on the notches at", *(abs(p.meet_mm - middle) for p in firsts)),
+        ("crown at its widest", *(cap.crown_width_mm for cap in caps)),
+    ):
+        assert f"| {words} | {box:.0f} mm | {knife:.0f} mm |" in text

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import get_args
 
 import pytest
@@ -16,7 +17,7 @@ from cutfiles.pieces.bouffant import Bouffant, draft_bouffant, oval_path
 from cutfiles.pieces.long_hair import draft_long_hair, long_hair_for
 from cutfiles.pieces.piece import Draft
 from cutfiles.pieces.styles import draft_style
-from cutfiles.pieces.three_panel import draft_three_panel
+from cutfiles.pieces.three_panel import draft_three_panel, three_panel_for
 from cutfiles.pieces.walk import check_draft, sewn_angle_deg, walk_seam
 
 ALL = [(style, size, edge) for style in get_args(Style) for size in SIZES
@@ -120,6 +121,15 @@ def test_front_and_back_cannot_be_confused() -> None:
         assert xs[0] == pytest.approx(length / 4, rel=0.05)
         assert xs[3] - xs[2] == pytest.approx(6.0, abs=0.1)
         assert xs[2] > length / 2
+
+
+def test_a_seam_with_ease_walks_between_its_double_notches() -> None:
+    # both edges are divided by the same fractions, so ease is shared out in every span alike
+    cap = replace(three_panel_for(565.0), ease_percent=4.0)
+    draft = draft_three_panel(size_named("M"), "hem", cap)
+    assert check_draft(draft) == ()
+    for seam in draft.seams:
+        assert walk_seam(draft, seam).worst_error_mm < 0.01
 
 
 def test_an_oval_is_as_long_as_an_ellipse() -> None:
