@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -14,6 +12,7 @@ from cutfiles.geometry.polygons import polygon_of
 from cutfiles.job.job import CapLine
 from cutfiles.job.sizes import size_named
 from cutfiles.pieces.styles import draft_style
+from tests.cli.program import cutfiles
 from tests.conftest import DEMO
 
 JOB = """
@@ -32,14 +31,11 @@ kind = "laser"
 
 
 def test_a_pattern_for_exchange_is_cut_as_panels(tmp_path: Path) -> None:
-    def cutfiles(*words: str | Path) -> None:
-        command = [sys.executable, "-m", "cutfiles", *map(str, words)]
-        subprocess.run(command, check=True, capture_output=True, timeout=100)
-
-    cutfiles("draft", DEMO, "--out", tmp_path)
-    (tmp_path / "job.toml").write_text(JOB)
-    cutfiles("make", tmp_path / "job.toml", "--out", tmp_path / "out", "--seconds", "0.3")
-    cutfiles("check", tmp_path / "out")
+    assert cutfiles("draft", DEMO, "--out", tmp_path).returncode == 0
+    job, out = tmp_path / "job.toml", tmp_path / "out"
+    job.write_text(JOB)
+    assert cutfiles("make", job, "--out", out, "--seconds", "0.3").returncode == 0
+    assert cutfiles("check", out).returncode == 0
     table = json.loads((tmp_path / "out" / "summary.json").read_text(encoding="utf-8"))
     areas = sorted(piece["area_mm2"] for piece in table["lays"][0]["pieces"])
     draft = draft_style(

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 from pathlib import Path
 
-import ezdxf
 import pyogrio
 import pytest
 import shapely
+from ezdxf.filemanagement import new
 
+from tests.cli.program import cutfiles
 from tests.conftest import LASER, ONE_CAP, ONE_CLOTH, ROOT
 
 POCKET = ROOT / "fixtures" / "pieces" / "pocket.svg"
@@ -36,7 +35,7 @@ def folder(tmp_path: Path) -> Path:
     """A pocket and half a flap: 80 by 50 mm to the fold, of loose lines with a small gap."""
     (tmp_path / "pocket.svg").write_bytes(POCKET.read_bytes())
     (tmp_path / "drawings").mkdir()
-    document = ezdxf.new("R2000")  # type: ignore[attr-defined]
+    document = new("R2000")
     document.header["$INSUNITS"] = 0
     space = document.modelspace()
     cut = {"layer": "cut here"}
@@ -48,11 +47,6 @@ def folder(tmp_path: Path) -> Path:
     space.add_circle((2.5, 4), 0.5, dxfattribs={"layer": "holes"})
     document.saveas(tmp_path / "drawings" / "flap.dxf")
     return tmp_path
-
-
-def cutfiles(*words: str | Path) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "cutfiles", *map(str, words)]
-    return subprocess.run(command, capture_output=True, text=True, check=False, timeout=100)
 
 
 def job(folder: Path, text: str) -> Path:

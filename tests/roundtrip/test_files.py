@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import ezdxf
 import numpy as np
 import pytest
 import shapely
+from ezdxf.filemanagement import new, readfile
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -87,7 +87,7 @@ def test_the_dxf_header_says_millimetres(tmp_path: Path) -> None:
     # $MEASUREMENT 1 is metric: from memory
     path = tmp_path / "a.dxf"
     path.write_bytes(dxf_bytes(plan_of()))
-    document = ezdxf.readfile(path)  # type: ignore[attr-defined]
+    document = readfile(path)
     assert document.header["$INSUNITS"] == 4
     assert document.header["$MEASUREMENT"] == 1
     assert document.dxfversion == "AC1015"
@@ -147,7 +147,7 @@ def test_svg_counts_down_and_dxf_up(tmp_path: Path) -> None:
 def test_one_piece_in_three_units(unit: int, millimetres: float, tmp_path: Path) -> None:
     # T5.3, the format owner's $INSUNITS: the same piece at 4, 1 and 5 has its coordinates
     # multiplied by 1, 1/25.4 and 1/10
-    document = ezdxf.new("R2000")  # type: ignore[attr-defined]
+    document = new("R2000")
     document.header["$INSUNITS"] = unit
     corners = [(x / millimetres, y / millimetres) for x, y in ((0, 0), (200, 0), (200, 100))]
     document.modelspace().add_lwpolyline(corners, close=True, dxfattribs={"layer": "a"})
@@ -159,7 +159,7 @@ def test_one_piece_in_three_units(unit: int, millimetres: float, tmp_path: Path)
 
 
 def test_arcs_as_bulges_are_read(tmp_path: Path) -> None:
-    document = ezdxf.new("R2000")  # type: ignore[attr-defined]
+    document = new("R2000")
     document.header["$INSUNITS"] = 4
     ring = [(0, 0, 1.0), (100, 0, 1.0)]  # two half circles
     document.modelspace().add_lwpolyline(ring, format="xyb", close=True)

@@ -145,6 +145,7 @@ def test_a_crash_of_the_solver_leaves_the_rows(monkeypatch: pytest.MonkeyPatch) 
 
     def dying(_command: list[str], **options: object) -> subprocess.Popen[bytes]:
         code = "import os, signal; os.kill(os.getpid(), signal.SIGSEGV)"
+        # the options are handed on as they came; only the call itself knows their types
         return real([sys.executable, "-c", code], **options)  # type: ignore[call-overload,no-any-return]
 
     monkeypatch.setattr(subprocess, "Popen", dying)

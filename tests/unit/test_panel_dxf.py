@@ -6,12 +6,12 @@ import io
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-import ezdxf
 import numpy as np
 import pyogrio
 import pytest
 import shapely
 from ezdxf.document import Drawing as Document
+from ezdxf.filemanagement import new
 from ezdxf.layouts.base import BaseLayout
 from scipy.interpolate import BSpline
 
@@ -32,7 +32,7 @@ def fine_arcs() -> Iterator[None]:
 
 
 def drawn(draw: Draw, *, units: int = MILLIMETRES, release: str = "R2000") -> bytes:
-    document = ezdxf.new(release)  # type: ignore[attr-defined]
+    document = new(release)
     document.header["$INSUNITS"] = units
     draw(document, document.modelspace())
     stream = io.StringIO()

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cutfiles.job.head_girths import CHILDREN, share_below, share_of_size, size_mix
+from cutfiles.job.head_girths import CHILDREN, Sex, share_below, share_of_size, size_mix
 from cutfiles.job.size_chart import chart_lines
 from cutfiles.job.sizes import ADULT_SIZES, SIZES, made_to_measure, us_hat_size
 
@@ -28,12 +28,12 @@ def test_the_chart_has_no_gap_and_covers_510_to_620() -> None:
 
 
 @pytest.mark.parametrize(("ours", "theirs"), [("women", "female"), ("men", "male")])
-def test_shares_against_the_survey_itself(outside_data: Path, ours: str, theirs: str) -> None:
+def test_shares_against_the_survey_itself(outside_data: Path, ours: Sex, theirs: str) -> None:
     girths = survey(outside_data, theirs)
     assert len(girths) == (1986 if theirs == "female" else 4082)
     for size in ADULT_SIZES:
         counted = np.mean((girths > size.girth_low_mm) & (girths <= size.girth_high_mm))
-        assert share_of_size(size, ours) == pytest.approx(counted, abs=0.02)  # type: ignore[arg-type]
+        assert share_of_size(size, ours) == pytest.approx(counted, abs=0.02)
 
 
 @pytest.mark.parametrize(
@@ -41,9 +41,9 @@ def test_shares_against_the_survey_itself(outside_data: Path, ours: str, theirs:
     [("men", 5, 548), ("men", 50, 574), ("men", 95, 601), ("women", 5, 532), ("women", 50, 560),
      ("women", 95, 597)],
 )  # fmt: skip
-def test_percentiles_of_the_survey(sex: str, percent: float, girth: float) -> None:
+def test_percentiles_of_the_survey(sex: Sex, percent: float, girth: float) -> None:
     # recomputed from the public ANSUR II data
-    assert share_below(girth, sex) == pytest.approx(percent / 100, abs=1e-9)  # type: ignore[arg-type]
+    assert share_below(girth, sex) == pytest.approx(percent / 100, abs=1e-9)
 
 
 def test_a_normal_curve_would_undersize_the_women() -> None:

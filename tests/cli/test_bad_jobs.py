@@ -1,0 +1,148 @@
+"""Jobs that are wrong: every finding at once, exit status 2, and nothing written."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.cli.program import WriteJob, cutfiles, names
+from tests.conftest import LASER, ONE_CAP, ONE_CLOTH, SMALL_JOB
+
+CLOTH_AND_MACHINE = ONE_CLOTH + LASER
+CAPS_AND_MACHINE = ONE_CAP + LASER
+CLOTH_AND_CAPS = ONE_CLOTH + ONE_CAP
+
+
+def with_cloth(lines: str) -> str:
+    return f'[[cloth]]\nname = "kelp"\nfibre = "cotton"\n{lines}\n' + CAPS_AND_MACHINE
+
+
+def with_caps(lines: str) -> str:
+    return CLOTH_AND_MACHINE + f"[[caps]]\n{lines}\n"
+
+
+BAD_JOBS = [
+    ("not TOML", "width = = 3", "not a TOML file"),
+    ("unknown key", with_cloth("width = 1100\nlenght = 900"), "did you mean 'length'?"),
+    ("unknown table", SMALL_JOB + "[machin]\n", "did you mean 'machine'?"),
+    ("a later key", with_cloth('width = 1100\nspread = "folded"'), "does not read yet"),
+    ("missing key", with_cloth(""), "[[cloth]] 1: width: is missing"),
+    ("no machine", CLOTH_AND_CAPS, "machine: is missing"),
+    ("no caps", CLOTH_AND_MACHINE, "caps: is missing"),
+    ("negative", with_cloth("width = -3"), "must be more than 0 and at most 5000 mm"),
+    ("zero", with_cloth("width = 0"), "must be more than 0 and at most 5000 mm"),
+    ("not a number", with_cloth("width = nan"), "nan is not a finite length"),
+    ("infinite", with_cloth("width = inf"), "inf is not a finite length"),
+    ("absurd", with_cloth('width = "900 yd"'), "at most 5000 mm"),
+    ("no such unit", with_cloth('width = "3 furlongs"'), "no unit known here"),
+    ("selvedge", with_cloth("width = 100\nselvedge = 60"), "less than half the width"),
+    ("plies", with_cloth("width = 1100\nplies = 0"), "plies: 0 must be 1 to 200"),
+    ("shrinkage", with_cloth("width = 1100\nshrinkage_percent = { along = 99 }"), "-5 to 25"),
+    ("too wide", with_cloth("width = 400"), "the band is"),
+    ("too short", with_cloth("width = 1100\nlength = 250"), "the tie is 305 mm long"),
+    ("one cap too long", with_cloth("width = 600\nlength = 310"), "the pieces of one cap"),
+    ("small bed", SMALL_JOB + "bed = { along = 900, across = 90 }", "the machine's bed"),
+    ("kerf", SMALL_JOB.replace("kerf = 0.2", "kerf = 3.0"), "as wide as the notch"),
+    ("kerf absurd", SMALL_JOB.replace("kerf = 0.2", "kerf = 300"), "at most 20 mm"),
+    ("no caps wanted", with_caps('style = "tie-back"\nsize = "M"\nquantity = 0'), "1 to 20000"),
+    (
+        "a billion",
+        with_caps('style = "tie-back"\nsize = "M"\nquantity = 1000000000'),
+        "1000000000 must be 1 to 20000",
+    ),
+    ("size", with_caps('style = "tie-back"\nsize = "XXL"\nquantity = 1'), 'one of "C1"'),
+    ("style", with_caps('style = "tieback"\nsize = "M"\nquantity = 1'), 'did you mean "tie-back"?'),
+    ("no size", with_caps('style = "tie-back"\nquantity = 1'), "none is given"),
+    (
+        "two sizes",
+        with_caps('style = "tie-back"\nsize = "M"\nhead_girth = 570\nquantity = 1'),
+        "size and head_girth are given",
+    ),
+    (
+        "girth",
+        with_caps('style = "tie-back"\nhead_girth = "57 mm"\nquantity = 1'),
+        "must be more than 440 and at most 660 mm",
+    ),
+    (
+        "wearers and quantity",
+        with_caps('style = "tie-back"\nwearers = 9\nquantity = 9'),
+        "wearers says how many",
+    ),
+    (
+        "women alone",
+        with_caps('style = "tie-back"\nsize = "M"\nquantity = 9\nwomen = 0.7'),
+        "goes with wearers only",
+    ),
+    (
+        "too many women",
+        with_caps('style = "tie-back"\nwearers = 9\nwomen = 70'),
+        "women: 70 must be 0 to 1",
+    ),
+    (
+        "measure",
+        with_caps(
+            'style = "tie-back"\nsize = "M"\nquantity = 9\nmeasures = { front_height = 900 }'
+        ),
+        "[[caps]] 1: measures.front_height: 900 must be 90 to 220 mm",
+    ),
+    (
+        "unsewable",
+        with_caps('style = "tie-back"\nsize = "M"\nquantity = 9\nmeasures = { snug = 0 }'),
+        "the open edge goes round heads of",
+    ),
+    (
+        "bias hem",
+        with_caps('style = "tie-back"\nsize = "M"\nquantity = 9\nbinding_grain = "bias"'),
+        'goes with edge = "binding" only',
+    ),
+    ("no quantity", with_caps('style = "tie-back"\nsize = "M"'), "quantity: is missing"),
+    (
+        "no such cloth",
+        with_caps('style = "tie-back"\nsize = "M"\nquantity = 1\ncloth = "kelp print"'),
+        "did you mean 'kelp-print cotton'?",
+    ),
+    ("same name", ONE_CLOTH + SMALL_JOB, "is used twice"),
+    ("huge", with_cloth("width = 1" + "0" * 400), "is not a finite length"),
+    ("digits", with_cloth("width = " + "9" * 5001), "not a TOML file"),
+    ("nested", "a = " + "[" * 20000, "nested without end"),
+    ("control character", 'title = "a\\u0001b"\n' + SMALL_JOB, "control characters"),
+    ("blank name", SMALL_JOB.replace("kelp-print cotton", "  "), "must not be empty"),
+    ("PVC", SMALL_JOB.replace('"cotton"', '"PVC"'), "is refused on a laser"),
+]
+
+
+@pytest.mark.parametrize(("text", "words"), [b[1:] for b in BAD_JOBS], ids=[b[0] for b in BAD_JOBS])
+def test_a_bad_job_says_what_is_wrong_and_writes_nothing(
+    text: str, words: str, job_file: WriteJob, tmp_path: Path
+) -> None:
+    out = tmp_path / "out"
+    run = cutfiles("make", job_file(text), "--out", out, "--quick")
+    assert run.returncode == 2, run.stderr
+    assert words in run.stderr
+    assert "error: job.toml" in run.stderr
+    assert "Traceback" not in run.stderr
+    assert names(out) == []
+
+
+def test_all_findings_come_at_once(job_file: WriteJob, tmp_path: Path) -> None:
+    text = with_cloth('width = -3\nselvedge = "1 ell"\nplies = true') + "[machin]\n"
+    run = cutfiles("make", job_file(text), "--out", tmp_path / "out")
+    assert run.returncode == 2
+    for words in ("width", "selvedge", "plies", "machin"):
+        assert any(words in line for line in run.stderr.splitlines()), words
+    assert len(run.stderr.splitlines()) == 4
+
+
+def test_a_missing_file(tmp_path: Path) -> None:
+    run = cutfiles("make", tmp_path / "nowhere.toml", "--out", tmp_path / "out")
+    assert run.returncode == 2
+    assert "nowhere.toml: cannot be read: No such file" in run.stderr
+    assert "Traceback" not in run.stderr
+
+
+def test_a_file_that_is_not_text(tmp_path: Path) -> None:
+    (tmp_path / "job.toml").write_bytes(b"\xff\xfe\x00")
+    run = cutfiles("make", tmp_path / "job.toml", "--out", tmp_path / "out")
+    assert run.returncode == 2
+    assert "not UTF-8 text" in run.stderr
