@@ -12,8 +12,9 @@ from cutfiles.lay.problem import StripLayout, StripProblem, placed_outlines
 def layout_faults(problem: StripProblem, layout: StripLayout, *, tolerance: float) -> list[str]:
     """Everything that is wrong with a layout, in words; empty for a good one.
 
-    Each shape is there as often as asked, in an allowed turn, ``margin`` inside the strip and
-    ``gap`` from its neighbours, all within the tolerance. n log n in the number of pieces.
+    Each shape is there as often as asked, in an allowed turn and in register, ``margin`` inside
+    the strip, ``gap`` from its neighbours and clear of every obstacle, all within the tolerance.
+    n log n in the number of pieces.
     """
     faults = []
     counted = Counter(spot.shape for spot in layout.spots)
@@ -24,17 +25,40 @@ def layout_faults(problem: StripProblem, layout: StripLayout, *, tolerance: floa
         if spot.motion.turn_deg not in problem.shapes[spot.shape].turns_deg:
             name = problem.shapes[spot.shape].name
             faults.append(f"{name}: turned by {spot.motion.turn_deg} degrees, which is not allowed")
+        register = problem.shapes[spot.shape].register
+        if register is not None and not register.is_kept(spot.motion, tolerance):
+            faults.append(f"{problem.shapes[spot.shape].name}: out of register")
     outlines = placed_outlines(problem, layout)
     low, high = problem.margin - tolerance, problem.width - problem.margin + tolerance
     far = layout.length - problem.margin + tolerance
     for spot, outline in zip(layout.spots, outlines, strict=True):
         x0, y0, x1, y1 = outline.bounds
-        if x0 < low or y0 < low or y1 > high or x1 > far:
-            faults.append(f"{problem.shapes[spot.shape].name}: not inside the strip's margins")
+        shape = problem.shapes[spot.shape]
+        if x0 < low or (y0 < low and not shape.is_on_fold) or y1 > high or x1 > far:
+            faults.append(f"{shape.name}: not inside the strip's margins")
     for one, other in close_pairs(outlines, problem.gap - tolerance):
         names = [problem.shapes[layout.spots[i].shape].name for i in (one, other)]
         faults.append(f"{names[0]} and {names[1]}: nearer than the gap")
+    for index in _too_near_obstacles(problem, outlines, tolerance):
+        faults.append(f"{problem.shapes[layout.spots[index].shape].name}: too near an obstacle")
     return faults
+
+
+def _too_near_obstacles(
+    problem: StripProblem, outlines: list[shapely.Polygon], tolerance: float
+) -> list[int]:
+    """Which outlines overlap an obstacle or lie within its clearance, by more than rounding."""
+    tree = shapely.STRtree(outlines)
+    found: set[int] = set()
+    for obstacle in problem.obstacles:
+        clearance = obstacle.clearance - tolerance
+        if clearance > 0.0:
+            near = tree.query(obstacle.outline, predicate="dwithin", distance=clearance)
+        else:
+            shrunk = obstacle.outline.buffer(clearance, join_style="mitre")
+            near = tree.query(shrunk, predicate="intersects")
+        found.update(int(index) for index in near)
+    return sorted(found)
 
 
 def close_pairs(outlines: list[shapely.Polygon], gap: float) -> list[tuple[int, int]]:

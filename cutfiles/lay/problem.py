@@ -13,7 +13,31 @@ from dataclasses import dataclass, field
 from shapely.geometry import Polygon
 
 from cutfiles.geometry.polygons import moved_polygon
-from cutfiles.geometry.vector import Motion
+from cutfiles.geometry.vector import Motion, Point
+
+
+@dataclass(frozen=True, slots=True)
+class Register:
+    """A point of a shape that keeps to certain places of the strip: of a printed repeat, or of
+    a fold.
+
+    The point, in the shape's own frame, comes to lie at ``first`` or whole steps from it. An axis
+    whose step is None is free; with a step of 0 the point stays at ``first`` on that axis.
+    """
+
+    point: Point
+    first: Point
+    step_along: float | None = None
+    step_across: float | None = None
+
+    def is_kept(self, motion: Motion, tolerance: float) -> bool:
+        """Whether a motion brings the point to one of its places."""
+        at = motion.point(self.point)
+        axes = ((at.x - self.first.x, self.step_along), (at.y - self.first.y, self.step_across))
+        return all(
+            step is None or abs(off - (round(off / step) * step if step else 0.0)) <= tolerance
+            for off, step in axes
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +45,8 @@ class Shape:
     """An outline to place ``count`` times, in any of the allowed turns, never flipped.
 
     ``outline`` is what must not overlap; ``guard``, where given, is an outline of fewer points
-    that contains it, for engines that slow down with every point.
+    that contains it, for engines that slow down with every point. A shape whose ``register``
+    holds it to one place across the strip lies on a fold, and need not keep the margin there.
     """
 
     name: str
@@ -29,30 +54,52 @@ class Shape:
     turns_deg: tuple[float, ...]
     count: int
     guard: Polygon | None = None
+    register: Register | None = None
 
     @property
     def search_outline(self) -> Polygon:
         """The outline an engine places."""
         return self.guard or self.outline
 
+    @property
+    def is_on_fold(self) -> bool:
+        """Whether the shape is held to one place across the strip."""
+        return self.register is not None and self.register.step_across == 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Obstacle:
+    """A place on the strip that pieces keep ``clearance`` from: a flaw, the outside of a
+    remnant, a piece that stays where it is."""
+
+    outline: Polygon
+    clearance: float
+
 
 @dataclass(frozen=True, slots=True)
 class StripProblem:
     """Shapes to place on a strip of fixed width, as short as can be.
 
-    Pieces keep ``gap`` between each other and ``margin`` to the strip's four edges.
+    Pieces keep ``gap`` between each other, ``margin`` to the strip's four edges, and each
+    obstacle's own clearance from it.
     """
 
     width: float
     gap: float
     margin: float
     shapes: tuple[Shape, ...]
+    obstacles: tuple[Obstacle, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.width > 2.0 * self.margin or self.gap < 0 or self.margin < 0:
             raise ValueError("a strip needs a width beyond its margins, and no negative gap")
         if not self.shapes or any(s.count < 1 or not s.turns_deg for s in self.shapes):
             raise ValueError("every shape of a strip needs a count and a turn")
+
+    @property
+    def is_clear(self) -> bool:
+        """Whether every piece may lie anywhere on the strip."""
+        return not self.obstacles and not any(shape.register for shape in self.shapes)
 
     @property
     def area(self) -> float:
