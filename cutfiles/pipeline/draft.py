@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -70,7 +70,8 @@ def draft_job(path: Path, out: Path, *, paper_name: str = "A4", together: bool =
     pen = Machine("drag knife", 0.0, None, None)
     lines = {_pattern_name(line): line for line in job.caps}
     patterns = {name: pattern_cap(line) for name, line in lines.items()}
-    panel_patterns = _panel_patterns(panels, patterns)
+    taken = {*patterns, *map(_shared_name, job.caps)}
+    panel_patterns = _panel_patterns(panels, taken)
     patterns |= panel_patterns
     pattern_job = replace(job, machine=pen, caps=(), panels=())
     paper = Cloth("paper", _paper_mm(patterns.values()), 0.0, None, False, 1, 0.0, 0.0, "paper")
@@ -146,9 +147,12 @@ def _pattern_name(line: CapLine) -> str:
     return re.sub(r"[^\w-]+", "-", f"pattern-{line.style}-{line.size.name}-{line.edge}{line.mark}")
 
 
-def _panel_patterns(
-    panels: Sequence[Panel], taken: Mapping[str, OrderedCap]
-) -> dict[str, OrderedCap]:
+def _shared_name(line: CapLine) -> str:
+    """Of a line's PDF with all sizes of its style and edge."""
+    return f"pattern-{line.style}-{line.edge}{line.mark}-together".replace(" ", "-")
+
+
+def _panel_patterns(panels: Sequence[Panel], taken: Collection[str]) -> dict[str, OrderedCap]:
     """Panels by a name that no other pattern has, however a disk takes capitals."""
     named: dict[str, OrderedCap] = {}
     folded = {name.casefold() for name in taken}
@@ -176,8 +180,7 @@ def _paper_sheets(
     """One sheet a line, or one a style and edge with its sizes from the smallest up."""
     groups: dict[str, list[CapLine]] = {}
     for name, line in lines.items():
-        shared = f"pattern-{line.style}-{line.edge}{line.mark}-together".replace(" ", "-")
-        groups.setdefault(shared if together else name, []).append(line)
+        groups.setdefault(_shared_name(line) if together else name, []).append(line)
     for name, group in groups.items():
         group.sort(key=lambda line: line.size.girth_mm)
         caps = [SizedCap(line.size.name, pattern_cap(line)) for line in group]

@@ -44,7 +44,7 @@ def together() -> PaperSheet:
 
 @pytest.fixture(scope="module")
 def panel() -> PaperSheet:
-    """A pocket with two cut-outs and a stitch line, drawn as SVG."""
+    """A pocket with a cut-out, notches and a stitch line, drawn as SVG."""
     line = PanelLine(1, "pocket.svg", "pocket", 3, "any")
     content = (ROOT / "fixtures" / "pieces" / "pocket.svg").read_bytes()
     (read,), _ = read_panels(content, line, source="job.toml")

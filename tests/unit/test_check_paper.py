@@ -184,6 +184,16 @@ def test_a_pdf_of_another_kind(tmp_path: Path) -> None:
     assert codes(check_path(tmp_path / "torn.pdf")) == {"unreadable"}
 
 
+def test_a_panel_called_like_a_paper_of_all_sizes(tmp_path: Path) -> None:
+    name = "tie-back-hem-together"
+    shutil.copy(ROOT / "fixtures" / "pieces" / "pocket.svg", tmp_path / f"{name}.svg")
+    job = tmp_path / "job.toml"
+    job.write_text(ONE_CLOTH + ONE_CAP + POCKET.replace("pocket", name) + LASER, encoding="utf-8")
+    names = draft_job(job, tmp_path / "out", together=True).names
+    assert {f"pattern-{name}.pdf", f"pattern-{name}-2.pdf"} <= set(names)
+    assert codes(check_path(tmp_path / "out")) == set()
+
+
 def test_a_panel_too_large_for_paper(tmp_path: Path) -> None:
     # derived: 2.5 x 2.5 m in steps of 180 x 267 mm is 14 x 10 pages of A4
     square = (
