@@ -33,7 +33,7 @@ OUTSIDE = {
     "spyrrow": {"lay.strip_worker"},
     "typer": {"cli"},
     "rich": {"cli"},
-    "pydantic": {"job.document", "job.read", "verdict.read_summary"},
+    "pydantic": {"job.document", "job.read", "verdict.read_summary", "verdict.paper_rows"},
     "tomllib": {"job.read"},
 }
 """Libraries that are kept to one place."""
