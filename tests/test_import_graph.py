@@ -31,6 +31,7 @@ OUTSIDE = {
     "svgpathtools": {"verdict.read_svg", "pieces.svg_shapes"},
     "defusedxml": {"verdict.read_svg", "pieces.panel_svg"},
     "spyrrow": {"lay.strip_worker"},
+    "numba": {"lay.untangle"},
     "typer": {"cli"},
     "rich": {"cli"},
     "pydantic": {"job.document", "job.read", "verdict.read_summary", "verdict.paper_rows"},
