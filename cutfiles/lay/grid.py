@@ -90,6 +90,7 @@ class Grid:
                     back = math.floor((place - low[index, axis]) / step + _HAIR) if period else 0
                     low[index, axis] = place - back * step
         self.origins: Array = low
+        self._amiss: tuple[list[Depths], Cells] | None = None
 
     def _register(self, kind: Kind) -> tuple[tuple[float, int | None], tuple[float, int | None]]:
         """For each axis the shift that a register asks for, and its period in cells: None where
@@ -175,17 +176,29 @@ class Grid:
 
         An overlap with an obstacle of no more than the slack is let pass.
         """
+        amiss = self._amiss  # searches side by side share it: each keeps to what it has read
+        if amiss is None or (extents > amiss[1]).any():
+            sizes = extents.tolist()
+            amiss = [self._depths_amiss(k, *size) for k, size in enumerate(sizes)], extents
+            self._amiss = amiss
         sizes = extents.prod(axis=1)
         starts = np.concatenate([[0], np.cumsum(sizes)])
-        cells = np.zeros(int(starts[-1]), dtype=np.int32)
-        for index, (along, across) in enumerate(extents.tolist()):
-            if along:
-                view = cells[starts[index] : starts[index + 1]].reshape(along, across)
-                self._bar_obstacles(index, view, slack)
-                self._bar_out_of_register(index, view)
-        return cells, starts[:-1]
+        parts = [
+            np.where(depths[:along, :across] > slack, BARRED, 0).ravel()
+            for depths, (along, across) in zip(amiss[0], extents.tolist(), strict=True)
+        ]
+        return np.concatenate(parts).astype(np.int32), starts[:-1]
 
-    def _bar_obstacles(self, index: int, view: Depths, slack: int) -> None:
+    def _depths_amiss(self, index: int, along: int, across: int) -> Depths:
+        """How deep a kind overlaps an obstacle in each of its cells; what is out of register is
+        as deep as can be."""
+        cells = np.zeros((along, across), dtype=np.int32)
+        if cells.size:
+            self._overlap_obstacles(index, cells)
+            self._bar_out_of_register(index, cells)
+        return cells
+
+    def _overlap_obstacles(self, index: int, view: Depths) -> None:
         for obstacle in self.problem.obstacles:
             region = keep_out(obstacle.outline, self._outlines[index], obstacle.clearance)
             bounds = np.array(region.bounds).reshape(2, 2)
@@ -199,9 +212,8 @@ class Grid:
                 + self.steps[axis] * np.arange(int(low[axis]), int(high[axis]))
                 for axis in (0, 1)
             )
-            depths = self._depth_at(region, along, across)
             part = view[low[0] : high[0], low[1] : high[1]]
-            part[depths > slack] = BARRED
+            np.maximum(part, self._depth_at(region, along, across), out=part)
 
     def _bar_out_of_register(self, index: int, view: Depths) -> None:
         for axis, (place, period) in enumerate(self._registers[index]):

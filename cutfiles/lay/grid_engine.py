@@ -39,9 +39,6 @@ _LAST_SHORTENING: Final = 0.004
 _HALVING: Final = 0.5
 """How much shorter the strip is to be at first, at least, and after failures."""
 
-_LENGTHENING: Final = 1.5
-"""A given start that cannot be pulled apart gets more room by this factor after each failure."""
-
 _PATIENCE: Final = 40
 _MOVES: Final = 2500
 """Of one try: rounds without progress, and moves."""
@@ -192,16 +189,14 @@ def nest_on_grid(
     seed: int,
     watch: Watch,
     rounds: float = math.inf,
-    start: Places | None = None,
 ) -> StripLayout | None:
     """The shortest lay found in so many rounds or until the watch ends the search; None if there
     was none that compaction could close.
 
-    ``start`` is an arrangement to go on from, allowed or not; without it the search starts from
-    the leftmost lay. ``watch.improved`` hears of every better lay. The layout is for the caller
+    ``watch.improved`` hears of every better lay. The layout is for the caller
     to judge.
     """
-    search = _Search(tables, seed, watch, start)
+    search = _Search(tables, seed, watch)
     done = 0
     while done < rounds and not search.is_over():
         search.try_once()
@@ -210,19 +205,17 @@ def nest_on_grid(
 
 
 class _Search:
-    def __init__(self, tables: GridTables, seed: int, watch: Watch, given: Places | None) -> None:
+    def __init__(self, tables: GridTables, seed: int, watch: Watch) -> None:
         self._tables, self._watch = tables, watch
         self.best: StripLayout | None = None
         self._chance = np.random.default_rng(seed)
         self._state = self._chance.integers(1, 2**63, size=1, dtype=np.uint64)
         self._shortening = _FIRST_SHORTENING
         self._failures: list[tuple[float, _Arrangement]] = []
-        start = tables.leftmost if given is None else (tables.nearest(given), given.length)
+        start = tables.leftmost
         self._is_hopeless = start is None
         if start is not None:
             self._pieces, self._length = start
-            if given is not None:
-                self._shortening = -_LAST_SHORTENING
             self._aim(self._length)
 
     def is_over(self) -> bool:
@@ -249,14 +242,10 @@ class _Search:
         self._shortening = max(_LAST_SHORTENING, _HALVING * self._shortening)
 
     def _ask_for_less(self) -> None:
-        """After a failure: shorten by less, or lengthen a start that nothing has come of yet."""
-        if self._shortening < 0.0:
-            self._shortening *= _LENGTHENING
-        elif self._shortening > _LAST_SHORTENING:
+        """After a failure: shorten by less."""
+        if self._shortening > _LAST_SHORTENING:
             self._shorten_less()
-        else:
-            return
-        self._aim(self._length)
+            self._aim(self._length)
 
     def try_once(self) -> None:
         """One round: pull apart, close, and go on from there."""
@@ -267,7 +256,6 @@ class _Search:
             self._watch.improved(self.best, self._watch.seconds_left)
             self._pieces, self._length = self._tables.nearest(closed), closed.length
             self._failures.clear()
-            self._shortening = max(self._shortening, _LAST_SHORTENING)
             if not self._is_enough():
                 self._aim(self._length)
             return

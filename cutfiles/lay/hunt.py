@@ -61,15 +61,15 @@ _STEP_FORWARD: Final = 0.003
 """A layout on the way is worth looking at if it is shorter by this part."""
 
 
-class _Hunt:
+class Hunt:
     """Searches for the layouts of a problem's sections, and what they have found."""
 
     def __init__(self, race: Race, seed: int) -> None:
         self._race, self._seed = race, seed
         self.room = Room(race.problem)
-        self._parts = sections(race.problem)
-        self._kinds = list(dict.fromkeys(self._parts))
-        self.is_alone = len(self._parts) == 1
+        self.parts = sections(race.problem)
+        self._kinds = list(dict.fromkeys(self.parts))
+        self.is_alone = len(self.parts) == 1
         self._bundles = [_section_bundles(kind.problem, self.is_alone) for kind in self._kinds]
         self._found: list[dict[int, Places]] = [{} for _ in self._kinds]
         self._grids: dict[tuple[int, Bundling], tuple[StackedProblem, GridTables]] = {}
@@ -93,7 +93,10 @@ class _Hunt:
 
     def _search_once(self, index: int, seconds: float) -> None:
         which = index % len(self._kinds)
+        section_is_clear = self._kinds[which].problem.is_clear
         turn, on_strip = divmod(index // len(self._kinds), 2)
+        if not section_is_clear:
+            turn, on_strip = index // len(self._kinds), 0
         section, found, seed = self._kinds[which], self._found[which], self._seed + index
         ways = self._bundles[which]
         tables: GridTables | None = None
@@ -112,6 +115,10 @@ class _Hunt:
         else:
             nest_on_grid(tables, seed=seed, watch=watch)
 
+    def whole_room(self, problem: StripProblem) -> Room:
+        """The room of the whole problem, obstacles and all."""
+        return self.room if problem == self.room.problem else Room(problem)
+
     def _on_grid(self, which: int, way: int) -> tuple[StackedProblem, GridTables]:
         """A section in a way of bundling for the grid engine, worked out once."""
         key = which, _ON_GRID[way]
@@ -123,7 +130,7 @@ class _Hunt:
     def _enter_plain(self) -> None:
         """Enter the best sections side by side, where that is a step forward."""
         least = [min(list(found.values()), key=_length, default=None) for found in self._found]
-        parts = [least[self._kinds.index(part)] for part in self._parts]
+        parts = [least[self._kinds.index(part)] for part in self.parts]
         there = [places for places in parts if places is not None]
         if len(there) == len(parts):
             places = side_by_side(self.room, there)
@@ -143,12 +150,12 @@ class _Hunt:
                 closed = compacted(self.room, places, stop=self._race.is_over)
                 pool.append(closed or places)
             chosen.append(sorted(pool, key=_length)[:_BEST_OF_A_SECTION])
-        return [chosen[self._kinds.index(part)] for part in self._parts]
+        return [chosen[self._kinds.index(part)] for part in self.parts]
 
 
 def nest_sections(race: Race, seed: int) -> None:
     """Nest an order in sections and enter what they make together."""
-    hunt = _Hunt(race, seed)
+    hunt = Hunt(race, seed)
     seconds = race.watch.seconds_left
     share = _COMPACTING_SHARE if hunt.is_alone else _JOINING_SHARE
     joining = max(share * seconds, min(_JOINING_SECONDS, _JOINING_SECONDS * seconds))

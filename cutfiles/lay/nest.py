@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Final
 
+from cutfiles.lay.around import nest_around
 from cutfiles.lay.hunt import nest_sections
 from cutfiles.lay.problem import StripLayout, StripProblem, Watch
 from cutfiles.lay.race import Race
@@ -17,9 +17,6 @@ _REPEATS: Final = 20.0
 
 _LARGE_ORDER: Final = 80
 """From this many pieces on, an order is nested in sections; below, the whole is nested better."""
-
-_CLEAR_SHARE: Final = 0.5
-"""Of the time for a large hindered order, what its clear lay takes, from which it goes on."""
 
 
 def nest_strip(
@@ -55,8 +52,7 @@ def nest_strip(
         else:
             nest_whole(race, seed)
     elif _is_large(problem) and watch.enough_length is None:
-        clear = Watch(watch.seconds_left * _CLEAR_SHARE, stop=watch.stop)
-        nest_whole(race, seed, start=nest_strip(_cleared(problem), seed=seed, watch=clear))
+        nest_around(race, seed)
     else:
         nest_whole(race, seed)
     if race.best is None:
@@ -67,9 +63,3 @@ def nest_strip(
 def _is_large(problem: StripProblem) -> bool:
     pieces = sum(shape.count for shape in problem.shapes)
     return pieces >= max(_LARGE_ORDER, _REPEATS * len(problem.shapes))
-
-
-def _cleared(problem: StripProblem) -> StripProblem:
-    """The problem without what is in the way."""
-    shapes = tuple(replace(shape, register=None) for shape in problem.shapes)
-    return replace(problem, shapes=shapes, obstacles=())

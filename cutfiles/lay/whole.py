@@ -47,11 +47,8 @@ _HINDERED: Final = (
 """The same where there are obstacles or registers: the strip engine cannot express them."""
 
 
-def nest_whole(race: Race, seed: int, *, start: StripLayout | None = None) -> None:
-    """Nest everything at once, in every search, and enter what each finds.
-
-    ``start`` is an arrangement of the pieces for the grid engine to go on from, allowed or not.
-    """
+def nest_whole(race: Race, seed: int) -> None:
+    """Nest everything at once, in every search, and enter what each finds."""
     clear = race.problem.is_clear
     ways = _CLEAR if clear else _HINDERED
     end = min(race.watch.seconds_left * _COMPACTING_SHARE, _COMPACTING_SECONDS) if clear else 0.0
@@ -60,8 +57,6 @@ def nest_whole(race: Race, seed: int, *, start: StripLayout | None = None) -> No
 
     def search(number: int) -> None:
         way = ways[number % len(ways)]
-        if start is not None:
-            way = _Way("grid", Bundling())
         stacks = bundled(race.problem, way.bundling)
 
         def improved(layout: StripLayout, _left: float) -> None:
@@ -78,7 +73,7 @@ def nest_whole(race: Race, seed: int, *, start: StripLayout | None = None) -> No
                 improved=improved,
                 enough_length=race.watch.enough_length,
             )
-            _search_grid(race, stacks, seed + number, watch, start)
+            _search_grid(race, stacks, seed + number, watch)
 
     run_all(search, room.warm if clear and len(room.problem.shapes) <= _MOST_KINDS_WARMED else None)
     for layout in sorted(found.values(), key=lambda layout: layout.length):
@@ -89,13 +84,10 @@ def nest_whole(race: Race, seed: int, *, start: StripLayout | None = None) -> No
             race.enter(closed.layout(layout.engine))
 
 
-def _search_grid(
-    race: Race, stacks: StackedProblem, seed: int, watch: Watch, start: StripLayout | None
-) -> None:
+def _search_grid(race: Race, stacks: StackedProblem, seed: int, watch: Watch) -> None:
     tables = GridTables(stacks.stacked)
     if race.best is None:
         plain = leftmost_layout(tables)
         if plain is not None:
             race.enter(stacks.unstacked(plain))
-    places = None if start is None else Places.of(start)
-    nest_on_grid(tables, seed=seed, watch=watch, start=places)
+    nest_on_grid(tables, seed=seed, watch=watch)
