@@ -33,6 +33,9 @@ from its shapes."""
 _COARSE: Final = 0.005
 """How far a keep-out region is rounded up, to have fewer sides."""
 
+_FEW_SIDES: Final = 48
+"""A keep-out region of no more sides is kept as it is."""
+
 _ALIKE: Final = 0.005
 """A symmetrical outline differs by no more than this from its mirror image."""
 
@@ -173,10 +176,14 @@ class Room:
     def _number(self, one: Kind, other: Kind) -> int:
         key = one, other
         if key not in self._numbers:
-            gap = self._gap(one, other) + _COARSE * self.unit
-            region = keep_out(self.outline(one), self.outline(other), gap)
-            coarse = region.simplify(_COARSE * self.unit)
-            ring = corners(coarse if isinstance(coarse, Polygon) else region)
+            region = keep_out(self.outline(one), self.outline(other), self._gap(one, other))
+            if len(region.exterior.coords) > _FEW_SIDES:
+                # Rounded up only where that saves sides: blocks may fit a strip to a hair.
+                wider = self._gap(one, other) + _COARSE * self.unit
+                region = keep_out(self.outline(one), self.outline(other), wider)
+                coarse = region.simplify(_COARSE * self.unit)
+                region = coarse if isinstance(coarse, Polygon) else region
+            ring = corners(region)
             ring = np.concatenate([ring, ring[:1]])
             self._numbers[key] = len(self._sides)
             self._sides.append((ring[:-1], ring[1:]))
