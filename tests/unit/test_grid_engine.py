@@ -238,8 +238,8 @@ def hindered_problems(draw: st.DrawFn) -> StripProblem:
         register = None
         if kept == "fold":
             x0, y0, x1, _ = outline.bounds
-            outline = shapely.intersection(outline, box(x0, (y0 + 7), x1, 999))
-            outline = max(shapely.get_parts(outline), key=lambda part: float(part.area))
+            halves = shapely.get_parts(shapely.intersection(outline, box(x0, y0 + 7, x1, 999)))
+            outline = Polygon(max(halves, key=lambda part: float(part.area)).exterior)
             low = Point(outline.bounds[0], outline.bounds[1])
             turns, register = (0.0,), Register(low, Point(0.0, 0.0), None, 0.0)
         elif kept != "free":
