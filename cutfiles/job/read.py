@@ -33,6 +33,7 @@ from cutfiles.job.job import (
     PanelLine,
     StripGrain,
     Style,
+    plain_name,
 )
 from cutfiles.job.measures import read_measures
 from cutfiles.job.sizes import Size, made_to_measure, size_named
@@ -209,6 +210,23 @@ def _cross_checks(document: JobDocument, source: str) -> Iterator[Finding]:
         yield from _cloth_check(line.cloth, names, where)
     for number, panel in enumerate(document.panels, 1):
         yield from _cloth_check(panel.cloth, names, f"{source}: [[panels]] {number}")
+        yield from _count_checks(panel, f"{source}: [[panels]] {number}")
+
+
+def _count_checks(panel: PanelsTable, where: str) -> Iterator[Finding]:
+    """How many panels are wanted; only a DXF may be a pattern that says so itself."""
+    if panel.quantity is not None and panel.sets is not None:
+        text = f"{where}: give quantity or sets, not both: sets multiplies what a pattern says"
+        yield Finding("bad-value", "error", text)
+    if panel.file.lower().endswith(".dxf"):
+        return
+    if panel.quantity is None:
+        text = f"{where}: quantity: is missing: give how many to cut"
+        yield Finding("missing-key", "error", text)
+    for key in ("sets", "size"):
+        if getattr(panel, key) is not None:
+            text = f"{where}: {key}: goes with a pattern for exchange (DXF) only: leave it out"
+            yield Finding("bad-value", "error", text)
 
 
 def _cloth_check(cloth: str | None, names: Mapping[str, int], where: str) -> Iterator[Finding]:
@@ -310,7 +328,7 @@ def _panel_line(table: PanelsTable, number: int, only_cloth: str) -> PanelLine:
     return PanelLine(
         number=number,
         file=table.file,
-        name=_plain_name(table.file),
+        name=plain_name(re.split(r"[/\\]", table.file)[-1].rpartition(".")[0]),
         quantity=table.quantity,
         cloth=table.cloth or only_cloth,
         grain_deg=table.grain_deg,
@@ -318,18 +336,9 @@ def _panel_line(table: PanelsTable, number: int, only_cloth: str) -> PanelLine:
         on_fold=table.on_fold,
         gap_tolerance_mm=table.gap_tolerance,
         roles=tuple((role, names) for role, names in roles if names),
+        size=table.size,
+        sets=table.sets,
     )
-
-
-def _plain_name(file: str) -> str:
-    """A panel's name: its file's without folder and ending, in letters, digits, blanks and -_.
-
-    Letters that a DXF file of release 2000 cannot hold (outside code page 1252) become ``_``.
-    """
-    stem = re.split(r"[/\\]", file)[-1].rpartition(".")[0]
-    writable = stem.encode("cp1252", errors="replace").decode("cp1252")
-    kept = "".join(c if c.isalnum() or c in " -_." else "_" for c in writable).strip()
-    return kept[:40] or "panel"
 
 
 def _sizes(table: CapsTable) -> tuple[tuple[Size, int], ...]:

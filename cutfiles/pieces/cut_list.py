@@ -69,7 +69,7 @@ def cut_list(
     for number, panel in enumerate(panels, 1):
         if panel.line.cloth == cloth.name:
             what = f"{job.source}: {panel.name}"
-            positions = _positions(panel.line.quantity, cloth, what, "panels", findings)
+            positions = _positions(panel.quantity, cloth, what, "panels", findings)
             caps.extend(_ordered_panels(panel, cloth, number, positions))
     return CutList(cloth, tuple(caps), tuple(findings))
 
@@ -113,7 +113,7 @@ def pattern_panel(panel: Panel, number: int) -> OrderedCap:
     """A panel as a pattern: once, as drawn, not grown; its label says how many to cut, and
     ``number`` tells panels apart in the ids of their pieces."""
     name = f"panel-{number:02d}-{_plain(panel.name)}"
-    return _panel_of(panel, panel.piece, name, f"cut {panel.line.quantity}")
+    return _panel_of(panel, panel.piece, name, f"cut {panel.quantity}")
 
 
 def _plain(name: str) -> str:

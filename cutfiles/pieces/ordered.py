@@ -11,11 +11,13 @@ from cutfiles.pieces.piece import Piece
 
 @dataclass(frozen=True, slots=True)
 class Panel:
-    """A panel as read from somebody's drawing, not grown, and the table that asked for it."""
+    """A panel as read from somebody's drawing, not grown, the table that asked for it, and how many
+    are wanted."""
 
     name: str
     line: PanelLine
     piece: Piece
+    quantity: int
 
 
 @dataclass(frozen=True, slots=True)
