@@ -75,6 +75,14 @@ def arrange(
     return tuple(lays)
 
 
+def strip_problem(
+    caps: Sequence[OrderedCap], cloth: Cloth, machine: Machine, spacing: Spacing = CLOSE
+) -> StripProblem:
+    """What is nested for some caps in one lay on a cloth: their tool paths, and what they keep
+    between them."""
+    return _Table(cloth, machine, spacing).problem(caps)
+
+
 def _kinds(caps: Sequence[OrderedCap]) -> list[OrderedCap]:
     """One cap of each kind."""
     return list({(cap.kind, cap.is_panel): cap for cap in reversed(caps)}.values())[::-1]
