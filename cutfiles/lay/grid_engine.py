@@ -13,7 +13,7 @@ two rounds.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final
 
@@ -35,9 +35,14 @@ _CLOSABLE: Final = 2.0
 """Overlaps that come to no more than so many steps together may be closed by compaction."""
 
 _FIRST_SHORTENING: Final = 0.04
-_LAST_SHORTENING: Final = 0.004
+_USUAL_SHORTENING: Final = 0.004
+_LAST_SHORTENING: Final = 0.001
 _HALVING: Final = 0.5
-"""How much shorter the strip is to be at first, at least, and after failures."""
+"""How much shorter the strip is to be: at first; what each failure halves it down to; what it is
+halved down to when the usual fails again and again."""
+
+_STUBBORN: Final = 12
+"""So many failures make a length one that fails again and again."""
 
 _PATIENCE: Final = 40
 _MOVES: Final = 2500
@@ -204,14 +209,18 @@ def nest_on_grid(
     seed: int,
     watch: Watch,
     rounds: float = math.inf,
+    start: StripLayout | None = None,
 ) -> StripLayout | None:
     """The shortest lay found in so many rounds or until the watch ends the search; None if there
     was none that compaction could close.
 
-    ``watch.improved`` hears of every better lay. The layout is for the caller
-    to judge.
+    ``start`` is a lay to make shorter; without it the search starts from the leftmost lay, several
+    times. ``watch.improved`` hears of every better lay. The layout is for the caller to judge.
     """
     budget, record = _Budget(watch, rounds), _Record(watch)
+    if start is not None:
+        budget.run(_Search(tables, seed, record, start), 1.0)
+        return record.best
     seeds = np.random.SeedSequence(seed).generate_state(budget.starts(len(tables.shapes)))
     searches = [_Search(tables, int(one), record) for one in seeds]
     used = 0.0
@@ -272,14 +281,22 @@ class _Budget:
 
 
 class _Search:
-    def __init__(self, tables: GridTables, seed: int, record: _Record) -> None:
+    def __init__(
+        self, tables: GridTables, seed: int, record: _Record, given: StripLayout | None = None
+    ) -> None:
         self._tables, self._record, self._watch = tables, record, record.watch
         self.best: StripLayout | None = None
         self._chance = np.random.default_rng(seed)
         self._state = self._chance.integers(1, 2**63, size=1, dtype=np.uint64)
         self._shortening = _FIRST_SHORTENING
         self._failures: list[tuple[float, _Arrangement]] = []
-        start = tables.leftmost
+        self._failed = 0
+        if given is None:
+            start = tables.leftmost
+        else:
+            spots = tuple(sorted(given.spots, key=lambda spot: spot.shape))
+            start = tables.nearest(Places.of(replace(given, spots=spots))), given.length
+            self._shortening = _USUAL_SHORTENING
         self._is_hopeless = start is None
         if start is not None:
             self._pieces, self._length = start
@@ -311,10 +328,13 @@ class _Search:
         self._shortening = max(_LAST_SHORTENING, _HALVING * self._shortening)
 
     def _ask_for_less(self) -> None:
-        """After a failure: shorten by less."""
-        if self._shortening > _LAST_SHORTENING:
-            self._shorten_less()
-            self._aim(self._length)
+        """After a failure: shorten by less, if it is time for that."""
+        self._failed += 1
+        if self._shortening > _USUAL_SHORTENING or self._failed % _STUBBORN == 0:
+            least = _USUAL_SHORTENING if self._shortening > _USUAL_SHORTENING else _LAST_SHORTENING
+            if self._shortening > least:
+                self._shortening = max(least, _HALVING * self._shortening)
+                self._aim(self._length)
 
     def try_once(self) -> None:
         """One round: pull apart, close, and go on from there."""
@@ -325,6 +345,7 @@ class _Search:
             self._record.offer(self.best)
             self._pieces, self._length = self._tables.nearest(closed), closed.length
             self._failures.clear()
+            self._failed = 0
             if not self._record.is_enough():
                 self._aim(self._length)
             return

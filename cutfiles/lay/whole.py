@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -9,7 +10,7 @@ from cutfiles.lay.bundles import Bundling, StackedProblem, bundled
 from cutfiles.lay.compaction import Places, compacted
 from cutfiles.lay.free_parts import Room
 from cutfiles.lay.grid_engine import GridTables, leftmost_layout, nest_on_grid
-from cutfiles.lay.problem import StripLayout, Watch
+from cutfiles.lay.problem import StripLayout, StripProblem, Watch
 from cutfiles.lay.race import Race, run_all
 from cutfiles.lay.strip_engine import nest_on_strip
 
@@ -19,6 +20,10 @@ _MOST_KINDS_WARMED: Final = 8
 _COMPACTING_SHARE: Final = 0.08
 _COMPACTING_SECONDS: Final = 1.2
 """Of the time, for compacting what the strip engine found; and the most that it takes."""
+
+_POLISHING_SHARE: Final = 0.25
+_SECONDS_TO_POLISH: Final = 4.0
+"""Of the time, for going on from the best lay; with less time than that there is none for it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,12 +53,16 @@ _HINDERED: Final = (
 
 
 def nest_whole(race: Race, seed: int) -> None:
-    """Nest everything at once, in every search, and enter what each finds."""
+    """Nest everything at once, in every search, and enter what each finds; then go on from the
+    best of them."""
+    seconds = race.watch.seconds_left
+    polishing = _POLISHING_SHARE * seconds if seconds >= _SECONDS_TO_POLISH else 0.0
     clear = race.problem.is_clear
     ways = _CLEAR if clear else _HINDERED
-    end = min(race.watch.seconds_left * _COMPACTING_SHARE, _COMPACTING_SECONDS) if clear else 0.0
+    end = min(seconds * _COMPACTING_SHARE, _COMPACTING_SECONDS) if clear else 0.0
+    end += polishing
     found: dict[int, StripLayout] = {}
-    room = Room(race.problem)
+    room, shelf = Room(race.problem), _Shelf()
 
     def search(number: int) -> None:
         way = ways[number % len(ways)]
@@ -63,17 +72,16 @@ def nest_whole(race: Race, seed: int) -> None:
             found[number] = stacks.unstacked(layout)
             race.enter(found[number])
 
+        watch = Watch(
+            race.watch.seconds_left - end,
+            stop=race.is_stopped,
+            improved=improved,
+            enough_length=race.watch.enough_length,
+        )
         if way.engine == "strip":
-            watch = Watch(race.watch.seconds_left - end, stop=race.is_stopped, improved=improved)
             nest_on_strip(stacks.stacked, seed=seed + number, workers=1, watch=watch)
         else:
-            watch = Watch(
-                race.watch.seconds_left - end,
-                stop=race.is_stopped,
-                improved=improved,
-                enough_length=race.watch.enough_length,
-            )
-            _search_grid(race, stacks, seed + number, watch)
+            _search_grid(race, stacks, shelf.of(stacks.stacked), seed + number, watch)
 
     run_all(search, room.warm if clear and len(room.problem.shapes) <= _MOST_KINDS_WARMED else None)
     for layout in sorted(found.values(), key=lambda layout: layout.length):
@@ -82,10 +90,42 @@ def nest_whole(race: Race, seed: int) -> None:
         closed = compacted(room, Places.of(layout), stop=race.is_over)
         if closed is not None:
             race.enter(closed.layout(layout.engine))
+    if polishing and not race.is_over():
+        _polish(race, shelf.of(race.problem), seed)
 
 
-def _search_grid(race: Race, stacks: StackedProblem, seed: int, watch: Watch) -> None:
-    tables = GridTables(stacks.stacked)
+class _Shelf:
+    """The tables of problems, worked out once each."""
+
+    def __init__(self) -> None:
+        self._known: dict[StripProblem, GridTables] = {}
+        self._lock = threading.Lock()
+
+    def of(self, problem: StripProblem) -> GridTables:
+        """The tables of a problem; whoever asks meanwhile waits for them."""
+        with self._lock:
+            if problem not in self._known:
+                self._known[problem] = GridTables(problem)
+            return self._known[problem]
+
+
+def _polish(race: Race, tables: GridTables, seed: int) -> None:
+    """Make the best lay shorter on the grid, whatever engine it came from."""
+    start = race.best
+
+    def search(number: int) -> None:
+        watch = Watch(race.watch.seconds_left, stop=race.is_stopped, improved=improved)
+        nest_on_grid(tables, seed=seed + number, watch=watch, start=start)
+
+    def improved(layout: StripLayout, _left: float) -> None:
+        race.enter(layout)
+
+    run_all(search)
+
+
+def _search_grid(
+    race: Race, stacks: StackedProblem, tables: GridTables, seed: int, watch: Watch
+) -> None:
     if race.best is None:
         plain = leftmost_layout(tables)
         if plain is not None:
