@@ -20,6 +20,7 @@ from pydantic import (
     ValidationInfo,
 )
 
+from cutfiles.job.cloth import Grain
 from cutfiles.job.job import StripGrain, Style
 from cutfiles.job.sizes import LARGEST_GIRTH_MM, SIZES, SMALLEST_GIRTH_MM
 from cutfiles.tolerances import DRAWN_GAP_MM
@@ -128,6 +129,15 @@ class ClothTable(Table):
     fibre: Annotated[str | None, _text(120)] = None
 
 
+GrainChoice = Annotated[str, _choice(*get_args(Grain))]
+
+MOST_TILT_DEG: Final = 3.0
+TiltAngle = Annotated[
+    float,
+    _number(0, MOST_TILT_DEG, "small parts bear 1 to 2 degrees off the grain, large ones none"),
+]
+
+
 class CapsTable(Table):
     """``[[caps]]``."""
 
@@ -145,6 +155,8 @@ class CapsTable(Table):
     edge: Annotated[str, _choice("hem", "binding")] = "hem"
     binding_grain: Annotated[str | None, _choice(*get_args(StripGrain))] = None
     measures: dict[str, Any] = {}
+    grain: dict[str, GrainChoice] = {}
+    tilt: dict[str, TiltAngle] = {}
     cloth: StrictStr | None = None
 
 
@@ -193,6 +205,8 @@ class PanelsTable(Table):
     ] = None
     unit: Annotated[str | None, _choice(*MM_PER_UNIT)] = None
     on_fold: StrictBool = False
+    grain: GrainChoice = "along"
+    tilt: TiltAngle = 0.0
     gap_tolerance: Annotated[
         float, _length(0, 5, "give the widest gap to close in an outline", zero=True)
     ] = DRAWN_GAP_MM

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal, get_args
 
+from cutfiles.job.cloth import ON_GRAIN, GrainRule
 from cutfiles.job.sizes import Size
 from cutfiles.tolerances import DRAWN_GAP_MM
 
@@ -40,15 +41,11 @@ class Cloth:
         """Between the selvedges."""
         return self.width_mm - 2.0 * self.selvedge_mm
 
-    @property
-    def allowed_turns_deg(self) -> tuple[float, ...]:
-        """How a piece may lie: one way only, or turned end for end as well."""
-        return (0.0,) if self.one_way else (0.0, 180.0)
-
 
 @dataclass(frozen=True, slots=True)
 class CapLine:
-    """One line of the order."""
+    """One line of the order. ``grains`` gives the rule of every piece, by its name, that is not
+    simply cut along the grain."""
 
     style: Style
     size: Size
@@ -58,6 +55,7 @@ class CapLine:
     binding_grain: StripGrain = "straight"
     measures: tuple[tuple[str, float], ...] = ()
     number: int = 0
+    grains: tuple[tuple[str, GrainRule], ...] = ()
 
     @property
     def mark(self) -> str:
@@ -84,6 +82,7 @@ class PanelLine:
     on_fold: bool = False
     gap_tolerance_mm: float = DRAWN_GAP_MM
     roles: tuple[tuple[PanelRole, tuple[str, ...]], ...] = ()
+    grain: GrainRule = ON_GRAIN
 
     def names_of(self, role: PanelRole) -> tuple[str, ...]:
         """The layers or groups that the job names for a role."""

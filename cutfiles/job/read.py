@@ -12,6 +12,7 @@ from typing import Any, Final, cast
 from pydantic import BaseModel, ValidationError
 
 from cutfiles.errors import Finding, JobError
+from cutfiles.job.cloth import Grain, GrainRule
 from cutfiles.job.document import (
     LATER_KEYS,
     LENGTH_UNITS,
@@ -250,6 +251,9 @@ def _binding_check(line: CapsTable, where: str) -> Iterator[Finding]:
     elif line.binding_grain == "bias" and line.style == "bouffant":
         text = f"{where}: binding_grain: a bouffant cap has a straight band: leave it out"
         yield Finding("bad-value", "error", text)
+    if "binding" in line.grain:
+        text = f"{where}: grain.binding: leave it out: binding_grain says how a binding is cut"
+        yield Finding("bad-value", "error", text)
 
 
 def _listed(names: Mapping[str, int]) -> str:
@@ -302,7 +306,16 @@ def _cap_lines(table: CapsTable, number: int, only_cloth: str, unit: str) -> Ite
             binding_grain=cast(StripGrain, table.binding_grain or "straight"),
             measures=tuple(sorted(measures.items())),
             number=number,
+            grains=_grains(table),
         )
+
+
+def _grains(table: CapsTable) -> tuple[tuple[str, GrainRule], ...]:
+    """The rule of every piece that the table names."""
+    return tuple(
+        (name, GrainRule(cast(Grain, table.grain.get(name, "along")), table.tilt.get(name, 0.0)))
+        for name in sorted({*table.grain, *table.tilt})
+    )
 
 
 def _panel_line(table: PanelsTable, number: int, only_cloth: str) -> PanelLine:
@@ -318,6 +331,7 @@ def _panel_line(table: PanelsTable, number: int, only_cloth: str) -> PanelLine:
         on_fold=table.on_fold,
         gap_tolerance_mm=table.gap_tolerance,
         roles=tuple((role, names) for role, names in roles if names),
+        grain=GrainRule(cast(Grain, table.grain), table.tilt),
     )
 
 

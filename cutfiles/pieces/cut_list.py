@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import difflib
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from cutfiles.errors import Finding, JobError, errors_of
+from cutfiles.job.cloth import ON_GRAIN, GrainRule
 from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job, StripGrain
-from cutfiles.pieces.growth import grown_piece, growth_factor
+from cutfiles.pieces.growth import Growth, growth_factor
 from cutfiles.pieces.ordered import CutList, OrderedCap, OrderedPiece, Panel
 from cutfiles.pieces.piece import Draft, Piece
 from cutfiles.pieces.strips import STRIP_WIDTH_MM
@@ -51,7 +53,10 @@ def cut_list(
     caps: list[OrderedCap] = []
     findings: list[Finding] = []
     for line in job.lines_for(cloth):
-        draft = _grown(_drafted(line, job, cloth), cloth)
+        rules = dict(line.grains)
+        drafted = _drafted(line, job, cloth)
+        _check_names(rules, drafted, f"{job.source}: [[caps]] {line.number}: grain or tilt")
+        draft = _grown(drafted, cloth, rules)
         strips = sum(part.count for part in draft.parts if part.piece.name == "binding")
         if strips > 1:
             findings.append(
@@ -65,13 +70,43 @@ def cut_list(
         what = f"{job.source}: {draft.title}, {line.edge}"
         positions = _positions(line.quantity, cloth, what, "caps", findings)
         for _ in range(positions):
-            caps.append(_ordered_cap(draft, line.edge, first_number + len(caps)))
+            caps.append(_ordered_cap(draft, line.edge, first_number + len(caps), rules))
+        for name, rule in rules.items():
+            findings.extend(_uneven(cloth, rule, f"{what}: {name}"))
     for number, panel in enumerate(panels, 1):
         if panel.line.cloth == cloth.name:
             what = f"{job.source}: {panel.name}"
             positions = _positions(panel.line.quantity, cloth, what, "panels", findings)
             caps.extend(_ordered_panels(panel, cloth, number, positions))
+            findings.extend(_uneven(cloth, panel.line.grain, what))
     return CutList(cloth, tuple(caps), tuple(findings))
+
+
+def _check_names(rules: Mapping[str, GrainRule], draft: Draft, where: str) -> None:
+    """Raise `JobError` for the rules of pieces that a draft has not."""
+    known = sorted({part.piece.name for part in draft.parts})
+    wrong = []
+    for name in rules:
+        if name not in known:
+            near = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
+            hint = f"did you mean {near[0]!r}?" if near else f"known here: {', '.join(known)}"
+            text = f"{where}: {name!r} is no piece of {draft.title}; {hint}"
+            wrong.append(Finding("unknown-piece", "error", text))
+    if wrong:
+        raise JobError(wrong)
+
+
+def _uneven(cloth: Cloth, rule: GrainRule, what: str) -> Iterator[Finding]:
+    """A warning where a piece may lie several ways on cloth that shrinks unevenly."""
+    along, across = cloth.shrinkage_along_percent, cloth.shrinkage_across_percent
+    if rule.grain in ("either", "bias") and along != across:
+        text = (
+            f"{what}: grain is {rule.grain!r} and {cloth.name!r} shrinks {along:g} % along and "
+            f"{across:g} % across: the piece is cut larger by {max(along, across):g} % both ways "
+            f"and may come out up to {abs(along - across):g} % too large; for its exact size "
+            "give its grain as along or across"
+        )
+        yield Finding("grain-shrinkage", "warning", text)
 
 
 def _positions(quantity: int, cloth: Cloth, what: str, kind: str, findings: list[Finding]) -> int:
@@ -93,9 +128,7 @@ def _positions(quantity: int, cloth: Cloth, what: str, kind: str, findings: list
 
 def _ordered_panels(panel: Panel, cloth: Cloth, number: int, count: int) -> list[OrderedCap]:
     """Every copy of a panel; ``number`` tells panels apart in the ids of their pieces."""
-    along = growth_factor(cloth.shrinkage_along_percent)
-    across = growth_factor(cloth.shrinkage_across_percent)
-    piece = grown_piece(panel.piece, along=along, across=across)
+    piece = Growth.on(cloth, panel.line.grain).piece(panel.piece)
     name = f"panel-{number:02d}-{_plain(panel.name)}"
     return [
         _panel_of(panel, piece, f"{name}-{copy:03d}", f"{copy} of {count}")
@@ -105,7 +138,7 @@ def _ordered_panels(panel: Panel, cloth: Cloth, number: int, count: int) -> list
 
 def _panel_of(panel: Panel, piece: Piece, name: str, words: str) -> OrderedCap:
     label = f"{panel.name} / {words}"
-    ordered = OrderedPiece(name, "panel", panel.name, None, label, piece)
+    ordered = OrderedPiece(name, "panel", panel.name, None, label, piece, panel.line.grain)
     return OrderedCap(panel.name, None, (ordered,))
 
 
@@ -163,17 +196,17 @@ def pattern_cap(line: CapLine) -> OrderedCap:
     return OrderedCap(draft.title, line.edge, pieces)
 
 
-def _grown(draft: Draft, cloth: Cloth) -> Draft:
-    along = growth_factor(cloth.shrinkage_along_percent)
-    across = growth_factor(cloth.shrinkage_across_percent)
-    parts = tuple(
-        replace(part, piece=grown_piece(part.piece, along=along, across=across))
-        for part in draft.parts
-    )
-    return replace(draft, parts=parts)
+def _grown(draft: Draft, cloth: Cloth, rules: Mapping[str, GrainRule]) -> Draft:
+    parts = []
+    for part in draft.parts:
+        growth = Growth.on(cloth, rules.get(part.piece.name, ON_GRAIN))
+        parts.append(replace(part, piece=growth.piece(part.piece)))
+    return replace(draft, parts=tuple(parts))
 
 
-def _ordered_cap(draft: Draft, edge: EdgeFinish, number: int) -> OrderedCap:
+def _ordered_cap(
+    draft: Draft, edge: EdgeFinish, number: int, rules: Mapping[str, GrainRule]
+) -> OrderedCap:
     pieces = []
     for part in draft.parts:
         name = part.piece.name
@@ -187,6 +220,7 @@ def _ordered_cap(draft: Draft, edge: EdgeFinish, number: int) -> OrderedCap:
                     cap_number=number,
                     label=f"{draft.title} / {name} {index} of {part.count} / cap {number}",
                     piece=part.piece,
+                    grain=rules.get(name, ON_GRAIN),
                 )
             )
     return OrderedCap(draft.title, edge, tuple(pieces))

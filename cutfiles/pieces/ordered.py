@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from cutfiles.errors import Finding
+from cutfiles.job.cloth import ON_GRAIN, GrainRule
 from cutfiles.job.job import Cloth, EdgeFinish, PanelLine
 from cutfiles.pieces.piece import Piece
 
@@ -23,7 +24,8 @@ class OrderedPiece:
     """One outline to place; it is cut once in every ply.
 
     ``cap`` is the style and size, ``label`` what is written on the piece: style, size, piece,
-    count and cap number. A panel has its own name for a ``cap``, and no cap number.
+    count and cap number. A panel has its own name for a ``cap``, and no cap number. ``grain`` is
+    how its grain line may lie on the cloth.
     """
 
     id: str
@@ -32,6 +34,7 @@ class OrderedPiece:
     cap_number: int | None
     label: str
     piece: Piece
+    grain: GrainRule = ON_GRAIN
 
 
 @dataclass(frozen=True, slots=True)

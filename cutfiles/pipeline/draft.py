@@ -15,8 +15,9 @@ from cutfiles.files.folder import Staging, staging
 from cutfiles.files.pdf import pdf_bytes
 from cutfiles.files.summary import PATTERN_FORMAT, summary_bytes, summary_table
 from cutfiles.job.job import CapLine, Cloth, Machine
-from cutfiles.lay.arrange import APART, arrange
+from cutfiles.lay.arrange import arrange
 from cutfiles.lay.lay import outline_of
+from cutfiles.lay.table import APART
 from cutfiles.paper.sheet import PAPERS, Paper, PaperSheet
 from cutfiles.paper.spread import SizedCap, paper_sheet
 from cutfiles.pieces.cut_list import draft_line, pattern_cap, pattern_panel

@@ -10,6 +10,7 @@ from shapely.geometry import Polygon
 
 from cutfiles.cuts.plan import Role
 from cutfiles.geometry.polygons import moved_polygon
+from cutfiles.job.cloth import ON_GRAIN, GrainRule
 from cutfiles.job.job import Machine
 from cutfiles.lay.lay import Lay, PlacedPiece, cut_outs_of
 
@@ -30,7 +31,7 @@ class ExpectedPiece:
 
     ``centre`` is the centroid of its true cut line on the cloth; ``notch_ends`` where the slots
     of its notches end, ``stitch_lines`` how many lines of stitching it shows. ``outline`` is the
-    whole cut line, where it is known.
+    whole cut line, where it is known. ``grain`` is the rule that its grain line keeps to.
     """
 
     id: str
@@ -44,6 +45,7 @@ class ExpectedPiece:
     stitch_lines: int
     outline: Polygon | None = None
     cut_outs: tuple[ExpectedCutOut, ...] = ()
+    grain: GrainRule = ON_GRAIN
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +60,7 @@ class ExpectedLay:
     clearance_mm: float
     layers: Mapping[Role, str]
     pieces: tuple[ExpectedPiece, ...]
+    one_way: bool = False
 
 
 def expected_of(lay: Lay, machine: Machine, layers: Mapping[Role, str]) -> ExpectedLay:
@@ -70,6 +73,7 @@ def expected_of(lay: Lay, machine: Machine, layers: Mapping[Role, str]) -> Expec
         lay.gap_mm - machine.kerf_mm,
         layers,
         tuple(_expected_piece(placed) for placed in lay.placed),
+        one_way=lay.cloth.one_way,
     )
 
 
@@ -93,6 +97,7 @@ def _expected_piece(placed: PlacedPiece) -> ExpectedPiece:
             _expected_cut_out(moved_polygon(hole, placed.motion))
             for hole in cut_outs_of(placed.ordered)
         ),
+        grain=placed.ordered.grain,
     )
 
 

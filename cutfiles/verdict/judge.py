@@ -26,6 +26,7 @@ from cutfiles.verdict.expected import (
     angle_between_deg,
     direction_deg,
 )
+from cutfiles.verdict.grain import off_grain
 
 _CLEARANCE_SHORT_MM = 0.03
 """How much nearer than the clearance two outlines may be: the lay's tolerance at both, twice."""
@@ -228,7 +229,9 @@ def _judge_grain(
         if len(found) != 1:
             return f"has {len(found)} grain lines, not one"
         away = angle_between_deg(found[0], piece.grain_deg)
-        return f"is {away:.2f} degrees off its grain" if away > GRAIN_DEG else None
+        if away > GRAIN_DEG:
+            return f"is {away:.2f} degrees off its grain"
+        return off_grain(found[0], piece.grain, one_way=expected.one_way)
 
     _report_each(owners, "grain", off, report)
 

@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 
 from cutfiles.cuts.plan import ROLES, Role
 from cutfiles.errors import Finding, JobError
+from cutfiles.job.cloth import Grain, GrainRule
 from cutfiles.verdict.expected import ExpectedCutOut, ExpectedLay, ExpectedPiece
 
 Place = tuple[float, float]
@@ -36,6 +37,8 @@ class PieceRow(Row):
     centre_mm: Place
     notch_ends_mm: list[Place]
     stitch_lines: int = Field(ge=0)
+    grain: Grain = "along"
+    tilt_deg: float = Field(default=0.0, ge=0, le=3)
     cut_outs_mm2: list[Annotated[float, Field(gt=0)]] = []
     cut_outs_centre_mm: list[Place] = []
 
@@ -59,6 +62,7 @@ class LayRow(Row):
     name: str
     cloth: str
     plies: int = Field(ge=1)
+    one_way: bool = False
     width_mm: float = Field(gt=0)
     length_mm: float = Field(gt=0)
     clearance_mm: float = Field(ge=0)
@@ -175,7 +179,9 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
                     ExpectedCutOut(centre, area)
                     for centre, area in zip(row.cut_outs_centre_mm, row.cut_outs_mm2, strict=True)
                 ),
+                grain=GrainRule(row.grain, row.tilt_deg),
             )
             for row in lay.pieces
         ),
+        one_way=lay.one_way,
     )

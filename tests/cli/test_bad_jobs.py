@@ -108,6 +108,30 @@ BAD_JOBS = [
     ("nested", "a = " + "[" * 20000, "nested without end"),
     ("control character", 'title = "a\\u0001b"\n' + SMALL_JOB, "control characters"),
     ("blank name", SMALL_JOB.replace("kelp-print cotton", "  "), "must not be empty"),
+    (
+        "piece",
+        with_caps('style = "tie-back"\nsize = "M"\nquantity = 1\ngrain = { crwn = "either" }'),
+        "[[caps]] 1: grain or tilt: 'crwn' is no piece of tie-back M; did you mean 'crown'?",
+    ),
+    (
+        "grain",
+        with_caps('style = "tie-back"\nsize = "M"\nquantity = 1\ngrain = { crown = "acros" }'),
+        'grain.crown: \'acros\' must be one of "along", "across", "either", "bias" '
+        '(did you mean "across"?)',
+    ),
+    (
+        "tilt",
+        with_caps('style = "tie-back"\nsize = "M"\nquantity = 1\ntilt = { tie = 5 }'),
+        "tilt.tie: 5 must be 0 to 3: small parts bear 1 to 2 degrees",
+    ),
+    (
+        "binding grain",
+        with_caps(
+            'style = "tie-back"\nsize = "M"\nquantity = 1\nedge = "binding"\n'
+            'grain = { binding = "bias" }'
+        ),
+        "grain.binding: leave it out: binding_grain says",
+    ),
     ("PVC", SMALL_JOB.replace('"cotton"', '"PVC"'), "is refused on a laser"),
 ]
 
