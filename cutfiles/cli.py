@@ -70,13 +70,14 @@ def draft(
     from cutfiles.pipeline.draft import draft_job
 
     _go_on_unless_stopped()
-    names = draft_job(job, out, paper_name=paper, together=together)
-    typer.echo(f"Read back and found right, in {out}: {', '.join(names)}")
+    drafted = draft_job(job, out, paper_name=paper, together=together)
+    _print_findings(drafted.findings)
+    typer.echo(f"Read back and found right, in {out}: {', '.join(drafted.names)}")
 
 
 @app.command()
 def check(
-    path: Annotated[Path, typer.Argument(help="A DXF or SVG file, or a folder that make wrote.")],
+    path: Annotated[Path, typer.Argument(help="A DXF, SVG or PDF file, or a folder.")],
 ) -> None:
     """Read a written file or folder again, and judge it."""
     from cutfiles.pipeline.check import check_path
@@ -88,9 +89,7 @@ def check(
     if faults:
         typer.echo(f"{len(faults)} faults in {', '.join(checked.files)}", err=True)
         raise typer.Exit(1)
-    known = not any(finding.code == "no-summary" for finding in checked.findings)
-    verdict = "Sound" if known else "Closed and apart, no more is known"
-    typer.echo(f"{verdict}: {', '.join(checked.files)}")
+    typer.echo(f"{checked.verdict}: {', '.join(checked.files)}")
 
 
 @app.command()

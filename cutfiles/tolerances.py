@@ -41,8 +41,12 @@ PAGE_MM: Final = 0.1
 SQUARE_ERROR_MM: Final = 0.3
 """Largest error of a test square, measured on a picture of its page at 300 dots an inch."""
 
-PRINTED_AREA_SHARE: Final = 0.005
-"""Largest relative error of a piece's area on the pages put together again."""
+PRINTED_MM: Final = 0.02
+"""Largest distance between a line of the sheet and the same line in a file to print: two
+flattenings and a rounding apart."""
+
+PRINTED_EDGE_MM: Final = 0.05
+"""How near the edge of a page's frame a line may be there or not."""
 
 PRINTED_GAP_MM: Final = 3.0
 """Longest stretch of a printed cut line without ink: the widest dash gap, and a little."""

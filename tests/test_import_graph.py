@@ -31,9 +31,10 @@ OUTSIDE = {
     "svgpathtools": {"verdict.read_svg", "pieces.svg_shapes"},
     "defusedxml": {"verdict.read_svg", "pieces.panel_svg"},
     "spyrrow": {"lay.strip_worker"},
+    "numba": {"lay.untangle"},
     "typer": {"cli"},
     "rich": {"cli"},
-    "pydantic": {"job.document", "job.read", "verdict.read_summary"},
+    "pydantic": {"job.document", "job.read", "verdict.read_summary", "verdict.paper_rows"},
     "tomllib": {"job.read"},
 }
 """Libraries that are kept to one place."""

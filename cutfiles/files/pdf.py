@@ -1,7 +1,8 @@
 """Writing a paper pattern as PDF: a map of the pages, then the sheet at 1:1, tile by tile.
 
-What is cut is black, stitch lines are green; frames, strips and match marks are grey and the
-test squares blue and orange, so that nobody, and no reader, takes one for the other. Dashes
+What is cut is black, what is sewn and clipped is green; frames, strips and match marks are grey
+and the test squares blue and orange. No two kinds of line share colour, width and dashes, and the
+key on the map says what each is, so that nobody, and no reader, takes one for the other. Dashes
 tell the lines apart where the printer knows no colours.
 """
 
@@ -13,6 +14,8 @@ from cutfiles.files.pdf_pen import LineStyle, Pen, text_width_mm
 from cutfiles.geometry.path import Path
 from cutfiles.geometry.vector import Point, Vector
 from cutfiles.paper.sheet import (
+    MATCH_ARM_MM,
+    MATCH_RADIUS_MM,
     OVERLAP_MM,
     SQUARE_IN_MM,
     SQUARE_MM,
@@ -20,6 +23,8 @@ from cutfiles.paper.sheet import (
     PaperSheet,
     SheetLabel,
     Tile,
+    arrow_points,
+    upright_deg,
 )
 
 _BLACK: Final = (0, 0, 0)
@@ -41,14 +46,20 @@ _CUT_DASHES_MM: Final[tuple[tuple[float, ...], ...]] = (
 """The cut line of each size, in order; a single size has the first."""
 
 _STITCH: Final = LineStyle(_GREEN, 0.2, (2.0, 1.5))
-_NOTCH: Final = LineStyle(_BLACK, 0.35)
+_CLIP: Final = LineStyle(_GREEN, 0.3)
+_NOTCH: Final = LineStyle(_BLACK, 0.5)
 _GRAIN: Final = LineStyle(_BLACK, 0.25)
 _FRAME: Final = LineStyle(_GREY, 0.15)
 _STRIP: Final = LineStyle(_GREY, 0.15, (1.0, 2.0))
 _MARK: Final = LineStyle(_GREY, 0.25)
 
-_ARROW_MM: Final = 5.0
+_SQUARE: Final = LineStyle(_BLUE, 0.25)
+_SQUARE_IN: Final = LineStyle(_ORANGE, 0.25)
+
 _SMALL_MM: Final = 2.6
+_KEY_MM: Final = 120.0
+"""Room for the key on the map: with more rows than it holds they grow smaller."""
+
 _BOTTOM_TEXT_MM: Final = 5.5
 """Base line of the page label: above what most printers leave white at the edge."""
 
@@ -140,15 +151,15 @@ def _strips(pen: Pen, sheet: PaperSheet, tile: Tile) -> None:
 
 def _match_mark(pen: Pen, name: str, at: Point) -> None:
     pen.use(_MARK)
-    pen.circle(at.x, at.y, 2.0)
-    pen.polyline([(at.x - 3.5, at.y), (at.x + 3.5, at.y)])
-    pen.polyline([(at.x, at.y - 3.5), (at.x, at.y + 3.5)])
+    pen.circle(at.x, at.y, MATCH_RADIUS_MM)
+    pen.polyline([(at.x - MATCH_ARM_MM, at.y), (at.x + MATCH_ARM_MM, at.y)])
+    pen.polyline([(at.x, at.y - MATCH_ARM_MM), (at.x, at.y + MATCH_ARM_MM)])
     pen.text(name, at.x + 0.8, at.y + 2.6, 3.0, rgb=_GREY, bold=True)
 
 
 def _squares(pen: Pen, middle: Point) -> None:
-    for side, rgb in ((SQUARE_MM, _BLUE), (SQUARE_IN_MM, _ORANGE)):
-        pen.use(LineStyle(rgb, 0.25))
+    for side, style in ((SQUARE_MM, _SQUARE), (SQUARE_IN_MM, _SQUARE_IN)):
+        pen.use(style)
         pen.rectangle(middle.x - side / 2.0, middle.y - side / 2.0, side, side)
     lines = (
         ("Measure me before you cut.", _BLACK),
@@ -164,12 +175,18 @@ def _squares(pen: Pen, middle: Point) -> None:
 def _piece(pen: Pen, sheet: PaperSheet, drawn: DrawnPiece) -> None:
     piece, motion = drawn.piece, drawn.motion
     pen.use(_STITCH)
-    for edge in piece.edges:
-        if edge.allowance_mm > 0.0:
-            pen.path(edge.stitch.moved(motion))
+    clips = piece.clips
+    for path in piece.stitch_lines:
+        if path not in clips:
+            pen.path(path.moved(motion))
+    pen.use(_CLIP)
+    for path in clips:
+        pen.path(path.moved(motion))
     cut = piece.cut.moved(motion)
     pen.use(_cut_style(drawn.size_number))
     pen.path(cut)
+    for path in piece.inner:
+        pen.path(path.moved(motion))
     pen.use(_NOTCH)
     for notch in piece.notches:
         start = motion.point(notch.at)
@@ -180,17 +197,9 @@ def _piece(pen: Pen, sheet: PaperSheet, drawn: DrawnPiece) -> None:
 
 
 def _grain(pen: Pen, drawn: DrawnPiece) -> None:
-    line = drawn.piece.grain
-    barb = min(_ARROW_MM, line.length() / 3.0)
-    steps = (
-        line.start,
-        line.end,
-        line.end + Vector(-barb, 0.3 * barb),
-        line.end,
-        line.end + Vector(-barb, -0.3 * barb),
-    )
     pen.use(_GRAIN)
-    pen.polyline([(p.x, p.y) for p in map(drawn.motion.point, steps)])
+    steps = map(drawn.motion.point, arrow_points(drawn.piece.grain))
+    pen.polyline([(p.x, p.y) for p in steps])
 
 
 def _size_names(pen: Pen, size: str, number: int, cut: Path) -> None:
@@ -200,7 +209,7 @@ def _size_names(pen: Pen, size: str, number: int, cut: Path) -> None:
         along = (share + 0.025 * number) % 1.0 * length
         tangent = cut.tangent_at(along)
         at = cut.point_at(along) + tangent.left * 1.6
-        angle = _upright_deg(tangent.angle_deg)
+        angle = upright_deg(tangent.angle_deg)
         pen.text(size, at.x, at.y, 2.2, angle_deg=angle, centred=True)
 
 
@@ -213,14 +222,8 @@ def _label(pen: Pen, label: SheetLabel) -> None:
     if width > spot.room_mm:
         height *= spot.room_mm / width
     centre = motion.point(spot.centre)
-    angle = _upright_deg(spot.angle_deg + motion.turn_deg)
+    angle = upright_deg(spot.angle_deg + motion.turn_deg)
     pen.text(label.text, centre.x, centre.y, height, angle_deg=angle, centred=True)
-
-
-def _upright_deg(angle_deg: float) -> float:
-    """The same line read the other way where it would stand on its head."""
-    angle = angle_deg % 360.0
-    return angle - 180.0 if 90.0 < angle <= 270.0 else angle
 
 
 def _map_page(pen: Pen, sheet: PaperSheet) -> None:
@@ -228,8 +231,10 @@ def _map_page(pen: Pen, sheet: PaperSheet) -> None:
     margin = paper.margin_mm
     y = paper.height_mm - margin - 5.0
     pen.text(sheet.title, margin, y, _fitting(sheet.title, 5.0, paper.window_width_mm), bold=True)
+    sizes = f" Sizes: {', '.join(sheet.sizes)}." if sheet.sizes else ""
+    drawn = "As drafted" if sheet.sizes else "As drawn"
     lines = (
-        f"{sheet.name}. Sizes: {', '.join(sheet.sizes)}.",
+        f"{sheet.name}.{sizes}",
         f"{len(sheet.tiles) + 1} pages of {paper.name}: this map, then the pattern at 1:1 in "
         f"{_counted(sheet.rows, 'row')} and {_counted(sheet.columns, 'column')}.",
         "Print at 100 %, without fitting to the page, and measure the squares on page "
@@ -237,7 +242,7 @@ def _map_page(pen: Pen, sheet: PaperSheet) -> None:
         f"Neighbouring pages share a strip of {OVERLAP_MM:g} mm. Cut a page along its frame on the "
         "left and at the top,",
         "lay it over the strip of the page before, mark on mark (a1 on a1), and glue.",
-        "As drafted: no growth for shrinkage, no kerf. Allowances are in the cut line.",
+        f"{drawn}: no growth for shrinkage, no kerf. Allowances are in the cut line.",
     )
     for line in lines:
         y -= 5.5
@@ -251,17 +256,31 @@ def _key(pen: Pen, sheet: PaperSheet, y: float) -> float:
     several = len(sheet.sizes) > 1
     rows = [
         (_cut_style(k), f"cut line, size {size}" if several else "cut line")
-        for k, size in enumerate(sheet.sizes)
+        for k, size in enumerate(sheet.sizes or ("",))
     ]
-    rows.append((_STITCH, "stitch line"))
+    pieces = [drawn.piece for drawn in sheet.pieces]
+    if any(len(piece.stitch_lines) > len(piece.clips) for piece in pieces):
+        rows.append((_STITCH, "stitch line"))
+    if any(piece.clips for piece in pieces):
+        rows.append((_CLIP, "clip mark: snip the allowance there once it is sewn, no further"))
     rows.append((_GRAIN, "grain line: the arrow points the way the nap or print does"))
-    rows.append((_NOTCH, "notch: a short line from the cut line inwards"))
+    if any(piece.notches for piece in pieces):
+        rows.append((_NOTCH, "notch: a short line from the cut line inwards"))
+    rows.append((_FRAME, "frame: cut a page there on the left and at the top"))
+    if len(sheet.tiles) > 1:
+        rows.append((_STRIP, "strip: a neighbour's frame runs there"))
+        rows.append((_MARK, "match mark: a cross in a circle, on two pages"))
+    rows.append((_SQUARE, "test square: 100 mm by 100 mm"))
+    rows.append((_SQUARE_IN, "test square in inches: 4 in by 4 in"))
+    step = min(5.0, _KEY_MM / len(rows))
+    height, left = 0.64 * step, sheet.paper.margin_mm
     for number, (style, words) in enumerate(rows):
         if number:
-            y -= 5.0
+            y -= step
         pen.use(style)
-        pen.polyline([(sheet.paper.margin_mm, y + 1.0), (sheet.paper.margin_mm + 30.0, y + 1.0)])
-        pen.text(words, sheet.paper.margin_mm + 34.0, y, 3.2)
+        middle = y + 0.35 * height
+        pen.polyline([(left, middle), (left + 30.0, middle)])
+        pen.text(words, left + 34.0, y, height)
     return y
 
 
@@ -276,7 +295,7 @@ def _thumbnail(pen: Pen, sheet: PaperSheet, top: float) -> None:
             thin = 0.15 / factor
             pen.use(LineStyle(style.rgb, thin, style.dashes_mm))
             pen.path(drawn.piece.cut.moved(drawn.motion))
-        pen.use(LineStyle(_BLUE, 0.15 / factor))
+        pen.use(LineStyle(_SQUARE.rgb, 0.15 / factor))
         corner = sheet.square_at + Vector(-SQUARE_MM / 2.0, -SQUARE_MM / 2.0)
         pen.rectangle(corner.x, corner.y, SQUARE_MM, SQUARE_MM)
         for number, tile in enumerate(sheet.tiles, start=sheet.first_tile_page):

@@ -109,6 +109,7 @@ def _piece_table(placed: PlacedPiece) -> dict[str, Any]:
         "centre_mm": _place(outline),
         "notch_ends_mm": [[round(end.x, _DECIMALS), round(end.y, _DECIMALS)] for end in ends],
         "stitch_lines": len(piece.stitch_lines),
+        "cap_number": placed.ordered.cap_number,
     }
     cut_outs = [moved_polygon(hole, placed.motion) for hole in cut_outs_of(placed.ordered)]
     if cut_outs:

@@ -74,7 +74,7 @@ def compacted(
     free = False
     reach = _REACH * room.unit
     for _ in range(steps):
-        if stop() or not room.is_ready(places.kinds, places.at, reach, stop):
+        if stop() or not room.is_ready(*room.with_obstacles(places.kinds, places.at), reach, stop):
             break
         moved = shifted(room, places, reach, _OVERLAP_COST)
         if moved is None:
@@ -98,10 +98,11 @@ def shifted(room: Room, places: Places, reach: float, weight: float) -> tuple[Pl
     count = len(places.kinds)
     boxes = room.boxes(places.kinds)
     low, high = places.at + boxes[:, :2], places.at + boxes[:, 2:]
-    cuts = room.cuts(places.kinds, places.at, reach)
+    kinds, all_at = room.with_obstacles(places.kinds, places.at)
+    cuts = room.cuts(kinds, all_at, reach)
     rows = np.arange(len(cuts.bound))
     soft = np.flatnonzero(cuts.overlap)
-    end = 2 * count
+    end = 2 * len(kinds)
     each = np.arange(count)
     x, y = cuts.normal.T
     entries = [
@@ -116,11 +117,14 @@ def shifted(room: Room, places: Places, reach: float, weight: float) -> tuple[Pl
     row, column, value = (np.concatenate(part) for part in zip(*entries, strict=True))
     size = len(rows) + count, end + 1 + len(soft)
     ends = np.column_stack([np.full(count, np.inf), problem.width - problem.margin - high[:, 1]])
-    least = np.minimum(np.maximum(problem.margin - low, -reach), reach).ravel()
-    most = np.maximum(np.minimum(ends, reach).ravel(), least)
+    least = np.minimum(np.maximum(problem.margin - low, -reach), reach)
+    most = np.maximum(np.minimum(ends, reach), least)
+    free = ~room.held(kinds)
+    least, most = (np.resize(bound, (len(kinds), 2)) for bound in (least, most))
+    least, most = np.where(free, least, 0.0).ravel(), np.where(free, most, 0.0).ravel()
     more = np.zeros(1 + len(soft))
     answer = optimize.milp(  # nothing in it is whole: a linear program, given sparse
-        np.concatenate([np.tile([_PULL, 0.0], count), [1.0], np.full(len(soft), weight)]),
+        np.concatenate([np.tile([_PULL, 0.0], len(kinds)), [1.0], np.full(len(soft), weight)]),
         constraints=optimize.LinearConstraint(
             sparse.csr_array((value, (row, column)), shape=size),
             -np.inf,
@@ -132,6 +136,6 @@ def shifted(room: Room, places: Places, reach: float, weight: float) -> tuple[Pl
     )
     if answer.x is None:
         return None
-    at = places.at + answer.x[:end].reshape(count, 2)
+    at = places.at + answer.x[: 2 * count].reshape(count, 2)
     overlap = float(cuts.overlap.sum() + answer.x[end + 1 :].sum())
     return Places(places.kinds, at, float(answer.x[end]) + problem.margin), overlap

@@ -25,12 +25,16 @@ from cutfiles.lay.problem import StripProblem
 Indices = npt.NDArray[np.intp]
 
 Kind = tuple[int, float]
-"""A shape by its index in the problem, and its turn in degrees."""
+"""A shape by its index in the problem, and its turn in degrees; the problem's obstacles count on
+from its shapes."""
 
 # Lengths below are in thousandths of the strip's width.
 
 _COARSE: Final = 0.005
 """How far a keep-out region is rounded up, to have fewer sides."""
+
+_FEW_SIDES: Final = 48
+"""A keep-out region of no more sides is kept as it is."""
 
 _ALIKE: Final = 0.005
 """A symmetrical outline differs by no more than this from its mirror image."""
@@ -77,6 +81,27 @@ class Room:
         self._numbers: dict[tuple[Kind, Kind], int] = {}
         self._sides: list[tuple[Array, Array]] = []
         self._flat: tuple[Array, Array, Indices, Indices] | None = None
+        count = len(problem.shapes)
+        self.obstacles: tuple[Kind, ...] = tuple(
+            (count + k, 0.0) for k in range(len(problem.obstacles))
+        )
+        self._widest_gap = max([problem.gap, *(o.clearance for o in problem.obstacles)])
+
+    def with_obstacles(self, kinds: Sequence[Kind], at: Array) -> tuple[tuple[Kind, ...], Array]:
+        """The pieces, and after them the obstacles where they are."""
+        return (*kinds, *self.obstacles), np.concatenate([at, np.zeros((len(self.obstacles), 2))])
+
+    def held(self, kinds: Sequence[Kind]) -> npt.NDArray[np.bool_]:
+        """Whether each kind must stay where it is along and across: in register, or for good."""
+        rows = []
+        for index, _ in kinds:
+            if index >= len(self.problem.shapes):
+                rows.append((True, True))
+                continue
+            register = self.problem.shapes[index].register
+            steps = (register.step_along, register.step_across) if register else (None, None)
+            rows.append((steps[0] is not None, steps[1] is not None))
+        return np.array(rows, dtype=np.bool_).reshape(-1, 2)
 
     def warm(self) -> None:
         """Work out the keep-out regions ahead, if they are few."""
@@ -90,8 +115,19 @@ class Room:
         """A shape's outline in a turn, not shifted."""
         if kind not in self._outlines:
             motion = Motion(kind[1], Vector(0.0, 0.0))
-            self._outlines[kind] = moved_polygon(self.problem.shapes[kind[0]].outline, motion)
+            beyond = kind[0] - len(self.problem.shapes)
+            outline = (
+                self.problem.shapes[kind[0]].outline
+                if beyond < 0
+                else self.problem.obstacles[beyond].outline
+            )
+            self._outlines[kind] = moved_polygon(outline, motion)
         return self._outlines[kind]
+
+    def _gap(self, one: Kind, other: Kind) -> float:
+        """What two kinds keep between each other."""
+        beyond = max(one[0], other[0]) - len(self.problem.shapes)
+        return self.problem.gap if beyond < 0 else self.problem.obstacles[beyond].clearance
 
     def boxes(self, kinds: Sequence[Kind]) -> Array:
         """Bounds of every outline, not shifted: a row each of left, bottom, right, top."""
@@ -140,10 +176,14 @@ class Room:
     def _number(self, one: Kind, other: Kind) -> int:
         key = one, other
         if key not in self._numbers:
-            gap = self.problem.gap + _COARSE * self.unit
-            region = keep_out(self.outline(one), self.outline(other), gap)
-            coarse = region.simplify(_COARSE * self.unit)
-            ring = corners(coarse if isinstance(coarse, Polygon) else region)
+            region = keep_out(self.outline(one), self.outline(other), self._gap(one, other))
+            if len(region.exterior.coords) > _FEW_SIDES:
+                # Rounded up only where that saves sides: blocks may fit a strip to a hair.
+                wider = self._gap(one, other) + _COARSE * self.unit
+                region = keep_out(self.outline(one), self.outline(other), wider)
+                coarse = region.simplify(_COARSE * self.unit)
+                region = coarse if isinstance(coarse, Polygon) else region
+            ring = corners(region)
             ring = np.concatenate([ring, ring[:1]])
             self._numbers[key] = len(self._sides)
             self._sides.append((ring[:-1], ring[1:]))
@@ -174,7 +214,7 @@ class Room:
     ) -> bool:
         """Whether the regions that ``cuts`` needs are there; those that are not are worked out,
         a few milliseconds each, until all are or it is time to stop."""
-        first, second = self._pairs(kinds, at, self.problem.gap + 2.0 * reach)
+        first, second = self._pairs(kinds, at, self._widest_gap + 2.0 * reach)
         for i, j in zip(first, second, strict=True):
             if stop():
                 return False
@@ -184,7 +224,7 @@ class Room:
     def cuts(self, kinds: Sequence[Kind], at: Array, reach: float) -> Cuts:
         """The half-planes for every pair that may meet when no piece moves further than
         ``reach`` along or across. ``at`` holds a row of x and y for every piece."""
-        first, second = self._pairs(kinds, at, self.problem.gap + 2.0 * reach)
+        first, second = self._pairs(kinds, at, self._widest_gap + 2.0 * reach)
         shift = at[second] - at[first]
         numbers = self._pair_numbers(kinds, first, kinds, second)
         starts, ends, owner = self._sides_of(numbers)
@@ -198,7 +238,10 @@ class Room:
         boxes = self.boxes(kinds)
         low, high = at + boxes[:, :2], at + boxes[:, 2:]
         near = np.all(low[:, None] - far <= high[None], axis=2)
-        first, second = np.nonzero(np.triu(near & near.T, 1))
+        near &= near.T
+        fixed = [k for k, kind in enumerate(kinds) if kind[0] >= len(self.problem.shapes)]
+        near[np.ix_(fixed, fixed)] = False
+        first, second = np.nonzero(np.triu(near, 1))
         return first, second
 
 

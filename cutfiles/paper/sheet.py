@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from cutfiles.geometry.segments import Line
 from cutfiles.geometry.vector import Motion, Point
 from cutfiles.pieces.piece import Piece
 
@@ -21,6 +22,16 @@ OVERLAP_MM: Final = 10.0
 SQUARE_MM: Final = 100.0
 SQUARE_IN_MM: Final = 101.6
 """Sides of the two test squares: 100 mm, and 4 in. They share their middle."""
+
+MATCH_RADIUS_MM: Final = 2.0
+MATCH_ARM_MM: Final = 3.5
+"""A match mark: a circle, and a cross whose arms reach beyond it."""
+
+MOST_TILES: Final = 100
+"""Pages beyond which nobody glues a sheet together (common practice, no source)."""
+
+_ARROW_MM: Final = 5.0
+_ARROW_SPREAD: Final = 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,12 +74,13 @@ class Tile:
 
 @dataclass(frozen=True, slots=True)
 class DrawnPiece:
-    """A piece where it lies on the sheet.
+    """A piece where it lies on the sheet; ``id`` is its id in the cut list.
 
     ``size_number`` counts the sheet's sizes from 0; None stands for all of them, where they do
     not differ or there is but one.
     """
 
+    id: str
     piece: Piece
     motion: Motion
     size_number: int | None
@@ -95,8 +107,9 @@ class MatchMark:
 class PaperSheet:
     """Everything that is printed for one pattern.
 
-    ``tiles`` are in page order, rows from the top; tiles on which nothing lies are left out.
-    ``square_at`` is the middle of the test squares, which lie on the first tile.
+    ``sizes`` is empty where the pattern has none: of a panel. ``tiles`` are in page order, rows
+    from the top; tiles on which nothing lies are left out. ``square_at`` is the middle of the test
+    squares, which lie on the first tile.
     """
 
     name: str
@@ -117,3 +130,23 @@ class PaperSheet:
     def first_tile_page(self) -> int:
         """Pages count from 1, and the first one is the map of all."""
         return 2
+
+
+def arrow_points(line: Line) -> tuple[Point, ...]:
+    """A grain line as it is printed: tail, head, and the two barbs at the head."""
+    along = (line.end - line.start).unit
+    barb = min(_ARROW_MM, line.length() / 3.0)
+    back, aside = along * -barb, along.left * (_ARROW_SPREAD * barb)
+    return (
+        line.start,
+        line.end,
+        line.end + back + aside,
+        line.end,
+        line.end + back + aside * -1.0,
+    )
+
+
+def upright_deg(angle_deg: float) -> float:
+    """The same line of text read the other way where it would stand on its head."""
+    angle = angle_deg % 360.0
+    return angle - 180.0 if 90.0 < angle <= 270.0 else angle

@@ -31,7 +31,7 @@ _TURNS_DEG = (0.0, 90.0)
 
 @dataclass(frozen=True, slots=True)
 class SizedCap:
-    """One cap as a pattern and the name of its size."""
+    """One cap as a pattern and the name of its size; or one panel, which has none."""
 
     size: str
     cap: OrderedCap
@@ -81,7 +81,7 @@ class _Spread:
 def paper_sheet(
     name: str, title: str, style: str, caps: Sequence[SizedCap], paper: Paper
 ) -> PaperSheet:
-    """Lay one cap, or several sizes of one style and edge, out for a paper.
+    """Lay one cap or panel, or several sizes of one style and edge, out for a paper.
 
     Every turn of the pieces by a quarter and every width in whole pages is tried; the fewest
     pages win. The same caps give the same sheet.
@@ -98,7 +98,7 @@ def paper_sheet(
         least = tile_count(widest + 2 * _APART_MM, paper.window_width_mm, OVERLAP_MM)
         for columns in range(least, least + 3):
             spread = _spread([squares, *turned], paper, columns)
-            sheet = _sheet(name, title, tuple(c.size for c in caps), spread, paper)
+            sheet = _sheet(name, title, tuple(c.size for c in caps if c.size), spread, paper)
             rank = (len(sheet.tiles), sheet.rows * sheet.columns)
             if best is None or rank < best[0]:
                 best = (rank, sheet)
@@ -121,6 +121,7 @@ def _groups(style: str, caps: Sequence[SizedCap]) -> list[_Group]:
         alike = all(ordered.piece == members[0][1].piece for _, ordered in members)
         drawn = tuple(
             DrawnPiece(
+                ordered.id,
                 ordered.piece,
                 Motion(0.0, Point(0.0, 0.0) - ordered.piece.grain.start),
                 None if alike else number,
@@ -130,7 +131,7 @@ def _groups(style: str, caps: Sequence[SizedCap]) -> list[_Group]:
         outlines = tuple(moved_polygon(polygon_of(d.piece.cut), d.motion) for d in drawn)
         first = members[0][1]
         sizes = ", ".join(caps[number].size for number, _ in members)
-        label = f"{style} {sizes}{first.label.removeprefix(first.cap)}"
+        label = f"{style} {sizes}".strip() + first.label.removeprefix(first.cap)
         groups.append(_Group(drawn, outlines, label))
     return groups
 

@@ -86,6 +86,12 @@ class Piece:
         sewn = tuple(edge.stitch for edge in self.edges if edge.allowance_mm > 0.0)
         return (*sewn, *self.marks)
 
+    @property
+    def clips(self) -> tuple[Path, ...]:
+        """The marks of a piece with seams: clip marks, which lie in its allowances. A piece read
+        from a drawing has no seams, and its marks are stitching."""
+        return self.marks if any(edge.finish == "seam" for edge in self.edges) else ()
+
     def edge(self, name: str) -> Edge:
         """The edge of that name; ``KeyError`` if there is none."""
         for edge in self.edges:

@@ -1,62 +1,50 @@
-"""The verdict on a paper pattern: its pages drawn, put together again by what they say of
-their places, and measured against the pieces."""
+"""The verdict on a paper pattern: pages, test squares, every line and word of every page as the
+file has them, and the ink of the cut lines on the pages as drawn."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 import shapely
 from scipy import ndimage
 
 from cutfiles.errors import Finding
-from cutfiles.geometry.polygons import polygon_of
-from cutfiles.paper.sheet import SQUARE_IN_MM, SQUARE_MM, DrawnPiece, Paper, PaperSheet
-from cutfiles.tolerances import (
-    FLATTEN_MM,
-    PAGE_MM,
-    PRINTED_AREA_SHARE,
-    PRINTED_GAP_MM,
-    SQUARE_ERROR_MM,
-)
-from cutfiles.verdict.read_pdf import Picture, ReadPage, ReadPaper
-
-_DOT_MM = 0.1
-_INK = 110
-"""A dot darker than this is ink of a cut line: of what is printed in black."""
+from cutfiles.paper.sheet import SQUARE_IN_MM, SQUARE_MM, Paper
+from cutfiles.tolerances import PAGE_MM, PRINTED_GAP_MM, SQUARE_ERROR_MM
+from cutfiles.verdict.drawing import Array
+from cutfiles.verdict.expected_paper import ExpectedPaper
+from cutfiles.verdict.paper_lines import Fault, line_faults
+from cutfiles.verdict.paper_words import word_faults
+from cutfiles.verdict.read_pdf import Ink, Picture, ReadPage, ReadPaper
 
 _STEP_MM = 0.5
-_BESIDE_DOTS = 3
-_BORDER_DOTS = 20
-"""Two millimetres round a piece: less than lies between it and the next."""
+_BESIDE_MM = 0.3
 
 
-def judge_paper(read: ReadPaper, sheet: PaperSheet) -> tuple[Finding, ...]:
-    """Every finding on a PDF of a sheet; a sound file gives none."""
+def judge_paper(read: ReadPaper, expected: ExpectedPaper) -> tuple[Finding, ...]:
+    """Every finding on a PDF of a pattern; a sound file gives none."""
     if read.findings:
         return read.findings
-    faults = [*_pages(read, sheet), *_squares(read, sheet), *_labels(read, sheet)]
-    if not faults:
-        whole = assembled(read.pages[1:], sheet.paper, sheet.width_mm, sheet.height_mm)
-        for drawn in sheet.pieces:
-            faults.extend(_outline(whole, drawn, sheet))
-    return tuple(Finding(code, "error", f"{read.name}: {text}") for code, text in faults)
+    faults = [*_pages(read, expected), *square_faults(read, expected.paper)]
+    if not any(code in ("pages", "page-size", "page-place") for code, _ in faults):
+        faults.extend(line_faults(read.pages, expected))
+        faults.extend(word_faults(read.pages, expected))
+        faults.extend(_ink(read.pages[1:], expected))
+    return tuple(
+        Finding(code, "error", f"{read.name}: {text}") for code, text in dict.fromkeys(faults)
+    )
 
 
-def _pages(read: ReadPaper, sheet: PaperSheet) -> Iterator[tuple[str, str]]:
-    wanted = len(sheet.tiles) + 1
+def _pages(read: ReadPaper, expected: ExpectedPaper) -> Iterator[Fault]:
+    wanted = len(expected.tiles) + 1
     if len(read.pages) != wanted:
         yield "pages", f"has {len(read.pages)} pages, not {wanted}"
         return
-    paper = sheet.paper
-    for number, page in enumerate(read.pages, start=1):
-        off = max(abs(page.width_mm - paper.width_mm), abs(page.height_mm - paper.height_mm))
-        if off > PAGE_MM:
-            yield (
-                "page-size",
-                f"page {number} is {page.width_mm:.1f} x {page.height_mm:.1f} mm, not {paper.name}",
-            )
-    for number, (page, tile) in enumerate(zip(read.pages[1:], sheet.tiles, strict=True), start=2):
+    yield from page_faults(read, expected.paper)
+    for number, (page, tile) in enumerate(
+        zip(read.pages[1:], expected.tiles, strict=True), start=2
+    ):
         place = page.place
         if place is None:
             yield "page-place", f"page {number} does not say where it belongs"
@@ -71,12 +59,29 @@ def _pages(read: ReadPaper, sheet: PaperSheet) -> Iterator[tuple[str, str]]:
             )
 
 
-def _squares(read: ReadPaper, sheet: PaperSheet) -> Iterator[tuple[str, str]]:
+def page_faults(read: ReadPaper, paper: Paper) -> Iterator[Fault]:
+    """Pages of another size, and what is on them besides lines and words."""
+    for number, page in enumerate(read.pages, start=1):
+        off = max(abs(page.width_mm - paper.width_mm), abs(page.height_mm - paper.height_mm))
+        if off > PAGE_MM:
+            yield (
+                "page-size",
+                f"page {number} is {page.width_mm:.1f} x {page.height_mm:.1f} mm, not {paper.name}",
+            )
+        if page.others:
+            yield (
+                "stray-line",
+                f"page {number} has {page.others} parts that are neither plain lines nor words",
+            )
+
+
+def square_faults(read: ReadPaper, paper: Paper) -> Iterator[Fault]:
+    """Test squares that are not there, or not of their size on the page as drawn."""
     if read.squares is None:
         yield "test-square", "no page has the test squares"
         return
     picture = read.squares
-    per_mm = (picture.shape[1] / sheet.paper.width_mm, picture.shape[0] / sheet.paper.height_mm)
+    per_mm = (picture.shape[1] / paper.width_mm, picture.shape[0] / paper.height_mm)
     for name, side_mm in (("blue", SQUARE_MM), ("orange", SQUARE_IN_MM)):
         for axis, measured in zip("xy", square_sides_mm(picture, name, per_mm), strict=True):
             if measured is None or abs(measured - side_mm) > SQUARE_ERROR_MM:
@@ -92,12 +97,12 @@ def square_sides_mm(
 ) -> tuple[float | None, float | None]:
     """Width and height of the ``blue`` or ``orange`` square in a page's picture, between the
     middles of its lines; None where there are no two."""
-    red, green, blue = (picture[:, :, k].astype(np.int32) for k in range(3))
+    red, green, blue = (picture[:, :, k].astype(np.int16) for k in range(3))
     wanted, other = (blue, red) if colour == "blue" else (red, blue)
     strength = np.clip(wanted - np.maximum(other, green), 0, None)
     sides: list[float | None] = []
     for axis, scale in zip((0, 1), dots_per_mm, strict=True):
-        profile = strength.sum(axis=axis)
+        profile = strength.sum(axis=axis, dtype=np.int64)
         runs, count = ndimage.label(profile > 0.4 * profile.max())
         if count < 2:
             sides.append(None)
@@ -107,106 +112,50 @@ def square_sides_mm(
     return sides[0], sides[1]
 
 
-def _labels(read: ReadPaper, sheet: PaperSheet) -> Iterator[tuple[str, str]]:
-    for label in sheet.labels:
-        words = " ".join(label.text.split())
-        if not any(words in page.text for page in read.pages[1:]):
-            yield "label", f"the label {label.text!r} is on no page"
+def _ink(pages: Sequence[ReadPage], expected: ExpectedPaper) -> Iterator[Fault]:
+    """Cut lines that are in the file and do not come out black on the pages."""
+    pictures = [page.ink for page in pages]
+    for line in expected.lines:
+        if line.kind.startswith("cut line"):
+            gap = longest_gap_mm(pictures, pages, expected, line.points)
+            if gap > PRINTED_GAP_MM:
+                yield "outline", f"{line.what}: {gap:.1f} mm of its cut line are on no page"
 
 
-def assembled(
-    pages: tuple[ReadPage, ...], paper: Paper, width_mm: float, height_mm: float
-) -> Picture:
-    """The sheet, 10 dots a millimetre, from above: every page's window pasted where the page
-    says. What two pages share must be white on both to be white."""
-    whole = np.full((_dots(height_mm), _dots(width_mm)), 255, dtype=np.uint8)
-    for page in pages:
-        if page.place is None:
+def longest_gap_mm(
+    pictures: Sequence[Ink], pages: Sequence[ReadPage], expected: ExpectedPaper, line: Array
+) -> float:
+    """The longest stretch of a closed line on the sheet without ink within 0.3 mm, on any page
+    whose window it crosses; of its whole length where it is on no page."""
+    path = shapely.LineString(line)
+    count = max(int(path.length / _STEP_MM), 1)
+    points = shapely.get_coordinates(path.interpolate(np.arange(count) / count, normalized=True))
+    paper = expected.paper
+    inked = np.ones(len(points), dtype=bool)
+    printed = np.zeros(len(points), dtype=bool)
+    for picture, page, tile in zip(pictures, pages, expected.tiles, strict=True):
+        x, y = points[:, 0] - tile.left_mm, points[:, 1] - tile.bottom_mm
+        here = (
+            (x > _BESIDE_MM)
+            & (y > _BESIDE_MM)
+            & (x < paper.window_width_mm - _BESIDE_MM)
+            & (y < paper.window_height_mm - _BESIDE_MM)
+        )
+        if not here.any():
             continue
-        rows, columns = page.picture.shape
-        per_x, per_y = columns / page.width_mm, rows / page.height_mm
-        # dot by dot, nearest: a page's picture is rounded up to whole dots
-        x = np.arange(_dots(paper.window_width_mm))
-        y = np.arange(_dots(paper.window_height_mm))
-        from_x = ((paper.margin_mm + (x + 0.5) * _DOT_MM) * per_x).astype(np.int64)
-        from_y = ((paper.margin_mm + (y + 0.5) * _DOT_MM) * per_y).astype(np.int64)
-        window = page.picture[np.ix_(from_y, from_x)]
-        left = _dots(page.place.left_mm)
-        top = _dots(height_mm - page.place.bottom_mm - paper.window_height_mm)
-        part = whole[top : top + len(y), left : left + len(x)]
-        np.minimum(part, window[: part.shape[0], : part.shape[1]], out=part)
-    return whole
-
-
-def _outline(whole: Picture, drawn: DrawnPiece, sheet: PaperSheet) -> Iterator[tuple[str, str]]:
-    name = drawn.piece.name
-    if drawn.size_number is not None:
-        name = f"{name}, size {sheet.sizes[drawn.size_number]}"
-    gap = longest_gap_mm(whole, drawn, sheet.height_mm)
-    if gap > PRINTED_GAP_MM:
-        yield "outline", f"{name}: {gap:.1f} mm of its cut line are on no page"
-    elif drawn.size_number is None:
-        area, drafted = printed_area_mm2(whole, drawn, sheet.height_mm), polygon_of(drawn.piece.cut)
-        if abs(area - drafted.area) > PRINTED_AREA_SHARE * drafted.area:
-            yield (
-                "outline",
-                f"{name}: the printed cut line holds {area:.0f} mm2, not {drafted.area:.0f}",
-            )
-
-
-def longest_gap_mm(whole: Picture, drawn: DrawnPiece, height_mm: float) -> float:
-    """The longest stretch of a piece's cut line without ink within 0.3 mm."""
-    cut = drawn.piece.cut.moved(drawn.motion)
-    count = max(int(cut.length() / _STEP_MM), 1)
-    line = shapely.LineString(cut.flattened(FLATTEN_MM))
-    steps = np.arange(count) / count
-    points = shapely.get_coordinates(line.interpolate(steps, normalized=True))
-    columns = np.floor(points[:, 0] / _DOT_MM).astype(np.int64)
-    rows = np.floor((height_mm - points[:, 1]) / _DOT_MM).astype(np.int64)
-    inked = np.zeros(len(points), dtype=bool)
-    for down in range(-_BESIDE_DOTS, _BESIDE_DOTS + 1):
-        for across in range(-_BESIDE_DOTS, _BESIDE_DOTS + 1):
-            y = np.clip(rows + down, 0, whole.shape[0] - 1)
-            x = np.clip(columns + across, 0, whole.shape[1] - 1)
-            inked |= whole[y, x] < _INK
+        per_x, per_y = picture.shape[1] / page.width_mm, picture.shape[0] / page.height_mm
+        columns = ((x[here] + paper.margin_mm) * per_x).astype(np.int64)
+        rows = ((page.height_mm - y[here] - paper.margin_mm) * per_y).astype(np.int64)
+        beside = round(_BESIDE_MM * per_x)
+        found = np.zeros(len(rows), dtype=bool)
+        for down in range(-beside, beside + 1):
+            for across in range(-beside, beside + 1):
+                found |= picture[rows + down, columns + across]
+        inked[here] &= found
+        printed |= here
+    inked &= printed
     if not inked.any():
-        return cut.length()
+        return float(path.length)
     turned = np.roll(inked, -int(np.argmax(inked)))  # start on ink: the line is closed
     gaps = np.diff(np.flatnonzero(np.append(turned, True))) - 1
-    return float(gaps.max(initial=0)) * cut.length() / count
-
-
-def printed_area_mm2(whole: Picture, drawn: DrawnPiece, height_mm: float) -> float:
-    """The area inside a printed cut line, to the middle of the line.
-
-    The picture is flooded from outside; what the flood does not reach is the piece with its
-    line, and the largest dry field in it, its islands filled, the piece without.
-    """
-    outline = polygon_of(drawn.piece.cut.moved(drawn.motion))
-    x0, y0, x1, y1 = outline.bounds
-    top, left = _dots(height_mm - y1) - _BORDER_DOTS, _dots(x0) - _BORDER_DOTS
-    crop = whole[
-        max(top, 0) : _dots(height_mm - y0) + _BORDER_DOTS,
-        max(left, 0) : _dots(x1) + _BORDER_DOTS,
-    ]
-    inked = np.pad(crop < _INK, 1)
-    fields, _ = ndimage.label(~inked)
-    dry = fields != fields[0, 0]
-    inside = outline.representative_point()
-    row = min(max(_dots(height_mm - inside.y) - max(top, 0) + 1, 0), dry.shape[0] - 1)
-    column = min(max(_dots(inside.x) - max(left, 0) + 1, 0), dry.shape[1] - 1)
-    lumps, _ = ndimage.label(dry)
-    if lumps[row, column] == 0:
-        return 0.0
-    with_line = lumps == lumps[row, column]
-    rooms, count = ndimage.label(with_line & ~inked)
-    if count == 0:
-        return 0.0
-    largest = int(np.argmax(np.bincount(rooms.ravel())[1:])) + 1
-    without_line = ndimage.binary_fill_holes(rooms == largest)
-    dots = (np.count_nonzero(with_line) + np.count_nonzero(without_line)) / 2.0
-    return float(dots) * _DOT_MM**2
-
-
-def _dots(length_mm: float) -> int:
-    return round(length_mm / _DOT_MM)
+    return float(gaps.max(initial=0)) * float(path.length) / count

@@ -8,21 +8,13 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Annotated, Literal, Self, cast
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import Field, ValidationError, model_validator
 
 from cutfiles.cuts.plan import ROLES, Role
 from cutfiles.errors import Finding, JobError
 from cutfiles.job.cloth import Grain, GrainRule
 from cutfiles.verdict.expected import ExpectedCutOut, ExpectedLay, ExpectedPiece
-
-Place = tuple[float, float]
-FileName = Annotated[str, Field(pattern=r"^[\w-][\w.-]{0,200}$")]
-
-
-class Row(BaseModel):
-    """A table of the summary; numbers are finite."""
-
-    model_config = ConfigDict(allow_inf_nan=False)
+from cutfiles.verdict.paper_rows import FileName, PaperRow, Place, Row
 
 
 class PieceRow(Row):
@@ -39,8 +31,9 @@ class PieceRow(Row):
     stitch_lines: int = Field(ge=0)
     grain: Grain = "along"
     tilt_deg: float = Field(default=0.0, ge=0, le=3)
-    cut_outs_mm2: list[Annotated[float, Field(gt=0)]] = []
-    cut_outs_centre_mm: list[Place] = []
+    cap_number: int | None
+    cut_outs_mm2: list[Annotated[float, Field(gt=0)]] = Field(default_factory=list)
+    cut_outs_centre_mm: list[Place] = Field(default_factory=list)
 
     @model_validator(mode="after")
     def _cut_outs_agree(self) -> Self:
@@ -88,6 +81,8 @@ class TotalsRow(Row):
 
     caps_ordered: int = Field(ge=0)
     caps: int = Field(ge=0)
+    panels_ordered: int = Field(ge=0)
+    panels: int = Field(ge=0)
     cloth_length_mm: float = Field(ge=0)
 
 
@@ -99,6 +94,15 @@ class SummaryFile(Row):
     roles: dict[str, str]
     lays: list[LayRow] = Field(min_length=1)
     totals: TotalsRow
+    papers: list[PaperRow] = Field(default_factory=list)
+    others: dict[FileName, str] = Field(default_factory=dict)
+
+    def file_names(self) -> Iterator[str]:
+        """Every file that is judged by this one."""
+        for lay in self.lays:
+            yield from lay.file_names()
+        for paper in self.papers:
+            yield paper.file
 
 
 def read_summary(path: Path) -> SummaryFile:
@@ -135,7 +139,7 @@ def summary_faults(summary: SummaryFile, name: str) -> Iterator[Finding]:
     wrong.extend(f"piece {key!r} is listed {n} times" for key, n in ids.items() if n > 1)
     for what, names in (
         ("lay", Counter(lay.name for lay in summary.lays)),
-        ("file", Counter(file for lay in summary.lays for file in lay.file_names())),
+        ("file", Counter(summary.file_names())),
     ):
         wrong.extend(f"{what} {key!r} is listed {n} times" for key, n in names.items() if n > 1)
     for lay in summary.lays:
@@ -151,8 +155,31 @@ def summary_faults(summary: SummaryFile, name: str) -> Iterator[Finding]:
             f"totals: cloth_length_mm is {summary.totals.cloth_length_mm} and the lays give "
             f"{cloth:.3f}"
         )
+    wrong.extend(_count_faults(summary))
+    known = {row.id for lay in summary.lays for row in lay.pieces}
+    for paper in summary.papers:
+        unknown = sorted({row.id for row in paper.pieces} - known)
+        wrong.extend(f"{paper.file}: piece {name!r} is in no drawing" for name in unknown)
     for text in wrong:
         yield Finding("summary", "error", f"{name}: {text}")
+
+
+def _count_faults(summary: SummaryFile) -> Iterator[str]:
+    """Totals of caps and panels that are not what the lays hold, or fall short of the order."""
+    totals = summary.totals
+    caps = panels = 0
+    for lay in summary.lays:
+        numbers = [row.cap_number for row in lay.pieces]
+        caps += len(set(numbers) - {None}) * lay.plies
+        panels += numbers.count(None) * lay.plies
+    for word, given, held, ordered in (
+        ("caps", totals.caps, caps, totals.caps_ordered),
+        ("panels", totals.panels, panels, totals.panels_ordered),
+    ):
+        if given != held:
+            yield f"totals: {word} is {given} and the lays hold {held}"
+        if held < ordered:
+            yield f"totals: {word}_ordered is {ordered} and the lays hold {held}"
 
 
 def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:

@@ -55,6 +55,10 @@ SUMMARY_CHANGES: list[tuple[str, Callable[[Table], object], str]] = [
     ("twice", lambda t: t["lays"].append(t["lays"][0]), "is listed 2 times"),
     ("label", lambda t: t["lays"][0]["pieces"][0].update(label="XL"), "is labelled"),
     ("totals", lambda t: t["totals"].update(cloth_length_mm=1.0), "cloth_length_mm is 1.0"),
+    ("caps", lambda t: t["totals"].update(caps=13), "caps is 13 and the lays hold"),
+    ("panels", lambda t: t["totals"].update(panels=1), "panels is 1 and the lays hold 0"),
+    ("ordered", lambda t: t["totals"].update(panels_ordered=2), "panels_ordered is 2 and the"),
+    ("no panel", lambda t: t["lays"][0]["pieces"][0].update(cap_number=None), "panels is 0 and"),
     ("moved", lambda t: t["lays"][0]["pieces"][0].update(centre_mm=[1, 1]), "no piece of the lay"),
 ]
 

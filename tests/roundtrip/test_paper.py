@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import get_args
@@ -15,18 +14,13 @@ import pytest
 
 from cutfiles.files.pdf import pdf_bytes
 from cutfiles.geometry.polygons import polygon_of
-from cutfiles.geometry.vector import Vector
 from cutfiles.job.job import EdgeFinish, Style
 from cutfiles.job.sizes import SIZES, Size, made_to_measure, size_named
-from cutfiles.paper.sheet import PAPERS, PaperName, PaperSheet, Tile
-from cutfiles.verdict.judge_paper import (
-    assembled,
-    judge_paper,
-    longest_gap_mm,
-    printed_area_mm2,
-    square_sides_mm,
-)
+from cutfiles.paper.sheet import PAPERS, PaperName, PaperSheet
+from cutfiles.verdict.expected_paper import expected_paper
+from cutfiles.verdict.judge_paper import judge_paper, square_sides_mm
 from cutfiles.verdict.read_pdf import ReadPaper, read_pdf
+from tests.roundtrip.assembled import assembled, printed_area_mm2
 from tests.unit.test_paper import sheet_for
 
 M = (size_named("M"),)
@@ -54,12 +48,10 @@ def test_a_paper_pattern_is_sound(
 ) -> None:
     sheet = sheet_for(sizes, edge, PAPERS[paper], style)
     read = read_pdf(written(sheet, tmp_path))
-    assert judge_paper(read, sheet) == ()
+    assert judge_paper(read, expected_paper(sheet)) == ()
     assert len(read.pages) == len(sheet.tiles) + 1
     whole = assembled(read.pages[1:], sheet.paper, sheet.width_mm, sheet.height_mm)
     for drawn in sheet.pieces:
-        # 2.5 mm is the longest gap in the dashes of any size, rounded up to the steps
-        assert longest_gap_mm(whole, drawn, sheet.height_mm) <= 2.5
         if drawn.size_number is None:
             area = printed_area_mm2(whole, drawn, sheet.height_mm)
             assert area == pytest.approx(polygon_of(drawn.piece.cut).area, rel=0.005)
@@ -136,74 +128,8 @@ def test_the_same_sheet_gives_the_same_bytes() -> None:
 def test_a_title_in_letters_that_the_fonts_lack(tmp_path: Path) -> None:
     sheet = replace(sheet_for(M, "hem", PAPERS["A4"]), title="Häubchen und Шапки (é) \\")
     read = read_pdf(written(sheet, tmp_path))
-    assert judge_paper(read, sheet) == ()
+    assert judge_paper(read, expected_paper(sheet)) == ()
     assert "Häubchen und ????? (é) \\" in read.pages[0].text
-
-
-def without_a_tile(sheet: PaperSheet) -> PaperSheet:
-    return replace(sheet, tiles=sheet.tiles[:-1])
-
-
-def tiles_changed(sheet: PaperSheet) -> PaperSheet:
-    first, second, *rest = sheet.tiles
-    return replace(sheet, tiles=(second, first, *rest))
-
-
-def tile_moved(sheet: PaperSheet) -> PaperSheet:
-    first, second, *rest = sheet.tiles
-    moved = Tile(second.row, second.column, second.left_mm + 1.0, second.bottom_mm)
-    return replace(sheet, tiles=(first, moved, *rest))
-
-
-def on_other_paper(sheet: PaperSheet) -> PaperSheet:
-    return replace(sheet, paper=replace(sheet.paper, width_mm=sheet.paper.width_mm + 1.0))
-
-
-def without_a_piece(sheet: PaperSheet) -> PaperSheet:
-    return replace(sheet, pieces=sheet.pieces[1:])
-
-
-def piece_moved(sheet: PaperSheet) -> PaperSheet:
-    first, *rest = sheet.pieces
-    motion = replace(first.motion, shift=first.motion.shift + Vector(0.0, 1.0))
-    return replace(sheet, pieces=(replace(first, motion=motion), *rest))
-
-
-def piece_wider(sheet: PaperSheet) -> PaperSheet:
-    """By one percent across: near enough for most of the line, and too much for the area."""
-    *rest, last = sheet.pieces
-    assert last.piece.name == "tie"
-    wider = replace(last.piece, cut=last.piece.cut.stretched(1.0, 1.0078))
-    return replace(sheet, pieces=(*rest, replace(last, piece=wider)))
-
-
-def without_labels(sheet: PaperSheet) -> PaperSheet:
-    return replace(sheet, labels=sheet.labels[1:])
-
-
-def squares_off_the_page(sheet: PaperSheet) -> PaperSheet:
-    return replace(sheet, square_at=sheet.square_at + Vector(-60.0, 0.0))
-
-
-@pytest.mark.parametrize(
-    ("change", "code"),
-    [
-        (without_a_tile, "pages"),
-        (tiles_changed, "page-place"),
-        (tile_moved, "page-place"),
-        (on_other_paper, "page-size"),
-        (without_a_piece, "outline"),
-        (piece_moved, "outline"),
-        (piece_wider, "outline"),
-        (without_labels, "label"),
-        (squares_off_the_page, "test-square"),
-    ],
-)
-def test_a_pattern_that_was_tampered_with(
-    change: Callable[[PaperSheet], PaperSheet], code: str, tmp_path: Path
-) -> None:
-    sheet = sheet_for(M, "hem", PAPERS["A4"])
-    assert code in {f.code for f in judge_paper(read_pdf(written(change(sheet), tmp_path)), sheet)}
 
 
 def test_a_page_printed_too_small_is_found(tmp_path: Path) -> None:
@@ -216,7 +142,7 @@ def test_a_page_printed_too_small_is_found(tmp_path: Path) -> None:
     small = np.full_like(read.squares, 255)
     shrunk = read.squares[np.ix_(rows.astype(int), columns.astype(int))]
     small[: len(rows), : len(columns)] = shrunk
-    findings = judge_paper(ReadPaper(read.name, read.pages, small, ()), sheet)
+    findings = judge_paper(ReadPaper(read.name, read.pages, small, ()), expected_paper(sheet))
     assert {f.code for f in findings} == {"test-square"}
     assert "measures 96.98 mm along x, not 100 mm" in findings[0].text
 
@@ -224,9 +150,9 @@ def test_a_page_printed_too_small_is_found(tmp_path: Path) -> None:
 def test_what_is_no_pdf(tmp_path: Path) -> None:
     path = tmp_path / "pattern.pdf"
     path.write_bytes(b"not a pdf")
-    findings = judge_paper(read_pdf(path), sheet_for(M, "hem", PAPERS["A4"]))
+    findings = judge_paper(read_pdf(path), expected_paper(sheet_for(M, "hem", PAPERS["A4"])))
     assert [f.code for f in findings] == ["unreadable"]
     whole = pdf_bytes(sheet_for(M, "hem", PAPERS["A4"]))
     path.write_bytes(whole[: len(whole) // 3])
-    findings = judge_paper(read_pdf(path), sheet_for(M, "hem", PAPERS["A4"]))
+    findings = judge_paper(read_pdf(path), expected_paper(sheet_for(M, "hem", PAPERS["A4"])))
     assert findings

@@ -1,0 +1,65 @@
+"""A race: searches that run side by side for the shortest allowed layout."""
+
+from __future__ import annotations
+
+import os
+import threading
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from typing import Final
+
+from cutfiles.lay.feasible import layout_faults
+from cutfiles.lay.problem import StripLayout, StripProblem, Watch
+
+_MOST_SEARCHES: Final = 4
+
+
+@dataclass(slots=True)
+class Race:
+    """The best layout of searches that run side by side; None until there is one."""
+
+    problem: StripProblem
+    tolerance: float
+    watch: Watch
+    best: StripLayout | None = None
+    lock: threading.Lock = field(default_factory=threading.Lock)
+
+    def enter(self, layout: StripLayout) -> bool:
+        """Take a layout if it is shorter than the best and nothing is wrong with it; whether it
+        was taken."""
+        with self.lock:
+            if self.best is not None and layout.length >= self.best.length:
+                return False
+            if layout_faults(self.problem, layout, tolerance=self.tolerance):
+                return False
+            self.best = layout
+            self.watch.improved(layout, self.watch.seconds_left)
+            return True
+
+    def is_over(self) -> bool:
+        """Whether no search need go on."""
+        return self.watch.is_over() or self._is_enough()
+
+    def is_stopped(self) -> bool:
+        """Whether a search must end before its own time is up."""
+        return self.watch.stop() or self._is_enough()
+
+    def _is_enough(self) -> bool:
+        return self.best is not None and self.watch.is_enough(self.best)
+
+
+def run_all(search: Callable[[int], None], meanwhile: Callable[[], None] | None = None) -> None:
+    """Run a search for every core, by its number, and wait for all of them."""
+    searches = searches_at_once()
+    with ThreadPoolExecutor(searches) as pool:
+        runs = [pool.submit(search, number) for number in range(searches)]
+        if meanwhile is not None:
+            meanwhile()
+    for run in runs:
+        run.result()
+
+
+def searches_at_once() -> int:
+    """A search for every core, within reason."""
+    return min(os.cpu_count() or 1, _MOST_SEARCHES)

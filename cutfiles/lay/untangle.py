@@ -1,0 +1,271 @@
+"""Pulling overlapping pieces apart on a grid, compiled for speed.
+
+One piece after the other moves to the cell where it overlaps the others least, of all cells and
+turns. Pairs that go on overlapping weigh more and more, until one of them gives way (guided
+local search after J. Egeblad, B. K. Nielsen and A. Odgaard, "Fast neighborhood search for two-
+and three-dimensional nesting problems", European Journal of Operational Research 183(3), 2007;
+weights by the depth of each pair). All arithmetic that decides is of whole numbers or single
+steps of single precision, and chance comes from a generator of its own: the same start and the
+same number of moves give the same answer.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import numba
+import numpy as np
+import numpy.typing as npt
+
+from cutfiles.lay.grid import BARRED, Cells, Depths
+
+_RISE: Final = 1.2
+_STEEPNESS: Final = 0.8
+"""A pair's weight goes up by this factor each round, and by so much more for the deepest one."""
+
+_FADING: Final = np.float32(0.95)
+"""The weight of a pair that no longer overlaps fades by this factor each round, down to 1."""
+
+_FADED: Final = np.float32(1.01)
+_NOTHING: Final = np.float32(0.01)
+_STEP: Final = np.float32(0.02)
+"""A move must gain more than this: less is rounding."""
+
+_NEVER: Final = np.float32(BARRED / 2)
+"""A cell that costs as much is barred."""
+
+_PROGRESS: Final = 0.98
+"""Less overlap than this part of the least before is progress."""
+
+
+@numba.njit(cache=True, nogil=True)
+def lay_over(
+    cells: npt.NDArray[Any],
+    start: int,
+    along: int,
+    across: int,
+    depths: Depths,
+    blocks: Cells,
+    one: int,
+    other: int,
+    x: int,
+    y: int,
+    factor: float | np.floating[Any],
+) -> None:
+    """Add the depths that kind ``one`` at (x, y) has for kind ``other`` to the latter's cells."""
+    block = blocks[one, other]
+    x, y = x + block[3], y + block[4]
+    first_row, last_row = max(0, -x), min(block[1], along - x)
+    first, last = max(0, -y), min(block[2], across - y)
+    for row in range(first_row, last_row):
+        to = start + (x + row) * across + y
+        of = block[0] + row * block[2]
+        for column in range(first, last):
+            cells[to + column] += factor * depths[of + column]
+
+
+@numba.njit(cache=True, nogil=True)
+def depth_of(depths: Depths, blocks: Cells, one: int, other: int, dx: int, dy: int) -> int:
+    """How deep kind ``other`` overlaps kind ``one`` from which it lies so many cells away."""
+    block = blocks[one, other]
+    row, column = dx - block[3], dy - block[4]
+    if row < 0 or column < 0 or row >= block[1] or column >= block[2]:
+        return 0
+    return depths[block[0] + row * block[2] + column]  # type: ignore[no-any-return]  # a number
+
+
+@numba.njit(cache=True, nogil=True)
+def _chance(state: npt.NDArray[np.uint64]) -> int:
+    """The next number of a xorshift generator (S. Vigna, "An experimental exploration of
+    Marsaglia's xorshift generators, scrambled", ACM TOMS 42(4), 2016), 31 bits."""
+    value = state[0]
+    value ^= value >> np.uint64(12)
+    value ^= value << np.uint64(25)
+    value ^= value >> np.uint64(27)
+    state[0] = value
+    return int(np.int64((value * np.uint64(2685821657736338717)) >> np.uint64(33)))
+
+
+@numba.njit(cache=True, nogil=True)
+def untangle(
+    depths: Depths,
+    blocks: Cells,
+    extents: Cells,
+    starts: Cells,
+    barred: Depths,
+    first: Cells,
+    turns: Cells,
+    kind: Cells,
+    x: Cells,
+    y: Cells,
+    state: npt.NDArray[np.uint64],
+    patience: int,
+    moves_left: int,
+) -> tuple[int, int]:
+    """Move pieces until none overlaps, or no round has made progress for ``patience`` rounds, or
+    the moves are used up.
+
+    Parameters
+    ----------
+    depths, blocks
+        The tables of the grid (`grid.DepthTables`).
+    extents, starts, barred
+        Cells along and across of every kind, where each kind's cells start, and what is barred.
+    first, turns
+        Piece i may be any of the kinds ``turns[first[i]:first[i + 1]]``.
+    kind, x, y
+        The pieces; changed in place to the arrangement of least overlap.
+    state
+        The generator's one number, never 0; changed in place.
+
+    Returns the overlap left, in steps of depth, and the moves made.
+    """
+    count = len(kind)
+    sums = barred.copy()
+    for k in range(len(extents)):
+        for i in range(count):
+            lay_over(
+                sums, starts[k], extents[k, 0], extents[k, 1], depths, blocks,
+                kind[i], k, x[i], y[i], 1,
+            )  # fmt: skip
+    work = np.empty(max(1, (extents[:, 0] * extents[:, 1]).max()), dtype=np.float32)
+    weights = np.ones((count, count), dtype=np.float32)
+    overlaps = np.zeros((count, count), dtype=np.int64)
+    amiss = np.zeros(count, dtype=np.int64)
+    total = np.int64(0)
+    for i in range(count):
+        amiss[i] = barred[starts[kind[i]] + x[i] * extents[kind[i], 1] + y[i]]
+        total += amiss[i]
+        for j in range(i + 1, count):
+            depth = depth_of(depths, blocks, kind[i], kind[j], x[j] - x[i], y[j] - y[i])
+            overlaps[i, j] = depth
+            overlaps[j, i] = depth
+            total += depth
+    least = total
+    best_kind, best_x, best_y = kind.copy(), x.copy(), y.copy()
+    order = np.arange(count)
+    stale = 0
+    moves = 0
+    while least > 0 and stale <= patience and moves < moves_left:
+        for i in range(count - 1, 0, -1):
+            j = _chance(state) % (i + 1)
+            order[i], order[j] = order[j], order[i]
+        for turn in range(count):
+            i = int(order[turn])
+            cost = np.float32(amiss[i])
+            for j in range(count):
+                cost += weights[i, j] * overlaps[i, j]
+            if cost <= 0.0:
+                continue
+            moves += 1
+            lowest = _NEVER
+            best, cell, ties = -1, 0, 0
+            for t in range(first[i], first[i + 1]):
+                k = turns[t]
+                along, across = extents[k]
+                size = along * across
+                if size == 0:
+                    continue
+                for c in range(size):
+                    work[c] = sums[starts[k] + c]
+                lay_over(
+                    work, 0, along, across, depths, blocks,
+                    kind[i], k, x[i], y[i], np.float32(-1.0),
+                )  # fmt: skip
+                for j in range(count):
+                    if j != i and weights[i, j] > 1.0:
+                        lay_over(
+                            work, 0, along, across, depths, blocks,
+                            kind[j], k, x[j], y[j], weights[i, j] - np.float32(1.0),
+                        )  # fmt: skip
+                least_here = _NEVER
+                for c in range(size):
+                    least_here = min(least_here, work[c])
+                least_here = max(least_here, _NOTHING)
+                if least_here > lowest:
+                    continue
+                if least_here < lowest:
+                    lowest, ties = least_here, 0
+                for c in range(size):
+                    if work[c] <= least_here:
+                        ties += 1
+                        if _chance(state) % ties == 0:
+                            best, cell = k, c
+            if best < 0 or lowest >= cost - _STEP:
+                continue
+            to_x, to_y = cell // extents[best, 1], cell % extents[best, 1]
+            for k in range(len(extents)):
+                along, across = extents[k]
+                lay_over(sums, starts[k], along, across, depths, blocks, kind[i], k, x[i], y[i], -1)
+                lay_over(sums, starts[k], along, across, depths, blocks, best, k, to_x, to_y, 1)
+            kind[i], x[i], y[i] = best, to_x, to_y
+            total -= amiss[i]
+            amiss[i] = barred[starts[best] + cell]
+            total += amiss[i]
+            for j in range(count):
+                if j != i:
+                    depth = depth_of(depths, blocks, best, kind[j], x[j] - to_x, y[j] - to_y)
+                    total += depth - overlaps[i, j]
+                    overlaps[i, j] = depth
+                    overlaps[j, i] = depth
+        stale = 0 if total < _PROGRESS * least else stale + 1
+        if total < least:
+            least = total
+            best_kind[:], best_x[:], best_y[:] = kind, x, y
+        deepest = max(1, overlaps.max())
+        for i in range(count):
+            for j in range(count):
+                if overlaps[i, j] > 0:
+                    weights[i, j] *= np.float32(_RISE + _STEEPNESS * overlaps[i, j] / deepest)
+                else:
+                    weights[i, j] *= _FADING
+                    if weights[i, j] < _FADED:
+                        weights[i, j] = np.float32(1.0)
+    kind[:], x[:], y[:] = best_kind, best_x, best_y
+    return int(least), moves
+
+
+@numba.njit(cache=True, nogil=True)
+def leftmost(
+    depths: Depths,
+    blocks: Cells,
+    extents: Cells,
+    starts: Cells,
+    barred: Depths,
+    ends: npt.NDArray[np.float64],
+    step: float,
+    first: Cells,
+    turns: Cells,
+    kind: Cells,
+    x: Cells,
+    y: Cells,
+) -> int:
+    """Place the pieces one after the other where they end furthest to the left, overlapping none.
+
+    ``ends`` is how far a kind in its cell (0, 0) reaches along the strip; the rest is as for
+    `untangle`. Fills ``kind``, ``x`` and ``y`` and returns how many pieces found a place.
+    """
+    sums = barred.copy()
+    cursor = np.zeros(len(extents), dtype=np.int64)  # what was taken stays taken
+    for i in range(len(kind)):
+        best, nearest = -1, np.inf
+        for t in range(first[i], first[i + 1]):
+            k = turns[t]
+            size = extents[k, 0] * extents[k, 1]
+            while cursor[k] < size and sums[starts[k] + cursor[k]] > 0:
+                cursor[k] += 1
+            if cursor[k] == size:
+                continue
+            end = ends[k] + step * (cursor[k] // extents[k, 1])
+            if end < nearest:
+                best, nearest = k, end
+        if best < 0:
+            return i
+        kind[i] = best
+        x[i], y[i] = cursor[best] // extents[best, 1], cursor[best] % extents[best, 1]
+        for k in range(len(extents)):
+            lay_over(
+                sums, starts[k], extents[k, 0], extents[k, 1], depths, blocks,
+                best, k, x[i], y[i], 1,
+            )  # fmt: skip
+    return len(kind)
