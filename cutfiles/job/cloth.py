@@ -6,7 +6,7 @@ along it and across it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -37,6 +37,56 @@ class GrainRule:
             return tuple(bases)
         tilts = (0.0, -self.tilt_deg, self.tilt_deg)
         return tuple((base + tilt) % 360.0 for tilt in tilts for base in bases)
+
+
+@dataclass(frozen=True, slots=True)
+class Flaw:
+    """A place to keep clear of: its lower left corner and extent, along and across, or the box
+    round a round one. ``is_hole`` matters to the grading of the cloth alone."""
+
+    at: tuple[float, float]
+    size: tuple[float, float]
+    is_round: bool = False
+    is_hole: bool = False
+
+    @property
+    def far(self) -> tuple[float, float]:
+        """Its upper right corner."""
+        return self.at[0] + self.size[0], self.at[1] + self.size[1]
+
+
+@dataclass(frozen=True, slots=True)
+class PrintRepeat:
+    """After what lengths the print repeats, along and across; None where it does not matter. The
+    first repeat begins in the lower left corner of the usable cloth."""
+
+    along_mm: float | None = None
+    across_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Remnant:
+    """One left-over piece of a cloth, whose corner of origin is the lower left one of its box.
+
+    ``corners`` go once round, x along the cloth; they are empty as long as the drawing ``file``
+    has not been read. ``number`` counts the job's tables of cloth from 1.
+    """
+
+    number: int
+    file: str | None = None
+    corners: tuple[tuple[float, float], ...] = ()
+    flaws: tuple[Flaw, ...] = ()
+
+    @property
+    def size_mm(self) -> tuple[float, float]:
+        """Its box, along and across."""
+        return max(x for x, _ in self.corners), max(y for _, y in self.corners)
+
+
+def at_origin(corners: Sequence[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
+    """Corners with the lower left one of their box at the origin."""
+    left, low = min(x for x, _ in corners), min(y for _, y in corners)
+    return tuple((x - left, y - low) for x, y in corners)
 
 
 ON_GRAIN: Final = GrainRule()

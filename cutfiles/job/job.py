@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal, get_args
 
-from cutfiles.job.cloth import ON_GRAIN, GrainRule
+from cutfiles.job.cloth import ON_GRAIN, Flaw, GrainRule, PrintRepeat, Remnant, Spread
 from cutfiles.job.sizes import Size
 from cutfiles.tolerances import DRAWN_GAP_MM
 
@@ -23,7 +23,8 @@ class Cloth:
     """A length of cloth, and how it is spread.
 
     ``width_mm`` is selvedge to selvedge; ``selvedge_mm`` is taken off each edge. ``length_mm``
-    is None where there is as much as it takes. Shrinkage is a positive percentage.
+    is None where there is as much as it takes. Shrinkage is a positive percentage. ``plies`` are
+    lengths laid on each other; of remnants there is one, and the width is that of the widest.
     """
 
     name: str
@@ -35,17 +36,43 @@ class Cloth:
     shrinkage_along_percent: float
     shrinkage_across_percent: float
     fibre: str | None
+    spread: Spread = "single"
+    flaws: tuple[Flaw, ...] = ()
+    print_repeat: PrintRepeat | None = None
+    remnants: tuple[Remnant, ...] = ()
 
     @property
     def usable_width_mm(self) -> float:
         """Between the selvedges."""
         return self.width_mm - 2.0 * self.selvedge_mm
 
+    @property
+    def is_folded(self) -> bool:
+        """Whether it is folded along its middle, selvedge on selvedge."""
+        return self.spread == "folded"
+
+    @property
+    def lay_width_mm(self) -> float:
+        """How wide the usable cloth lies on the table: folded cloth half as wide."""
+        return self.usable_width_mm / 2.0 if self.is_folded else self.usable_width_mm
+
+    @property
+    def layers(self) -> int:
+        """Layers cut at once: folded cloth has two in each ply."""
+        return 2 * self.plies if self.is_folded else self.plies
+
+    @property
+    def makes_pairs(self) -> bool:
+        """Whether every other layer lies face down, so that each piece comes with its twin."""
+        return self.spread != "single"
+
 
 @dataclass(frozen=True, slots=True)
 class CapLine:
     """One line of the order. ``grains`` gives the rule of every piece, by its name, that is not
-    simply cut along the grain."""
+    simply cut along the grain; ``matched`` names the pieces that keep to the print. A line of
+    ``as_many`` is for all the caps that the cloth gives, and its quantity the least.
+    """
 
     style: Style
     size: Size
@@ -56,6 +83,8 @@ class CapLine:
     measures: tuple[tuple[str, float], ...] = ()
     number: int = 0
     grains: tuple[tuple[str, GrainRule], ...] = ()
+    matched: tuple[str, ...] = ()
+    as_many: bool = False
 
     @property
     def mark(self) -> str:
@@ -70,6 +99,7 @@ class PanelLine:
     ``number`` counts the job's tables from 1. ``grain_deg`` is counter-clockwise from the
     drawing's x axis, None where the drawing itself shows it. ``unit`` is for drawings that name
     none. ``roles`` gives the layers or groups of a role, where they are not called after it.
+    A half on a fold ``stays_folded`` on folded cloth; else it is opened.
     """
 
     number: int
@@ -83,6 +113,8 @@ class PanelLine:
     gap_tolerance_mm: float = DRAWN_GAP_MM
     roles: tuple[tuple[PanelRole, tuple[str, ...]], ...] = ()
     grain: GrainRule = ON_GRAIN
+    is_matched: bool = False
+    stays_folded: bool = False
 
     def names_of(self, role: PanelRole) -> tuple[str, ...]:
         """The layers or groups that the job names for a role."""

@@ -9,21 +9,23 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import shapely
 from scipy.optimize import brentq
 from shapely.geometry import Polygon
 
 from cutfiles.errors import Finding
+from cutfiles.geometry.affine import Affine
 from cutfiles.geometry.path import Path
 from cutfiles.geometry.polygons import polygon_of
 from cutfiles.geometry.segments import Arc, Cubic, Line, Segment
-from cutfiles.geometry.vector import Motion, Point, Vector
+from cutfiles.geometry.vector import Point, Vector
 from cutfiles.job.job import PANEL_ROLES, PanelLine, PanelRole
 from cutfiles.pieces.allowance import NOTCH_DEPTH_MM
 from cutfiles.pieces.chain import chained
 from cutfiles.pieces.drawn import MOST_SAID, DrawnLine, DrawnPoint, Notes, place_text
+from cutfiles.pieces.half import Half, half_on_fold
 from cutfiles.pieces.loops import Loop, measured_loops, shared_out
 from cutfiles.pieces.ordered import Panel
 from cutfiles.pieces.panel_dxf import read_dxf_drawing
@@ -260,6 +262,12 @@ def _panel(shape: _Shape, drawn: Sorted, line: PanelLine, name: str, notes: Note
     if grain_deg is None:
         grain_deg = _drawn_grain_deg(shape, drawn["grain"], name, notes)
     cut, inner = shape.outline.path, [hole.path for hole in shape.inner]
+    if line.stays_folded:
+        half = _folded(shape, grain_deg, line, notes)
+        if half is None:
+            return None
+        drawn_on = _Drawn(half.cut, half.region, tuple(inner), tuple(marks), tuple(slits))
+        return Panel(name, line, _piece(name, drawn_on, half.place, line, notes), half.turn_deg)
     if line.on_fold:
         opened = _opened(shape, notes)
         if opened is None:
@@ -269,24 +277,40 @@ def _panel(shape: _Shape, drawn: Sorted, line: PanelLine, name: str, notes: Note
         inner = [*inner, *(fold.mirror.path(p) for p in inner), *loops[1:]]
         marks = [*marks, *(fold.mirror.path(path) for path in marks)]
         slits = [*slits, *(fold.mirror.path(path) for path in slits)]
-    turn = Motion(-grain_deg, Vector(0.0, 0.0))
-    x0, y0, _, _ = polygon_of(cut.moved(turn)).bounds
-    motion = replace(turn, shift=Vector(-x0, -y0))
-    cut = cut.moved(motion)
+    turn = Affine.turn(-grain_deg)
+    x0, y0, _, _ = polygon_of(turn.path(cut)).bounds
+    place = Affine.shift(-x0, -y0).after(turn)
+    cut = place.path(cut)
     if not polygon_of(cut).exterior.is_ccw:
         cut = cut.reversed()
-    edge = Edge("outline", cut, 0.0, "raw")
-    placed = [(path.start, path.moved(motion)) for path in slits]
+    whole = _Drawn(cut, cut, tuple(inner), tuple(marks), tuple(slits))
+    return Panel(name, line, _piece(name, whole, place, line, notes))
+
+
+@dataclass(frozen=True, slots=True)
+class _Drawn:
+    """What becomes a piece: its cut line and what of it is cloth, in the piece's frame, and its
+    cut-outs, marks and notches in the drawing's."""
+
+    cut: Path
+    region: Path
+    inner: tuple[Path, ...]
+    marks: tuple[Path, ...]
+    slits: tuple[Path, ...]
+
+
+def _piece(name: str, drawn: _Drawn, place: Affine, line: PanelLine, notes: Notes) -> Piece:
+    edge = Edge("outline", drawn.cut, 0.0, "raw")
+    placed = [(path.start, place.path(path)) for path in drawn.slits]
     notches = [_notch(edge, at, slit, line, notes) for at, slit in placed]
-    holes = tuple(path.moved(motion) for path in inner)
-    inside = Polygon(polygon_of(cut).exterior, [polygon_of(hole).exterior.coords for hole in holes])
-    placed = [(path.start, path.moved(motion)) for path in marks]
-    lines = _within(placed, polygon_of(cut), notes)
-    piece = Piece(
-        name, (edge,), cut, tuple(notch for notch in notches if notch),
+    holes = tuple(place.path(path) for path in drawn.inner)
+    cloth = polygon_of(drawn.region)
+    inside = Polygon(cloth.exterior, [polygon_of(hole).exterior.coords for hole in holes])
+    lines = _within([(path.start, place.path(path)) for path in drawn.marks], cloth, notes)
+    return Piece(
+        name, (edge,), drawn.cut, tuple(notch for notch in notches if notch),
         grain_line(inside), label_spot(inside), holes, lines,
     )  # fmt: skip
-    return Panel(name, line, piece)
 
 
 def _within(marks: Sequence[tuple[Point, Path]], whole: Polygon, notes: Notes) -> tuple[Path, ...]:
@@ -331,12 +355,40 @@ def _opened(shape: _Shape, notes: Notes) -> tuple[Fold, tuple[Path, ...]] | None
         notes.say("no-fold", "error", text, corner)
         return None
     if fold.rival is not None:
-        text = (
-            f"on_fold: {edge} is taken for the fold, and another edge, from "
-            f"{place_text(fold.rival)}, is as long: make the fold the longest edge"
-        )
-        notes.say("fold-unclear", "warning", text, corner)
+        notes.say("fold-unclear", "warning", _rival_text(edge, fold.rival), corner)
     return fold, loops
+
+
+def _folded(shape: _Shape, grain_deg: float, line: PanelLine, notes: Notes) -> Half | None:
+    """A half as it lies on the fold of the cloth, or a finding."""
+    outline, corner = shape.outline.path, shape.outline.corner
+    if not polygon_of(outline).exterior.is_ccw:
+        outline = outline.reversed()
+    fold = fold_of(outline)
+    if fold is None:
+        text = "on_fold: the outline has no straight edge to fold on: draw half the panel"
+        notes.say("no-fold", "error", text, corner)
+        return None
+    edge = f"the edge from {place_text(fold.start)} to {place_text(fold.end)}"
+    try:
+        half = half_on_fold(outline, fold, grain_deg, line.grain)
+    except ValueError as error:
+        text = (
+            f"on_fold: {edge} is taken for the fold, and {error}: make the fold the longest edge "
+            'and see to grain and grain_deg, or give the cloth spread = "single"'
+        )
+        notes.say("no-fold", "error", text, corner)
+        return None
+    if fold.rival is not None:
+        notes.say("fold-unclear", "warning", _rival_text(edge, fold.rival), corner)
+    return half
+
+
+def _rival_text(edge: str, rival: Point) -> str:
+    return (
+        f"on_fold: {edge} is taken for the fold, and another edge, from {place_text(rival)}, is as "
+        "long: make the fold the longest edge"
+    )
 
 
 def _drawn_grain_deg(shape: _Shape, drawn: Sequence[Path], name: str, notes: Notes) -> float:
