@@ -29,6 +29,7 @@ OUTSIDE = {
     "reportlab": {"files.pdf_pen"},
     "pypdfium2": {"verdict.read_pdf"},
     "svgpathtools": {"verdict.read_svg", "pieces.svg_shapes"},
+    "tinycss2": {"pieces.svg_styles"},
     "defusedxml": {"verdict.read_svg", "pieces.panel_svg"},
     "spyrrow": {"lay.strip_worker"},
     "numba": {"lay.untangle"},

@@ -20,7 +20,10 @@ def polygon_of(path: Path, *, tolerance_mm: float = FLATTEN_MM) -> Polygon:
     """
     if not path.is_closed:
         raise ValueError("the path is open")
-    polygon = Polygon(path.flattened(tolerance_mm))
+    points = path.flattened(tolerance_mm)
+    # ends that meet but for a rounding must not make an edge of their own, which may cross others
+    points[-1] = points[0]
+    polygon = Polygon(points)
     if not polygon.is_valid or polygon.area <= 0.0:
         raise ValueError(f"the path is no simple outline: {shapely.is_valid_reason(polygon)}")
     return polygon

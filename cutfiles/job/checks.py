@@ -9,7 +9,7 @@ from typing import cast
 
 from cutfiles.errors import Finding
 from cutfiles.job.cloth_checks import cloth_checks, line_on_cloth_checks, match_checks
-from cutfiles.job.document import CapsTable, JobDocument
+from cutfiles.job.document import CapsTable, JobDocument, PanelsTable
 from cutfiles.job.job import Style
 from cutfiles.job.measures import read_measures
 
@@ -36,8 +36,25 @@ def cross_checks(document: JobDocument, source: str) -> Iterator[Finding]:
     for number, panel in enumerate(document.panels, 1):
         where = f"{source}: [[panels]] {number}"
         yield from _cloth_check(panel.cloth, names, where)
+        yield from _count_checks(panel, where)
         if panel.match:
             yield from match_checks(document, panel.cloth, where)
+
+
+def _count_checks(panel: PanelsTable, where: str) -> Iterator[Finding]:
+    """How many panels are wanted; only a DXF may be a pattern that says so itself."""
+    if panel.quantity is not None and panel.sets is not None:
+        text = f"{where}: give quantity or sets, not both: sets multiplies what a pattern says"
+        yield Finding("bad-value", "error", text)
+    if panel.file.lower().endswith(".dxf"):
+        return
+    if panel.quantity is None:
+        text = f"{where}: quantity: is missing: give how many to cut"
+        yield Finding("missing-key", "error", text)
+    for key in ("sets", "size"):
+        if getattr(panel, key) is not None:
+            text = f"{where}: {key}: goes with a pattern for exchange (DXF) only: leave it out"
+            yield Finding("bad-value", "error", text)
 
 
 def _cloth_check(cloth: str | None, names: Mapping[str, int], where: str) -> Iterator[Finding]:

@@ -280,13 +280,17 @@ class RolesTable(Table):
     stitch: Names = ()
     grain: Names = ()
     notch: Names = ()
+    fold: Names = ()
+    drill: Names = ()
 
 
 class PanelsTable(Table):
     """``[[panels]]``."""
 
     file: Annotated[str, _drawing(), _text(1000)]
-    quantity: Annotated[int, _count(1, 20_000, "give how many to cut")]
+    quantity: Annotated[int | None, _count(1, 20_000, "give how many to cut")] = None
+    sets: Annotated[int | None, _count(1, 20_000, "give how many sets to cut")] = None
+    size: Annotated[str | None, _text(80)] = None
     cloth: StrictStr | None = None
     grain_deg: Annotated[
         float | None, _number(-360, 360, "give the grain's angle in the drawing, in degrees")

@@ -13,9 +13,13 @@ EdgeFinish = Literal["hem", "binding"]
 Style = Literal["tie-back", "three-panel", "bouffant", "long-hair"]
 StripGrain = Literal["straight", "bias"]
 MachineKind = Literal["laser", "drag knife", "rotary blade"]
-PanelRole = Literal["outline", "inner", "stitch", "grain", "notch"]
+PanelRole = Literal["outline", "inner", "stitch", "grain", "notch", "fold", "drill"]
 PANEL_ROLES: Final[tuple[PanelRole, ...]] = get_args(PanelRole)
-"""What a line of somebody's drawing may be for; ``inner`` is a cut-out."""
+"""What a line of somebody's drawing may be for: ``inner`` is a cut-out, ``fold`` the line that half
+a panel is mirrored in, ``drill`` a place to mark."""
+
+MOST_PIECES: Final = 20_000
+"""Caps or panels of one line of the order."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,19 +103,24 @@ class PanelLine:
     ``number`` counts the job's tables from 1. ``grain_deg`` is counter-clockwise from the
     drawing's x axis, None where the drawing itself shows it. ``unit`` is for drawings that name
     none. ``roles`` gives the layers or groups of a role, where they are not called after it.
-    A half on a fold ``stays_folded`` on folded cloth; else it is opened.
+
+    A pattern for exchange may say itself how many (``quantity`` is None; ``sets`` times what it
+    says) and hold several sizes, of which ``size`` is wanted. A half on a fold
+    ``stays_folded`` on folded cloth; else it is opened.
     """
 
     number: int
     file: str
     name: str
-    quantity: int
+    quantity: int | None
     cloth: str
     grain_deg: float | None = None
     unit: str | None = None
     on_fold: bool = False
     gap_tolerance_mm: float = DRAWN_GAP_MM
     roles: tuple[tuple[PanelRole, tuple[str, ...]], ...] = ()
+    size: str | None = None
+    sets: int | None = None
     grain: GrainRule = ON_GRAIN
     is_matched: bool = False
     stays_folded: bool = False
@@ -119,6 +128,16 @@ class PanelLine:
     def names_of(self, role: PanelRole) -> tuple[str, ...]:
         """The layers or groups that the job names for a role."""
         return next((names for given, names in self.roles if given == role), ())
+
+
+def plain_name(text: str) -> str:
+    """A name for a panel, of at most 40 letters, digits, blanks and -_.
+
+    Letters that a DXF file of release 2000 cannot hold (outside code page 1252) become ``_``.
+    """
+    writable = text.encode("cp1252", errors="replace").decode("cp1252")
+    kept = "".join(c if c.isalnum() or c in " -_." else "_" for c in writable).strip()
+    return kept[:40].strip() or "panel"
 
 
 @dataclass(frozen=True, slots=True)

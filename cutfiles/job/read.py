@@ -34,6 +34,7 @@ from cutfiles.job.job import (
     PanelLine,
     StripGrain,
     Style,
+    plain_name,
 )
 from cutfiles.job.measures import read_measures
 from cutfiles.job.sizes import Size, made_to_measure, size_named
@@ -274,7 +275,7 @@ def _panel_line(table: PanelsTable, number: int, only_cloth: str, folded: Set[st
     return PanelLine(
         number=number,
         file=table.file,
-        name=_plain_name(table.file),
+        name=plain_name(re.split(r"[/\\]", table.file)[-1].rpartition(".")[0]),
         quantity=table.quantity,
         cloth=table.cloth or only_cloth,
         grain_deg=table.grain_deg,
@@ -285,18 +286,9 @@ def _panel_line(table: PanelsTable, number: int, only_cloth: str, folded: Set[st
         grain=GrainRule(cast(Grain, table.grain), table.tilt),
         is_matched=table.match,
         stays_folded=table.on_fold and (table.cloth or only_cloth) in folded,
+        size=table.size,
+        sets=table.sets,
     )
-
-
-def _plain_name(file: str) -> str:
-    """A panel's name: its file's without folder and ending, in letters, digits, blanks and -_.
-
-    Letters that a DXF file of release 2000 cannot hold (outside code page 1252) become ``_``.
-    """
-    stem = re.split(r"[/\\]", file)[-1].rpartition(".")[0]
-    writable = stem.encode("cp1252", errors="replace").decode("cp1252")
-    kept = "".join(c if c.isalnum() or c in " -_." else "_" for c in writable).strip()
-    return kept[:40] or "panel"
 
 
 def _sizes(table: CapsTable) -> tuple[tuple[Size, int], ...]:

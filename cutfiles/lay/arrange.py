@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 from cutfiles.effort import Effort
 from cutfiles.errors import JobError
-from cutfiles.job.job import Machine
+from cutfiles.job.job import Cloth, Machine
 from cutfiles.lay.fill import most_that_fit
 from cutfiles.lay.lay import Lay
-from cutfiles.lay.problem import StripLayout
+from cutfiles.lay.problem import StripLayout, StripProblem
 from cutfiles.lay.table import CLOSE, Spacing, Table
 from cutfiles.lay.tries import LIKELY_EFFICIENCY, Tries
 from cutfiles.pieces.ordered import CutList, OrderedCap
@@ -68,6 +68,14 @@ def arrange(
         number = first_number + len(lays)
         lays.extend(table.lays(number, group.caps, group.layout, group.start_mm))
     return tuple(lays)
+
+
+def strip_problem(
+    caps: Sequence[OrderedCap], cloth: Cloth, machine: Machine, spacing: Spacing = CLOSE
+) -> StripProblem:
+    """What is nested for some caps in one lay on a cloth: their tool paths, and what they keep
+    between them."""
+    return Table(cloth, machine, spacing).problem(caps)
 
 
 def _kinds(caps: Sequence[OrderedCap]) -> list[OrderedCap]:

@@ -52,6 +52,16 @@ _LARGE: Final = 0.3
 
 _CLOSING_STEPS: Final = 12
 
+_HEATS: Final = ((0.5, 1.0), (0.7, 1.0 / 3.0))
+"""Until which share of the time which share of the starts go on; the best of them has the rest."""
+
+_MOST_STARTS: Final = 6
+_START_SECONDS: Final = 1.3
+_START_PIECES: Final = 30
+_START_GROWTH: Final = 1.5
+_START_ROUNDS: Final = 40
+"""What a start needs: so many seconds for so many pieces, more for more by a power; or rounds."""
+
 
 @dataclass(frozen=True, slots=True)
 class _Arrangement:
@@ -118,6 +128,7 @@ class GridTables:
         placed = leftmost(
             self.exact.depths, self.exact.blocks, extents, starts, barred, ends,
             float(self.grid.steps[0]), first, turns, kind, x, y,
+            np.zeros(len(extents), dtype=np.int64),
         )  # fmt: skip
         if placed < len(order):
             return None
@@ -152,6 +163,7 @@ class _Strip:
         self._tables = tables
         self._extents = tables.grid.extents(length)
         self._barred, self._starts = tables.grid.barred(self._extents, tables.slack)
+        self._work = np.empty(max(1, int(self._extents.prod(axis=1).max())), dtype=np.float32)
 
     def untangled(
         self, pieces: _Arrangement, state: npt.NDArray[np.uint64]
@@ -160,9 +172,12 @@ class _Strip:
         tables = self._tables
         slackened: DepthTables = tables.slackened
         pieces = self._fitted(pieces)
+        count = len(pieces.kind)
         left, _ = untangle(
             slackened.depths, slackened.blocks, self._extents, self._starts, self._barred,
             tables.first, tables.turns, pieces.kind, pieces.x, pieces.y, state, _PATIENCE, _MOVES,
+            self._barred.copy(), self._work, np.ones((count, count), dtype=np.float32),
+            np.zeros((count, count), dtype=np.int64), np.zeros((5, count), dtype=np.int64),
         )  # fmt: skip
         return pieces, left / DEPTH_STEPS
 
@@ -196,17 +211,69 @@ def nest_on_grid(
     ``watch.improved`` hears of every better lay. The layout is for the caller
     to judge.
     """
-    search = _Search(tables, seed, watch)
-    done = 0
-    while done < rounds and not search.is_over():
-        search.try_once()
-        done += 1
-    return search.best
+    budget, record = _Budget(watch, rounds), _Record(watch)
+    seeds = np.random.SeedSequence(seed).generate_state(budget.starts(len(tables.shapes)))
+    searches = [_Search(tables, int(one), record) for one in seeds]
+    used = 0.0
+    for until, kept in _HEATS:
+        running = searches[: max(1, round(kept * len(searches)))]
+        if len(running) > 1:
+            for number, search in enumerate(running, 1):
+                budget.run(search, used + (until - used) * number / len(running))
+            searches.sort(key=lambda search: search.length)
+            used = until
+    budget.run(searches[0], 1.0)
+    return record.best
+
+
+class _Record:
+    """The best lay of all starts."""
+
+    def __init__(self, watch: Watch) -> None:
+        self.watch = watch
+        self.best: StripLayout | None = None
+
+    def offer(self, layout: StripLayout) -> None:
+        """Take a lay if it is the shortest, and say so."""
+        if self.best is None or layout.length < self.best.length:
+            self.best = layout
+            self.watch.improved(layout, self.watch.seconds_left)
+
+    def is_over(self) -> bool:
+        """Whether the watch ends the search, or what is there is short enough."""
+        return self.watch.is_over() or self.is_enough()
+
+    def is_enough(self) -> bool:
+        return self.best is not None and self.watch.is_enough(self.best)
+
+
+class _Budget:
+    """What a search may use up, in time or in rounds, whichever ends first."""
+
+    def __init__(self, watch: Watch, rounds: float) -> None:
+        self._watch, self._rounds, self._done = watch, rounds, 0
+        self._seconds = watch.seconds_left
+
+    def starts(self, pieces: int) -> int:
+        """From how many starts to search: a start needs its time to come to something."""
+        seconds = _START_SECONDS * (pieces / _START_PIECES) ** _START_GROWTH
+        by_time, by_rounds = self._seconds / seconds, self._rounds / _START_ROUNDS
+        return int(max(1.0, min(by_time, by_rounds, _MOST_STARTS)))
+
+    def run(self, search: _Search, share: float) -> None:
+        """Let a search go on until that share of the budget is used up."""
+        while not search.is_over() and self._used() < share:
+            search.try_once()
+            self._done += 1
+
+    def _used(self) -> float:
+        by_time = 1.0 - self._watch.seconds_left / self._seconds if self._seconds else 1.0
+        return max(by_time, self._done / self._rounds)
 
 
 class _Search:
-    def __init__(self, tables: GridTables, seed: int, watch: Watch) -> None:
-        self._tables, self._watch = tables, watch
+    def __init__(self, tables: GridTables, seed: int, record: _Record) -> None:
+        self._tables, self._record, self._watch = tables, record, record.watch
         self.best: StripLayout | None = None
         self._chance = np.random.default_rng(seed)
         self._state = self._chance.integers(1, 2**63, size=1, dtype=np.uint64)
@@ -218,12 +285,14 @@ class _Search:
             self._pieces, self._length = start
             self._aim(self._length)
 
+    @property
+    def length(self) -> float:
+        """Of the best lay so far; infinite before there is one."""
+        return math.inf if self.best is None else self.best.length
+
     def is_over(self) -> bool:
         """Whether there is nothing to go on from, or the watch ends the search."""
-        return self._is_hopeless or self._watch.is_over() or self._is_enough()
-
-    def _is_enough(self) -> bool:
-        return self.best is not None and self._watch.is_enough(self.best)
+        return self._is_hopeless or self._record.is_over()
 
     def _aim(self, length: float) -> None:
         """Aim at a length, or at the one that is enough if that is longer."""
@@ -253,10 +322,10 @@ class _Search:
         closed = self._closed(pieces) if left <= _CLOSABLE else None
         if closed is not None and (self.best is None or closed.length < self.best.length):
             self.best = closed.layout(ENGINE)
-            self._watch.improved(self.best, self._watch.seconds_left)
+            self._record.offer(self.best)
             self._pieces, self._length = self._tables.nearest(closed), closed.length
             self._failures.clear()
-            if not self._is_enough():
+            if not self._record.is_enough():
                 self._aim(self._length)
             return
         self._failures.append((left, pieces))

@@ -18,8 +18,8 @@ from cutfiles.lay.problem import StripProblem as Problem
 _WALL_MM: Final = 20.0
 """Between two remnants on the strip."""
 
-_INSET_MM: Final = 0.3
-_FEW_CORNERS: Final = 24
+_INSET_MM: Final = 1.0
+_FEW_CORNERS: Final = 16
 """An outline of more corners is nested in one of fewer, no further inside than twice the inset."""
 
 

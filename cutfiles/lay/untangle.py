@@ -34,6 +34,10 @@ _STEP: Final = np.float32(0.02)
 _NEVER: Final = np.float32(BARRED / 2)
 """A cell that costs as much is barred."""
 
+_KIND, _X, _Y, _ORDER, _AMISS = range(5)
+"""The rows of what is known of each piece: its kind and cell at the least overlap so far, the
+order of the round, and how far it is barred from where it is."""
+
 _PROGRESS: Final = 0.98
 """Less overlap than this part of the least before is progress."""
 
@@ -53,13 +57,13 @@ def lay_over(
     factor: float | np.floating[Any],
 ) -> None:
     """Add the depths that kind ``one`` at (x, y) has for kind ``other`` to the latter's cells."""
-    block = blocks[one, other]
-    x, y = x + block[3], y + block[4]
-    first_row, last_row = max(0, -x), min(block[1], along - x)
-    first, last = max(0, -y), min(block[2], across - y)
+    x, y = x + blocks[one, other, 3], y + blocks[one, other, 4]
+    wide = blocks[one, other, 2]
+    first_row, last_row = max(0, -x), min(blocks[one, other, 1], along - x)
+    first, last = max(0, -y), min(wide, across - y)
     for row in range(first_row, last_row):
         to = start + (x + row) * across + y
-        of = block[0] + row * block[2]
+        of = blocks[one, other, 0] + row * wide
         for column in range(first, last):
             cells[to + column] += factor * depths[of + column]
 
@@ -67,11 +71,11 @@ def lay_over(
 @numba.njit(cache=True, nogil=True)
 def depth_of(depths: Depths, blocks: Cells, one: int, other: int, dx: int, dy: int) -> int:
     """How deep kind ``other`` overlaps kind ``one`` from which it lies so many cells away."""
-    block = blocks[one, other]
-    row, column = dx - block[3], dy - block[4]
-    if row < 0 or column < 0 or row >= block[1] or column >= block[2]:
+    row, column = dx - blocks[one, other, 3], dy - blocks[one, other, 4]
+    wide = blocks[one, other, 2]
+    if row < 0 or column < 0 or row >= blocks[one, other, 1] or column >= wide:
         return 0
-    return depths[block[0] + row * block[2] + column]  # type: ignore[no-any-return]  # a number
+    return depths[blocks[one, other, 0] + row * wide + column]  # type: ignore[no-any-return]  # a number
 
 
 @numba.njit(cache=True, nogil=True)
@@ -101,6 +105,11 @@ def untangle(
     state: npt.NDArray[np.uint64],
     patience: int,
     moves_left: int,
+    sums: Depths,
+    work: npt.NDArray[np.float32],
+    weights: npt.NDArray[np.float32],
+    overlaps: Cells,
+    best: Cells,
 ) -> tuple[int, int]:
     """Move pieces until none overlaps, or no round has made progress for ``patience`` rounds, or
     the moves are used up.
@@ -118,51 +127,51 @@ def untangle(
     state
         The generator's one number, never 0; changed in place.
 
+    sums, work, weights, overlaps, best
+        Room to work in: a copy of ``barred``; as much as the kind of most cells; ones for every
+        pair; zeros for every pair; and five rows of a number for each piece. Whoever calls makes
+        it: that takes a second off compiling.
+
     Returns the overlap left, in steps of depth, and the moves made.
     """
     count = len(kind)
-    sums = barred.copy()
     for k in range(len(extents)):
         for i in range(count):
             lay_over(
                 sums, starts[k], extents[k, 0], extents[k, 1], depths, blocks,
                 kind[i], k, x[i], y[i], 1,
             )  # fmt: skip
-    work = np.empty(max(1, (extents[:, 0] * extents[:, 1]).max()), dtype=np.float32)
-    weights = np.ones((count, count), dtype=np.float32)
-    overlaps = np.zeros((count, count), dtype=np.int64)
-    amiss = np.zeros(count, dtype=np.int64)
     total = np.int64(0)
     for i in range(count):
-        amiss[i] = barred[starts[kind[i]] + x[i] * extents[kind[i], 1] + y[i]]
-        total += amiss[i]
+        best[_AMISS, i] = barred[starts[kind[i]] + x[i] * extents[kind[i], 1] + y[i]]
+        total += best[_AMISS, i]
+        best[_ORDER, i] = i
+        best[_KIND, i], best[_X, i], best[_Y, i] = kind[i], x[i], y[i]
         for j in range(i + 1, count):
             depth = depth_of(depths, blocks, kind[i], kind[j], x[j] - x[i], y[j] - y[i])
             overlaps[i, j] = depth
             overlaps[j, i] = depth
             total += depth
     least = total
-    best_kind, best_x, best_y = kind.copy(), x.copy(), y.copy()
-    order = np.arange(count)
     stale = 0
     moves = 0
     while least > 0 and stale <= patience and moves < moves_left:
         for i in range(count - 1, 0, -1):
             j = _chance(state) % (i + 1)
-            order[i], order[j] = order[j], order[i]
+            best[_ORDER, i], best[_ORDER, j] = best[_ORDER, j], best[_ORDER, i]
         for turn in range(count):
-            i = int(order[turn])
-            cost = np.float32(amiss[i])
+            i = int(best[_ORDER, turn])
+            cost = np.float32(best[_AMISS, i])
             for j in range(count):
                 cost += weights[i, j] * overlaps[i, j]
             if cost <= 0.0:
                 continue
             moves += 1
             lowest = _NEVER
-            best, cell, ties = -1, 0, 0
+            chosen, cell, ties = -1, 0, 0
             for t in range(first[i], first[i + 1]):
                 k = turns[t]
-                along, across = extents[k]
+                along, across = extents[k, 0], extents[k, 1]
                 size = along * across
                 if size == 0:
                     continue
@@ -190,29 +199,33 @@ def untangle(
                     if work[c] <= least_here:
                         ties += 1
                         if _chance(state) % ties == 0:
-                            best, cell = k, c
-            if best < 0 or lowest >= cost - _STEP:
+                            chosen, cell = k, c
+            if chosen < 0 or lowest >= cost - _STEP:
                 continue
-            to_x, to_y = cell // extents[best, 1], cell % extents[best, 1]
+            to_x, to_y = cell // extents[chosen, 1], cell % extents[chosen, 1]
             for k in range(len(extents)):
-                along, across = extents[k]
+                along, across = extents[k, 0], extents[k, 1]
                 lay_over(sums, starts[k], along, across, depths, blocks, kind[i], k, x[i], y[i], -1)
-                lay_over(sums, starts[k], along, across, depths, blocks, best, k, to_x, to_y, 1)
-            kind[i], x[i], y[i] = best, to_x, to_y
-            total -= amiss[i]
-            amiss[i] = barred[starts[best] + cell]
-            total += amiss[i]
+                lay_over(sums, starts[k], along, across, depths, blocks, chosen, k, to_x, to_y, 1)
+            kind[i], x[i], y[i] = chosen, to_x, to_y
+            total -= best[_AMISS, i]
+            best[_AMISS, i] = barred[starts[chosen] + cell]
+            total += best[_AMISS, i]
             for j in range(count):
                 if j != i:
-                    depth = depth_of(depths, blocks, best, kind[j], x[j] - to_x, y[j] - to_y)
+                    depth = depth_of(depths, blocks, chosen, kind[j], x[j] - to_x, y[j] - to_y)
                     total += depth - overlaps[i, j]
                     overlaps[i, j] = depth
                     overlaps[j, i] = depth
         stale = 0 if total < _PROGRESS * least else stale + 1
         if total < least:
             least = total
-            best_kind[:], best_x[:], best_y[:] = kind, x, y
-        deepest = max(1, overlaps.max())
+            for i in range(count):
+                best[_KIND, i], best[_X, i], best[_Y, i] = kind[i], x[i], y[i]
+        deepest = 1
+        for i in range(count):
+            for j in range(count):
+                deepest = max(deepest, overlaps[i, j])
         for i in range(count):
             for j in range(count):
                 if overlaps[i, j] > 0:
@@ -221,7 +234,8 @@ def untangle(
                     weights[i, j] *= _FADING
                     if weights[i, j] < _FADED:
                         weights[i, j] = np.float32(1.0)
-    kind[:], x[:], y[:] = best_kind, best_x, best_y
+    for i in range(count):
+        kind[i], x[i], y[i] = best[_KIND, i], best[_X, i], best[_Y, i]
     return int(least), moves
 
 
@@ -231,7 +245,7 @@ def leftmost(
     blocks: Cells,
     extents: Cells,
     starts: Cells,
-    barred: Depths,
+    sums: Depths,
     ends: npt.NDArray[np.float64],
     step: float,
     first: Cells,
@@ -239,14 +253,15 @@ def leftmost(
     kind: Cells,
     x: Cells,
     y: Cells,
+    cursor: Cells,
 ) -> int:
     """Place the pieces one after the other where they end furthest to the left, overlapping none.
 
-    ``ends`` is how far a kind in its cell (0, 0) reaches along the strip; the rest is as for
-    `untangle`. Fills ``kind``, ``x`` and ``y`` and returns how many pieces found a place.
+    ``ends`` is how far a kind in its cell (0, 0) reaches along the strip, and ``cursor`` a zero for
+    every kind; the rest is as for `untangle`. Fills ``kind``, ``x`` and ``y`` and returns how many
+    pieces found a place.
     """
-    sums = barred.copy()
-    cursor = np.zeros(len(extents), dtype=np.int64)  # what was taken stays taken
+    # what was taken stays taken, so each kind's cells are looked through once
     for i in range(len(kind)):
         best, nearest = -1, np.inf
         for t in range(first[i], first[i + 1]):

@@ -71,7 +71,7 @@ def cut_list(
         if panel in here:
             what = f"{job.source}: {panel.name}"
             each = cloth.layers if panel.fold_turn_deg is None else cloth.plies
-            positions = _positions(panel.line.quantity, each, what, "panels", findings)
+            positions = _positions(panel.quantity, each, what, "panels", findings)
             ordered.extend(_ordered_panels(panel, cloth, number, positions))
             findings.extend(_uneven(cloth, panel.line.grain, what))
     most = 0
@@ -111,7 +111,7 @@ def _draft_on(cloth: Cloth, line: CapLine, job: Job, findings: list[Finding]) ->
 
 def _check_panel_hands(panels: Sequence[Panel], cloth: Cloth, source: str) -> None:
     wanted = [
-        (panel.piece, panel.line.grain, panel.line.quantity)
+        (panel.piece, panel.line.grain, panel.quantity)
         for panel in panels
         if panel.fold_turn_deg is None
     ]
@@ -214,7 +214,7 @@ def pattern_panel(panel: Panel, number: int) -> OrderedCap:
     """A panel as a pattern: once, as drawn, not grown; its label says how many to cut, and
     ``number`` tells panels apart in the ids of their pieces."""
     name = f"panel-{number:02d}-{_plain(panel.name)}"
-    return _panel_of(panel, panel.piece, name, f"cut {panel.line.quantity}")
+    return _panel_of(panel, panel.piece, name, f"cut {panel.quantity}")
 
 
 def _plain(name: str) -> str:

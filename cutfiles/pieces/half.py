@@ -11,6 +11,7 @@ from typing import Final
 
 from cutfiles.geometry.affine import Affine
 from cutfiles.geometry.path import Path
+from cutfiles.geometry.polygons import polygon_of
 from cutfiles.geometry.segments import Line, Segment
 from cutfiles.geometry.vector import Vector
 from cutfiles.job.cloth import GrainRule
@@ -38,7 +39,7 @@ class Half:
 def half_on_fold(outline: Path, fold: Fold, grain_deg: float, rule: GrainRule) -> Half:
     """A half as it lies on the fold: itself or, where that points the wrong way, the other half.
 
-    ``outline`` is closed and counter-clockwise, with the fold as it runs along it.
+    ``outline`` is closed, and the fold runs as it does.
 
     Raises
     ------
@@ -46,6 +47,8 @@ def half_on_fold(outline: Path, fold: Fold, grain_deg: float, rule: GrainRule) -
         If the outline lies on both sides of the fold, or the fold off the grain.
     """
     check_one_side(outline, fold)
+    if not polygon_of(outline).exterior.is_ccw:
+        outline, fold = outline.reversed(), Fold(fold.end, fold.start, None)
     level = Affine.turn(-grain_deg)
     turn = fold_turn_deg(level.vector(fold.end - fold.start), rule)
     if turn is None:

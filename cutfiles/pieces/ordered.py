@@ -13,7 +13,8 @@ from cutfiles.pieces.piece import Piece
 
 @dataclass(frozen=True, slots=True)
 class Panel:
-    """A panel as read from somebody's drawing, not grown, and the table that asked for it.
+    """A panel as read from somebody's drawing, not grown, the table that asked for it, and how many
+    are wanted.
 
     Of a half that stays on the fold, ``fold_turn_deg`` lays its fold, which runs through the
     origin, along the fold of the cloth.
@@ -22,6 +23,7 @@ class Panel:
     name: str
     line: PanelLine
     piece: Piece
+    quantity: int
     fold_turn_deg: float | None = None
 
 

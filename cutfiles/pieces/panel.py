@@ -7,12 +7,11 @@ silence: what is closed, left out or assumed is a note or a warning, what cannot
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Final
 
 import shapely
-from scipy.optimize import brentq
 from shapely.geometry import Polygon
 
 from cutfiles.errors import Finding
@@ -20,47 +19,27 @@ from cutfiles.geometry.affine import Affine
 from cutfiles.geometry.path import Path
 from cutfiles.geometry.polygons import polygon_of
 from cutfiles.geometry.segments import Arc, Cubic, Line, Segment
-from cutfiles.geometry.vector import Point, Vector
-from cutfiles.job.job import PANEL_ROLES, PanelLine, PanelRole
-from cutfiles.pieces.allowance import NOTCH_DEPTH_MM
-from cutfiles.pieces.chain import chained
-from cutfiles.pieces.drawn import MOST_SAID, DrawnLine, DrawnPoint, Notes, place_text
+from cutfiles.geometry.vector import Point
+from cutfiles.job.job import PanelLine, PanelRole
+from cutfiles.pieces.drawn import Drawing, DrawnLine, DrawnPoint, Notes, place_text
+from cutfiles.pieces.drawn_roles import Sorted, by_role, check_names, own_names
+from cutfiles.pieces.exchange import PieceOrder, layers_of_roles, pattern_orders
 from cutfiles.pieces.half import Half, half_on_fold
-from cutfiles.pieces.loops import Loop, measured_loops, shared_out
 from cutfiles.pieces.ordered import Panel
+from cutfiles.pieces.outlines import Shape, shapes_of
 from cutfiles.pieces.panel_dxf import read_dxf_drawing
 from cutfiles.pieces.panel_svg import read_svg_drawing
-from cutfiles.pieces.piece import Edge, Notch, Piece
+from cutfiles.pieces.piece import Edge, Piece
+from cutfiles.pieces.slits import notch_of
 from cutfiles.pieces.spots import grain_line, label_spot
-from cutfiles.pieces.unfold import Fold, fold_of, unfolded
+from cutfiles.pieces.unfold import Fold, fold_along, fold_of, unfolded
 from cutfiles.tolerances import FLATTEN_MM, SPECK_MM
 
-LARGEST_MM = 5000.0
-SMALLEST_MM = 5.0
-"""A panel beyond these has the wrong unit."""
-
-FARTHEST_MM = 1e6
+FARTHEST_MM: Final = 1e6
 """How far from its origin a drawing may reach."""
 
-MOST_OUTLINES = 100
-"""Of one drawing; more is a nested lay, not a pattern."""
-
-_NICK_MM = 1e-3
-_FOOT_WITHIN_MM = 0.5
-"""How far a flattened outline may mistake a place along it."""
-
-_READERS = {".svg": read_svg_drawing, ".dxf": read_dxf_drawing}
-PANEL_FORMATS = tuple(_READERS)
-
-Sorted = dict[PanelRole, list[Path]]
-
-
-@dataclass(frozen=True, slots=True)
-class _Shape:
-    """One panel in the drawing's frame."""
-
-    outline: Loop
-    inner: tuple[Loop, ...]
+_READERS: Final = {".svg": read_svg_drawing, ".dxf": read_dxf_drawing}
+PANEL_FORMATS: Final = tuple(_READERS)
 
 
 def read_panels(
@@ -80,21 +59,82 @@ def read_panels(
     Returns
     -------
     No panels where a finding is an error. A panel lies in the frame of a `Piece`, its lower left
-    corner at the origin.
+    corner at the origin. A pattern for exchange gives those of its pieces that the job wants,
+    and beside a piece its mirror image where it orders some for the right.
     """
     notes = Notes(f"{source}: [[panels]] {line.number}: {line.file}")
     ending = line.file[line.file.rfind(".") :].lower()
     drawing = _READERS[ending](content, unit=line.unit, where=notes.where)
     notes.findings.extend(drawing.findings)
-    far = sum(not all(map(_is_near, one.path.segments)) for one in drawing.lines)
+    if notes.has_errors:
+        return (), tuple(notes.findings)
+    orders = _orders(drawing, line, notes)
+    panels = []
+    for order in orders:
+        where = notes.where if drawing.pattern is None else f"{notes.where}: {order.name}"
+        said = Notes(where)
+        panels.extend(_ordered(order, line, said, drawing))
+        notes.findings.extend(said.findings)
+    if notes.has_errors:
+        return (), tuple(notes.findings)
+    return tuple(panels), tuple(notes.findings)
+
+
+def _orders(drawing: Drawing, line: PanelLine, notes: Notes) -> list[PieceOrder]:
+    """What is wanted of a drawing: all of it, or the pieces that a pattern orders."""
+    if drawing.pattern is not None:
+        pieces = drawing.pattern.pieces
+        parts: list[DrawnLine | DrawnPoint] = []
+        for piece in pieces:
+            parts += [*piece.lines, *piece.points]
+        check_names(parts, line, notes)
+        return pattern_orders(drawing.pattern, line, notes)
+    check_names((*drawing.lines, *drawing.points), line, notes)
+    for key in ("sets", "size"):
+        if getattr(line, key) is not None:
+            text = f"{key}: goes with a pattern for exchange only, and this is none: leave it out"
+            notes.say("bad-value", "error", text)
+    if line.quantity is None:
+        text = "quantity: is missing: give how many to cut (the drawing has no text that says it)"
+        notes.say("missing-key", "error", text)
+    return [
+        PieceOrder(
+            line.name, line.quantity or 1, 0, line.grain_deg, drawing.lines, drawing.points
+        )
+    ]  # fmt: skip
+
+
+def _ordered(order: PieceOrder, line: PanelLine, notes: Notes, drawing: Drawing) -> list[Panel]:
+    """The panels of one order: as drawn (left) and in the mirror (right), each as often as wanted;
+    none where a finding is an error."""
+    as_pattern = drawing.pattern is not None
+    drawn = _panels(order, line, notes, as_pattern=as_pattern)
+    if notes.has_errors or not order.mirrored:
+        return drawn
+    # what is wrong with the mirror image has been said of the piece
+    turned = _panels(order.mirror_image(), line, Notes(notes.where), as_pattern=as_pattern)
+    left = [_renamed(panel, "left", order.as_drawn) for panel in drawn if order.as_drawn]
+    return left + [_renamed(panel, "right", order.mirrored) for panel in turned]
+
+
+def _renamed(panel: Panel, hand: str, quantity: int) -> Panel:
+    name = f"{panel.name} {hand}"
+    return replace(panel, name=name, quantity=quantity, piece=replace(panel.piece, name=name))
+
+
+def _panels(order: PieceOrder, line: PanelLine, notes: Notes, *, as_pattern: bool) -> list[Panel]:
+    """Every outermost outline of an order as a panel."""
+    far = sum(not all(map(_is_near, one.path.segments)) for one in order.lines)
     if far:
         text = f"{far} lines reach beyond {FARTHEST_MM:g} mm: see that the unit is right"
         notes.say("absurd-size", "error", text)
-    if notes.has_errors:
-        return (), tuple(notes.findings)
-    drawn = _by_role(drawing.lines, line, notes, drawing.points)
-    shapes = _shapes(drawn, line, notes)
-    marking: tuple[PanelRole, ...] = ("stitch", "notch")
+        return []
+    drawn = by_role(
+        order.lines, order.points, layers_of_roles(line) if as_pattern else own_names(line), notes,
+        any_outline=not as_pattern and not line.names_of("outline"),
+    )  # fmt: skip
+    shapes = shapes_of(drawn, line, notes)
+    marking: tuple[PanelRole, ...] = ("stitch", "notch", "fold", "drill")
     for role in marking:
         stray = [p for p in drawn[role] if not any(_lies_at(p, shape, line) for shape in shapes)]
         if shapes and stray:
@@ -102,129 +142,11 @@ def read_panels(
                 f"{len(stray)} lines of role {role} lie in no outline and are left out: move them"
             )
             notes.say("stray-mark", "warning", text, stray[0].start)
-    several = len(shapes) > 1
-    panels = [
-        _panel(shape, drawn, line, f"{line.name} {number}" if several else line.name, notes)
-        for number, shape in enumerate(shapes, 1)
-    ]
-    if notes.has_errors:
-        return (), tuple(notes.findings)
-    return tuple(panel for panel in panels if panel), tuple(notes.findings)
-
-
-def _by_role(
-    lines: Sequence[DrawnLine], line: PanelLine, notes: Notes, points: Sequence[DrawnPoint] = ()
-) -> Sorted:
-    """Lines by what they are for: as the job names their layers or groups, or by the role's own
-    name; where none is an outline by name, all that is left may be one."""
-    named = {role: line.names_of(role) or (role,) for role in PANEL_ROLES}
-    there = sorted(
-        {name for one in lines for name in one.names}
-        | {name for one in points for name in one.names}
-    )
-    for role in PANEL_ROLES:
-        for name in line.names_of(role):
-            if name not in there:
-                near = difflib.get_close_matches(name, there, n=1, cutoff=0.5)
-                known = f"found: {', '.join(map(repr, there[:12])) or 'none'}"
-                hint = f"did you mean {near[0]!r}?" if near else known
-                text = f"roles: {role}: no layer or group is called {name!r}: {hint}"
-                notes.say("no-such-layer", "error", text)
-    drawn: Sorted = {role: [] for role in PANEL_ROLES}
-    nicks = [point for point in points if set(point.names) & set(named["notch"])]
-    drawn["notch"].extend(_nick(point.place) for point in nicks)
-    if len(points) > len(nicks):
-        text = (
-            f"{len(points) - len(nicks)} single points are not read: name their layer as the notch "
-            "role if they are notches"
-        )
-        notes.say("unread-part", "note", text)
-    rest: list[DrawnLine] = []
-    for one in lines:
-        # the innermost name that has a role decides
-        roles = [role for name in one.names for role in PANEL_ROLES if name in named[role]]
-        if roles:
-            drawn[roles[0]].append(one.path)
-        else:
-            rest.append(one)
-    if not drawn["outline"] and not line.names_of("outline"):
-        drawn["outline"] = [one.path for one in rest]
-    elif rest:
-        layers = sorted({one.names[0] if one.names else "no layer" for one in rest})
-        there_are = ", ".join(layers[:MOST_SAID])
-        text = f"{len(rest)} lines have no role and are left out (on {there_are})"
-        notes.say("no-role", "note", f"{text}: name their layer under roles if they are wanted")
-    return drawn
-
-
-def _shapes(drawn: Sorted, line: PanelLine, notes: Notes) -> list[_Shape]:
-    """Outlines with the cut-outs that lie in them."""
-    outlines = _loops(drawn["outline"], line, notes)
-    inner = _loops(drawn["inner"], line, notes) if drawn["inner"] else []
-    shapes = [
-        _Shape(outline, tuple(holes)) for outline, holes in shared_out(outlines, inner, notes)
-    ]
-    if not shapes and not notes.has_errors:
-        text = "there is no closed outline: draw the panel's edge as one closed line"
-        if notes.findings:
-            text += ", and see that the unit is right"
-        notes.say("no-outline", "error", text)
-    if len(shapes) > MOST_OUTLINES:
-        text = f"there are {len(shapes)} outlines, and may be {MOST_OUTLINES}: use more drawings"
-        notes.say("too-many-outlines", "error", text)
-        return []
-    if len(shapes) > 1:
-        places = ", ".join(place_text(shape.outline.corner) for shape in shapes[:MOST_SAID])
-        text = f"there are {len(shapes)} outlines, at {places}: each is cut as a panel of its own"
-        notes.say("several-outlines", "note", text)
-    for shape in shapes:
-        _judge_size(shape.outline, notes)
-    return shapes
-
-
-def _loops(paths: Sequence[Path], line: PanelLine, notes: Notes) -> list[Loop]:
-    """Chain lines into loops, and say what does not close."""
-    found = chained(paths, gap_mm=line.gap_tolerance_mm)
-    for place in found.duplicates[:MOST_SAID]:
-        text = "a line lies twice in the same place and is cut once: delete one of the two"
-        notes.say("duplicate-line", "warning", text, place)
-    if found.gaps:
-        widest = max(found.gaps, key=lambda gap: gap.width_mm)
-        notes.say(
-            "gap-closed", "note",
-            f"{len(found.gaps)} gaps were closed, the widest {widest.width_mm:.3f} mm (up to "
-            f"gap_tolerance, {line.gap_tolerance_mm:g} mm)", widest.at,
-        )  # fmt: skip
-    specks = [one.path for one in found.loose if _is_speck(one.path)]
-    loose = [one for one in found.loose if not _is_speck(one.path)]
-    if len(loose) > MOST_SAID:
-        text = f"{len(loose)} lines are not closed, of which the first {MOST_SAID} follow"
-        notes.say("open-outline", "error", text)
-    for one in loose[:MOST_SAID]:
-        start, end = one.path.start, one.path.end
-        if one.at_junction:
-            text = "three or more lines meet at one of its ends: keep one way round"
-        elif one.nearest_mm == float("inf"):
-            text = "no other end is near: close it or delete it"
-        else:
-            text = (
-                f"the nearest end is {one.nearest_mm:.3f} mm away and gap_tolerance is "
-                f"{line.gap_tolerance_mm:g} mm: close it, or widen gap_tolerance"
-            )
-        notes.say(
-            "open-outline", "error",
-            f"a line of {one.path.length():.1f} mm, on to {place_text(end)}, is not closed: {text}",
-            start,
-        )  # fmt: skip
-    loops = measured_loops([p for p in found.loops if not _is_speck(p)], notes)
-    specks.extend(p for p in found.loops if _is_speck(p))
-    if specks:
-        notes.say(
-            "stray-speck", "warning",
-            f"{len(specks)} specks of {SPECK_MM:g} mm or less are left out: delete them, or see "
-            "that the unit is right", specks[0].start,
-        )  # fmt: skip
-    return loops
+    panels = []
+    for number, shape in enumerate(shapes, 1):
+        name = f"{order.name} {number}" if len(shapes) > 1 else order.name
+        panels.append(_panel(shape, drawn, order, line, name=name, notes=notes))
+    return [panel for panel in panels if panel is not None]
 
 
 def _is_near(segment: Segment) -> bool:
@@ -237,46 +159,38 @@ def _is_near(segment: Segment) -> bool:
     return all(abs(p.x) <= FARTHEST_MM and abs(p.y) <= FARTHEST_MM for p in points)
 
 
-def _is_speck(path: Path) -> bool:
-    points = path.flattened(FLATTEN_MM)
-    return bool((points.max(axis=0) - points.min(axis=0)).max() <= SPECK_MM)
-
-
-def _judge_size(loop: Loop, notes: Notes) -> None:
-    x0, y0, x1, y1 = loop.polygon.bounds
-    size = f"the outline is {x1 - x0:.4g} by {y1 - y0:.4g} mm, and must be"
-    mend = "see that the unit is right"
-    if max(x1 - x0, y1 - y0) > LARGEST_MM:
-        text = f"{size} at most {LARGEST_MM:g} mm: {mend}"
-        notes.say("absurd-size", "error", text, loop.corner)
-    elif max(x1 - x0, y1 - y0) < SMALLEST_MM:
-        text = f"{size} at least {SMALLEST_MM:g} mm one way: {mend}"
-        notes.say("absurd-size", "error", text, loop.corner)
-
-
-def _panel(shape: _Shape, drawn: Sorted, line: PanelLine, name: str, notes: Notes) -> Panel | None:
+def _panel(
+    shape: Shape,
+    drawn: Sorted,
+    order: PieceOrder,
+    line: PanelLine,
+    *,
+    name: str,
+    notes: Notes,
+) -> Panel | None:
     """One panel laid with its grain along x; None where it cannot be unfolded."""
-    marks = [path for path in drawn["stitch"] if _lies_at(path, shape, line)]
+    marks = [p for p in (*drawn["stitch"], *drawn["drill"]) if _lies_at(p, shape, line)]
     slits = [path for path in drawn["notch"] if _lies_at(path, shape, line)]
-    grain_deg = line.grain_deg
+    grain_deg = order.grain_deg
     if grain_deg is None:
         grain_deg = _drawn_grain_deg(shape, drawn["grain"], name, notes)
     cut, inner = shape.outline.path, [hole.path for hole in shape.inner]
-    if line.stays_folded:
-        half = _folded(shape, grain_deg, line, notes)
+    fold = _fold(shape, drawn["fold"], line, notes)
+    if fold is not None and line.stays_folded:
+        half = _folded(shape, fold, grain_deg, line, notes)
         if half is None:
             return None
-        drawn_on = _Drawn(half.cut, half.region, tuple(inner), tuple(marks), tuple(slits))
-        return Panel(name, line, _piece(name, drawn_on, half.place, line, notes), half.turn_deg)
-    if line.on_fold:
-        opened = _opened(shape, notes)
-        if opened is None:
+        kept = _Drawn(half.cut, half.region, tuple(inner), tuple(marks), tuple(slits))
+        piece = _piece(name, kept, half.place, line, notes)
+        return Panel(name, line, piece, order.as_drawn, half.turn_deg)
+    if fold is not None:
+        loops = _opened(shape, fold, notes)
+        if loops is None:
             return None
-        fold, loops = opened
         cut = loops[0]
         inner = [*inner, *(fold.mirror.path(p) for p in inner), *loops[1:]]
-        marks = [*marks, *(fold.mirror.path(path) for path in marks)]
-        slits = [*slits, *(fold.mirror.path(path) for path in slits)]
+        marks = _doubled(marks, fold, line)
+        slits = _doubled(slits, fold, line)
     turn = Affine.turn(-grain_deg)
     x0, y0, _, _ = polygon_of(turn.path(cut)).bounds
     place = Affine.shift(-x0, -y0).after(turn)
@@ -284,7 +198,7 @@ def _panel(shape: _Shape, drawn: Sorted, line: PanelLine, name: str, notes: Note
     if not polygon_of(cut).exterior.is_ccw:
         cut = cut.reversed()
     whole = _Drawn(cut, cut, tuple(inner), tuple(marks), tuple(slits))
-    return Panel(name, line, _piece(name, whole, place, line, notes))
+    return Panel(name, line, _piece(name, whole, place, line, notes), order.as_drawn)
 
 
 @dataclass(frozen=True, slots=True)
@@ -300,9 +214,11 @@ class _Drawn:
 
 
 def _piece(name: str, drawn: _Drawn, place: Affine, line: PanelLine, notes: Notes) -> Piece:
+    """A piece of what was drawn; ``place`` maps the drawing to its frame."""
     edge = Edge("outline", drawn.cut, 0.0, "raw")
     placed = [(path.start, place.path(path)) for path in drawn.slits]
-    notches = [_notch(edge, at, slit, line, notes) for at, slit in placed]
+    within = line.gap_tolerance_mm
+    notches = [notch_of(edge, at, slit, within, notes) for at, slit in placed]
     holes = tuple(place.path(path) for path in drawn.inner)
     cloth = polygon_of(drawn.region)
     inside = Polygon(cloth.exterior, [polygon_of(hole).exterior.coords for hole in holes])
@@ -311,6 +227,16 @@ def _piece(name: str, drawn: _Drawn, place: Affine, line: PanelLine, notes: Note
         name, (edge,), drawn.cut, tuple(notch for notch in notches if notch),
         grain_line(inside), label_spot(inside), holes, lines,
     )  # fmt: skip
+
+
+def _doubled(paths: Sequence[Path], fold: Fold, line: PanelLine) -> list[Path]:
+    """Lines and their mirror images; what lies on the fold is its own."""
+    images = []
+    for path in paths:
+        ends = (abs(fold.off(path.start)), abs(fold.off(path.end)))
+        if max(ends) > line.gap_tolerance_mm:
+            images.append(fold.mirror.path(path))
+    return [*paths, *images]
 
 
 def _within(marks: Sequence[tuple[Point, Path]], whole: Polygon, notes: Notes) -> tuple[Path, ...]:
@@ -331,67 +257,86 @@ def _within(marks: Sequence[tuple[Point, Path]], whole: Polygon, notes: Notes) -
                 points = shapely.get_coordinates(part)
                 kept.append(Path.through([Point(float(x), float(y)) for x, y in points]))
     if leaving:
-        text = f"{len(leaving)} lines of role stitch leave the outline and are cut off there"
+        text = f"{len(leaving)} marks leave the outline and are cut off there"
         notes.say("stray-mark", "warning", text, leaving[0])
     return tuple(kept)
 
 
-def _opened(shape: _Shape, notes: Notes) -> tuple[Fold, tuple[Path, ...]] | None:
-    """The fold and the whole loops of a half, or a finding."""
+def _fold(shape: Shape, drawn: Sequence[Path], line: PanelLine, notes: Notes) -> Fold | None:
+    """Where a half is to be folded: along the drawn line of the role fold, or on its longest
+    straight edge where the job says so; None where the panel is whole, or with a finding."""
     corner = shape.outline.corner
+    for path in drawn:
+        if not _lies_at(path, shape, line):
+            continue
+        fold = fold_along(shape.outline.path, path.start, path.end, line.gap_tolerance_mm)
+        if fold is None:
+            text = f"the fold line there, to {place_text(path.end)}, lies on no straight edge"
+            if _lies_across(path, shape, line):
+                text += ": the panel is taken to be drawn whole"
+                notes.say("fold-unclear", "warning", text, path.start)
+            else:
+                text += ": draw half the panel up to it"
+                notes.say("no-fold", "error", text, path.start)
+        return fold
+    if not line.on_fold:
+        return None
     fold = fold_of(shape.outline.path)
     if fold is None:
         text = "on_fold: the outline has no straight edge to fold on: draw half the panel"
         notes.say("no-fold", "error", text, corner)
-        return None
-    edge = f"the edge from {place_text(fold.start)} to {place_text(fold.end)}"
+    elif fold.rival is not None:
+        text = (
+            f"on_fold: {_edge_text(fold)} is taken for the fold, and another edge, from "
+            f"{place_text(fold.rival)}, is as long: make the fold the longest edge"
+        )
+        notes.say("fold-unclear", "warning", text, corner)
+    return fold
+
+
+def _lies_across(path: Path, shape: Shape, line: PanelLine) -> bool:
+    """Whether cloth lies on both sides of a fold line."""
+    if path.start == path.end:
+        return False
+    off = Fold(path.start, path.end, None).off
+    sides = [off(Point(float(x), float(y))) for x, y in shape.outline.path.flattened(FLATTEN_MM)]
+    return min(sides) < -line.gap_tolerance_mm and max(sides) > line.gap_tolerance_mm
+
+
+def _opened(shape: Shape, fold: Fold, notes: Notes) -> tuple[Path, ...] | None:
+    """The whole loops of a half, or a finding."""
     try:
         loops = unfolded(shape.outline.path, fold)
         whole = [polygon_of(loop) for loop in loops]
         if any(not whole[0].contains(bay) for bay in whole[1:]):
             raise ValueError("a bay in the fold leaves the outline")
     except ValueError as error:
-        text = f"on_fold: {edge} is taken for the fold, and {error}: make the fold the longest edge"
-        notes.say("no-fold", "error", text, corner)
+        text = f"on_fold: {_edge_text(fold)} is taken for the fold, and {error}: "
+        notes.say("no-fold", "error", f"{text}make the fold the longest edge", shape.outline.corner)
         return None
-    if fold.rival is not None:
-        notes.say("fold-unclear", "warning", _rival_text(edge, fold.rival), corner)
-    return fold, loops
+    return loops
 
 
-def _folded(shape: _Shape, grain_deg: float, line: PanelLine, notes: Notes) -> Half | None:
+def _folded(
+    shape: Shape, fold: Fold, grain_deg: float, line: PanelLine, notes: Notes
+) -> Half | None:
     """A half as it lies on the fold of the cloth, or a finding."""
-    outline, corner = shape.outline.path, shape.outline.corner
-    if not polygon_of(outline).exterior.is_ccw:
-        outline = outline.reversed()
-    fold = fold_of(outline)
-    if fold is None:
-        text = "on_fold: the outline has no straight edge to fold on: draw half the panel"
-        notes.say("no-fold", "error", text, corner)
-        return None
-    edge = f"the edge from {place_text(fold.start)} to {place_text(fold.end)}"
     try:
-        half = half_on_fold(outline, fold, grain_deg, line.grain)
+        return half_on_fold(shape.outline.path, fold, grain_deg, line.grain)
     except ValueError as error:
         text = (
-            f"on_fold: {edge} is taken for the fold, and {error}: make the fold the longest edge "
-            'and see to grain and grain_deg, or give the cloth spread = "single"'
+            f"on_fold: {_edge_text(fold)} is taken for the fold, and {error}: make the fold the "
+            'longest edge and see to grain and grain_deg, or give the cloth spread = "single"'
         )
-        notes.say("no-fold", "error", text, corner)
+        notes.say("no-fold", "error", text, shape.outline.corner)
         return None
-    if fold.rival is not None:
-        notes.say("fold-unclear", "warning", _rival_text(edge, fold.rival), corner)
-    return half
 
 
-def _rival_text(edge: str, rival: Point) -> str:
-    return (
-        f"on_fold: {edge} is taken for the fold, and another edge, from {place_text(rival)}, is as "
-        "long: make the fold the longest edge"
-    )
+def _edge_text(fold: Fold) -> str:
+    return f"the edge from {place_text(fold.start)} to {place_text(fold.end)}"
 
 
-def _drawn_grain_deg(shape: _Shape, drawn: Sequence[Path], name: str, notes: Notes) -> float:
+def _drawn_grain_deg(shape: Shape, drawn: Sequence[Path], name: str, notes: Notes) -> float:
     """The grain as drawn in the panel, from the first end of its line to the last; the only
     grain line of a drawing is for all its panels; without any it is the x axis."""
     straight = [s for path in drawn for s in path.segments if isinstance(s, Line)]
@@ -405,62 +350,7 @@ def _drawn_grain_deg(shape: _Shape, drawn: Sequence[Path], name: str, notes: Not
     return 0.0
 
 
-def _nick(place: Point) -> Path:
-    """A single point as a line too short to show a depth."""
-    return Path((Line(place, place + Vector(_NICK_MM, 0.0)),))
-
-
-def _notch(edge: Edge, drawn_at: Point, slit: Path, line: PanelLine, notes: Notes) -> Notch | None:
-    """A slit square to the outline where a drawn notch touches it, as deep as that reaches in;
-    of the usual depth where it is a single point."""
-    ring = shapely.LinearRing(edge.stitch.flattened(FLATTEN_MM))
-    if slit.length() <= 2.0 * _NICK_MM:
-        off = ring.distance(shapely.Point(slit.start.x, slit.start.y))
-        if off <= max(line.gap_tolerance_mm, 2.0 * FLATTEN_MM):
-            return _slit_at(edge, slit.start, ring, NOTCH_DEPTH_MM)
-    inside = Polygon(ring)
-    ends = sorted(
-        (ring.distance(shapely.Point(p.x, p.y)), p.x, p.y) for p in (slit.start, slit.end)
-    )
-    reach = ends[1][0]
-    if (
-        ends[0][0] > max(line.gap_tolerance_mm, 2.0 * FLATTEN_MM)
-        or reach <= SPECK_MM
-        or (not inside.contains(shapely.Point(*ends[1][1:])))
-    ):
-        text = (
-            "a notch must begin on the outline and end inside it: it begins "
-            f"{ends[0][0]:.3f} mm off and ends {reach:.3f} mm off; draw it from edge to inside"
-        )
-        notes.say("bad-notch", "error", text, drawn_at)
-        return None
-    return _slit_at(edge, Point(*ends[0][1:]), ring, reach)
-
-
-def _slit_at(edge: Edge, place: Point, ring: shapely.LinearRing, depth_mm: float) -> Notch:
-    """A slit square to the edge at the place of it nearest to a point."""
-    length = edge.stitch.length()
-    guess = ring.project(shapely.Point(place.x, place.y)) / ring.length * length
-    along = _foot_mm(edge.stitch, place, guess)
-    at = edge.stitch.point_at(along)
-    inward = edge.stitch.tangent_at(along).left
-    return Notch(edge.name, along / length, at + inward * depth_mm, at, depth_mm)
-
-
-def _foot_mm(path: Path, place: Point, guess_mm: float) -> float:
-    """Where along a path the nearest point to a place is, near a guess."""
-
-    def beyond(along: float) -> float:
-        return path.tangent_at(along).dot(path.point_at(along) - place)
-
-    low = max(guess_mm - _FOOT_WITHIN_MM, 0.0)
-    high = min(guess_mm + _FOOT_WITHIN_MM, path.length())
-    if beyond(low) * beyond(high) >= 0.0:
-        return guess_mm
-    return float(brentq(beyond, low, high, xtol=1e-9))
-
-
-def _lies_at(path: Path, shape: _Shape, line: PanelLine) -> bool:
+def _lies_at(path: Path, shape: Shape, line: PanelLine) -> bool:
     """Whether a line lies in an outline, or at least begins or ends there."""
     spots = (path.start, path.point_at(path.length() / 2.0), path.end)
     region = shape.outline.polygon

@@ -1,49 +1,62 @@
 """Reading somebody's SVG drawing: every shape under every transform, in millimetres, y up.
 
-By SVG 2 (W3C): chapters 5 (structure), 8 (coordinate systems) and the shapes of `svg_shapes`.
-What is painted how does not matter: every shape that is shown is a line to cut or mark.
+By SVG 2 (W3C): chapters 5 (structure), 8 (coordinate systems) and the shapes of `svg_shapes`, the
+styles of `svg_styles`. How a shape is painted does not matter, but that it is: every shape that is
+seen is a line to cut or mark, and so much of it as clip paths (CSS Masking 1) and viewports show.
 """
 
 from __future__ import annotations
 
 import re
-from collections import Counter
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
 from typing import Final
 from xml.etree import ElementTree
 
 import defusedxml.ElementTree
+import shapely
 from defusedxml.common import DefusedXmlException
 
+from cutfiles.errors import Finding
 from cutfiles.geometry.affine import Affine
-from cutfiles.pieces.drawn import MOST_LINES, Drawing, DrawnLine, Notes, path_of
-from cutfiles.pieces.svg_shapes import Loop, basic_shape, path_shape, transform_of
-from cutfiles.units import MM_PER_CSS_UNIT, MM_PER_UNIT
+from cutfiles.geometry.path import Path
+from cutfiles.pieces.drawn import Drawing, DrawnLine, Gathered, Notes, path_of
+from cutfiles.pieces.filled import filled_region, seen_through
+from cutfiles.pieces.svg_place import Place, length, page_place, viewport_place
+from cutfiles.pieces.svg_shapes import Loop, basic_shape, css_transform_of, path_shape, transform_of
+from cutfiles.pieces.svg_styles import (
+    GEOMETRY,
+    INHERITED,
+    Style,
+    StyleSheets,
+    is_filled,
+    is_zero,
+    visible,
+)
 
 _SPACE: Final = "{http://www.w3.org/2000/svg}"
+_LINK: Final = "{http://www.w3.org/1999/xlink}href"
 _BASIC: Final = frozenset({"rect", "circle", "ellipse", "line", "polyline", "polygon"})
+_SHAPES: Final = _BASIC | {"path"}
 _UNSEEN: Final = frozenset({
     "defs", "symbol", "title", "desc", "metadata", "style", "linearGradient", "radialGradient",
-    "pattern", "clipPath", "mask", "marker", "filter", "script", "view",
+    "pattern", "clipPath", "mask", "marker", "filter", "script", "view", "animate", "set",
+    "animateTransform", "animateMotion",
 })  # fmt: skip
-_LIMITING: Final = ("clip-path", "mask", "marker-start", "marker-mid", "marker-end")
-_LENGTH: Final = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([a-zA-Z%]*)\s*")
+_LIMITING: Final = ("mask", "marker-start", "marker-mid", "marker-end")
 _DEEPEST: Final = 100
+_URL: Final = re.compile(r"url\(\s*([\"']?)#([^\"')]*)\1\s*\)")
+_FAULTS: Final = (
+    ValueError, AssertionError, ZeroDivisionError, OverflowError, shapely.errors.ShapelyError,
+)  # fmt: skip
 
-
-@dataclass(frozen=True, slots=True)
-class _Place:
-    """Where an element stands: its map to mm, the viewport in user units, the names around it."""
-
-    to_mm: Affine
-    view: tuple[float, float] | None
-    names: tuple[str, ...] = ()
-    within: tuple[str, ...] = ()
+Sink = Callable[[Sequence[Loop], Place, Style], None]
+"""Takes the loops of a shape, where it stands, and how it is painted."""
 
 
 def read_svg_drawing(content: bytes, *, unit: str | None, where: str) -> Drawing:
-    """Every line of an SVG file.
+    """Every line of an SVG file that is seen.
 
     Parameters
     ----------
@@ -58,279 +71,264 @@ def read_svg_drawing(content: bytes, *, unit: str | None, where: str) -> Drawing
     try:
         root = defusedxml.ElementTree.fromstring(content)
     except (ElementTree.ParseError, DefusedXmlException, ValueError, LookupError) as error:
-        notes.say("unreadable", "error", f"is no SVG file that can be read: {error}; save it again")
+        text = f"is no SVG file that can be read: {error}; save it again, as plain SVG"
+        notes.say("unreadable", "error", text)
         return Drawing((), tuple(notes.findings))
     if root.tag not in ("svg", _SPACE + "svg"):
         notes.say("unreadable", "error", f"holds <{root.tag}>, and no <svg>: save it as SVG")
         return Drawing((), tuple(notes.findings))
     reader = _Reader(root, notes)
     try:
-        place = _page(root, unit, notes)
+        place = page_place(root, unit, notes)
     except ValueError as error:
         notes.say("unreadable", "error", f"{error}: mend it in the drawing")
         place = None
     if place is not None:
-        reader.children(root, place)
-    reader.tell()
-    return Drawing(tuple(reader.lines), tuple(notes.findings))
-
-
-def _page(root: ElementTree.Element, unit: str | None, notes: Notes) -> _Place | None:
-    """The map from the root's user units to mm, the origin in the page's lower left corner."""
-    box = _view_box(root)
-    sizes: list[float | None] = []
-    plain = False
-    for index, key in enumerate(("width", "height")):
-        match = _LENGTH.fullmatch(root.get(key, ""))
-        if match is None or match[2] == "%":
-            sizes.append(None)
-            continue
-        if match[2] and match[2].lower() not in MM_PER_CSS_UNIT:
-            raise ValueError(f"its {key} of {root.get(key)!r} is in an unknown unit")
-        plain = plain or not match[2]
-        # plain numbers are told apart from lengths below: they carry the user's unit
-        per_unit = MM_PER_CSS_UNIT[match[2].lower()] if match[2] else MM_PER_UNIT[unit or "mm"]
-        size = float(match[1]) * per_unit
-        if size <= 0.0:
-            raise ValueError(f"its {key} of {root.get(key)!r} leaves no page")
-        sizes.append(size)
-        if match[2].lower() == "px" and index == 0:
-            notes.say("px-unit", "note", "its width is in px: read as 96 px an inch")
-    if plain or sizes == [None, None] or (box is None and None in sizes):
-        if unit is None:
-            have = f"width={root.get('width')!r} and viewBox={root.get('viewBox')!r}"
-            notes.say(
-                "unknown-unit", "error",
-                f"{have} name no unit: give unit in the job (such as unit = \"mm\"), or a width "
-                "with a unit in the drawing",
-            )  # fmt: skip
-            return None
-    elif unit is not None and box is not None:
-        notes.say("unit-unused", "note", f"the file says its unit itself: unit = {unit!r} unused")
-    per = MM_PER_UNIT[unit or "mm"]
-    if box is None:
-        return _plain_page(root, sizes, plain, per)
-    across, down = box[2], box[3]
-    wide, high = sizes
-    if wide is None:
-        wide = across * per if high is None else high * across / down
-    if high is None:
-        high = wide * down / across
-    fitted = _fitted(box, (wide, high), root.get("preserveAspectRatio", ""))
-    up = Affine(d=-1.0, f=high)
-    own = transform_of(root.get("transform", ""))
-    return _Place(up.after(fitted).after(own), (across, down))
-
-
-def _plain_page(
-    root: ElementTree.Element, sizes: list[float | None], plain: bool, per: float
-) -> _Place:
-    """Without a viewBox a user unit is a px, unless the job says what it is."""
-    height = sizes[1] or 0.0
-    one = MM_PER_CSS_UNIT["px"] if not plain and None not in sizes else per
-    up = Affine(d=-1.0, f=height).after(Affine.scale(one, one))
-    view = None if sizes[0] is None or sizes[1] is None else (sizes[0] / one, sizes[1] / one)
-    return _Place(up.after(transform_of(root.get("transform", ""))), view)
-
-
-def _view_box(element: ElementTree.Element) -> tuple[float, float, float, float] | None:
-    text = element.get("viewBox")
-    if text is None:
-        return None
-    try:
-        x, y, width, height = (float(part) for part in re.split(r"[\s,]+", text.strip()))
-    except ValueError:
-        raise ValueError(f"its viewBox {text!r} is no four numbers") from None
-    if not (width > 0.0 and height > 0.0):
-        raise ValueError(f"its viewBox {text!r} leaves no page")
-    return x, y, width, height
-
-
-def _fitted(
-    box: tuple[float, float, float, float], size: tuple[float, float], aspect: str
-) -> Affine:
-    """The map of a viewBox onto a viewport (SVG 2, 8.2); ``xMidYMid meet`` where not said."""
-    x, y, width, height = box
-    across, down = size[0] / width, size[1] / height
-    words = aspect.split() or ["xMidYMid"]
-    if words[0] == "none":
-        return Affine.scale(across, down).after(Affine.shift(-x, -y))
-    match = re.fullmatch(r"x(Min|Mid|Max)Y(Min|Mid|Max)", words[0])
-    if match is None:
-        raise ValueError(f"preserveAspectRatio {aspect!r} cannot be read")
-    one = max(across, down) if "slice" in words[1:] else min(across, down)
-    share = {"Min": 0.0, "Mid": 0.5, "Max": 1.0}
-    shift = Affine.shift(
-        (size[0] - width * one) * share[match[1]], (size[1] - height * one) * share[match[2]]
-    )
-    return shift.after(Affine.scale(one, one)).after(Affine.shift(-x, -y))
+        reader.page(root, place)
+    findings = reader.told()
+    return Drawing(tuple(reader.gathered.lines), findings)
 
 
 class _Reader:
     """Walks the tree and collects its lines."""
 
     def __init__(self, root: ElementTree.Element, notes: Notes) -> None:
-        self.lines: list[DrawnLine] = []
-        self._notes = notes
-        self._by_id = {e.get("id"): e for e in root.iter() if e.get("id")}
-        self._unread: Counter[str] = Counter()
-        self._hidden = 0
-        self._parts = 0
-        for style in root.iter(_SPACE + "style"):
-            if re.search(r"display|transform|visibility|\bd\s*:", style.text or ""):
-                self._unread["a <style> that hides or moves parts"] += 1
+        self.gathered = Gathered(notes)
+        self._by_id = {e.get("id"): e for e in reversed(list(root.iter())) if e.get("id")}
+        self._styles = StyleSheets(root, self.gathered.unread)
+        self._sink: Sink = self._gather
+        self._aside = False
+        self._clipped = 0
+        self._depth = 0
 
-    def children(self, element: ElementTree.Element, place: _Place) -> None:
+    def page(self, root: ElementTree.Element, place: Place) -> None:
+        """Read all that the page holds."""
+        self._children(root, _styled(place, self._styles.own(root)))
+
+    def told(self) -> tuple[Finding, ...]:
+        """All findings, with what was not read."""
+        if self._clipped:
+            text = (
+                f"{self._clipped} parts are cut off by a clip path or viewport: what is seen of "
+                "them is read, as straight lines; cut them in the drawing to keep true curves"
+            )
+            self.gathered.notes.say("clipped", "note", text)
+        return self.gathered.told()
+
+    def _children(self, element: ElementTree.Element, place: Place) -> None:
         for child in element:
             self._element(child, place)
 
-    def tell(self) -> None:
-        """Say what was not read."""
-        if self._unread:
-            parts = ", ".join(
-                f"{name} ({count})" if count > 1 else name
-                for name, count in sorted(self._unread.items())
-            )
-            text = f"holds {parts}, which is not read: draw as plain paths what is to be cut"
-            self._notes.say("unread-part", "warning", text)
-        if self._hidden:
-            text = f"{self._hidden} hidden parts are left out: show in the drawing what is wanted"
-            self._notes.say("hidden-part", "note", text)
-
-    def _element(self, element: ElementTree.Element, place: _Place) -> None:
-        tag = element.tag if isinstance(element.tag, str) else ""
-        name = tag.removeprefix(_SPACE)
-        if name in _UNSEEN or name.startswith("{") or not name or self._is_full():
+    def _element(self, element: ElementTree.Element, place: Place) -> None:
+        name = _name(element)
+        if name in _UNSEEN or not name or self.gathered.is_full():
             return
-        style = _style(element)
-        if style.get("display", element.get("display")) == "none" or (
-            style.get("visibility", element.get("visibility")) in ("hidden", "collapse")
-        ):
-            self._hidden += 1
+        own = self._styles.own(element)
+        if own.get("display") == "none" or is_zero(own.get("opacity", "1")):
+            self._hide()
             return
         for key in _LIMITING:
-            if style.get(key, element.get(key, "none")) != "none":
-                self._unread[key] += 1
-        if "transform" in style:
-            self._unread["a transform in a style attribute"] += 1
+            if own.get(key, "none") != "none":
+                self.gathered.unread[key] += 1
+        self._depth += 1
         try:
-            self._shown(element, name, _entered(element, place))
-        except (ValueError, AssertionError, ZeroDivisionError, OverflowError) as error:
+            if self._depth > _DEEPEST:
+                raise ValueError(f"parts lie more than {_DEEPEST} deep in one another")
+            here = _styled(_entered(element, own, place), own)
+            self._shown(element, name, self._seen(element, own, here))
+        except _FAULTS as error:
             called = f"<{name}>" + (f" {element.get('id')!r}" if element.get("id") else "")
-            self._notes.say("unreadable", "error", f"{called}: {error}: mend it in the drawing")
+            text = f"{called}: {error}: mend it in the drawing"
+            self.gathered.notes.say("unreadable", "error", text)
+        finally:
+            self._depth -= 1
 
-    def _shown(self, element: ElementTree.Element, name: str, place: _Place) -> None:
+    def _shown(self, element: ElementTree.Element, name: str, place: Place) -> None:
         if name in ("g", "a"):
-            self.children(element, place)
+            self._children(element, place)
+        elif name == "switch":
+            chosen = next((child for child in element if _is_for_us(child)), None)
+            if chosen is not None:
+                self._element(chosen, place)
         elif name == "svg":
-            self.children(element, _viewport(element, element, place))
+            self._children(element, self._viewport(element, element.attrib, place))
         elif name == "use":
             self._use(element, place)
-        elif name == "path":
-            for loop in path_shape(element.get("d", "")):
-                self._add(place, loop)
-        elif name in _BASIC:
-
-            def length(key: str, otherwise: str) -> float:
-                return _length(key, element.get(key, otherwise), place)
-
-            for loop in basic_shape(name, length, element.attrib):
-                self._add(place, loop)
+        elif name in _SHAPES:
+            painted = self._aside or visible(place.style)
+            if not painted or place.style.get("visibility", "visible") != "visible":
+                self._hide()
+            else:
+                self._sink(self._loops(element, name, place), place, place.style)
         else:
-            self._unread[f"<{name}>"] += 1
+            self.gathered.unread[f"<{name}>"] += 1
 
-    def _is_full(self) -> bool:
-        """Count one part more; say so once when there are too many."""
-        self._parts += 1
-        if self._parts == MOST_LINES:
-            text = f"holds more than {MOST_LINES} parts: keep to the outlines of the pieces"
-            self._notes.say("too-many-lines", "error", text)
-        return self._parts >= MOST_LINES
+    def _loops(self, element: ElementTree.Element, name: str, place: Place) -> list[Loop]:
+        own = self._styles.own(element)
+        if name == "path":
+            if own.get("d", "") != element.get("d", "").strip():
+                raise ValueError("its path data is in a style: give it as an attribute d")
+            return path_shape(element.get("d", ""))
+        given = {**element.attrib, **{key: own[key] for key in GEOMETRY if key in own}}
 
-    def _add(self, place: _Place, loop: Loop) -> None:
-        if self._is_full():
-            return
-        path = path_of([image for segment in loop for image in place.to_mm.segment(segment)])
-        if path is not None:
-            self.lines.append(DrawnLine(path, place.names))
+        def length_of(key: str, otherwise: str) -> float:
+            return length(key, given.get(key, otherwise), place)
 
-    def _use(self, element: ElementTree.Element, place: _Place) -> None:
-        link = element.get("href", element.get("{http://www.w3.org/1999/xlink}href", ""))
+        return basic_shape(name, length_of, given)
+
+    def _gather(self, loops: Sequence[Loop], place: Place, style: Style) -> None:
+        paths = _paths(loops, place.to_mm)
+        seen = None
+        if place.clip is not None and paths:
+            even_odd = style.get("fill-rule") == "evenodd"
+            seen = seen_through(paths, place.clip, filled=is_filled(style), even_odd=even_odd)
+        if seen is not None:
+            self._clipped += bool(seen)
+            self.gathered.hidden += not seen
+        for path in paths if seen is None else seen:
+            if not self.gathered.is_full():
+                self.gathered.lines.append(DrawnLine(path, place.names))
+
+    def _hide(self) -> None:
+        self.gathered.hidden += not self._aside
+
+    @contextmanager
+    def _into(self, sink: Sink) -> Iterator[None]:
+        """Read shapes for their form, which are no lines of the drawing."""
+        before = self._sink, self._aside
+        self._sink, self._aside = sink, True
+        try:
+            yield
+        finally:
+            self._sink, self._aside = before
+
+    def _use(self, element: ElementTree.Element, place: Place) -> None:
+        link = element.get("href", element.get(_LINK, "")).strip()
         target = self._by_id.get(link[1:]) if link.startswith("#") else None
         if target is None:
             raise ValueError(f"the part {link!r} that it uses is not in the file")
         if link in place.within or len(place.within) > _DEEPEST:
             raise ValueError(f"the part {link!r} uses itself")
+        given = {**element.attrib, **self._styles.own(element)}
         at = Affine.shift(
-            _length("x", element.get("x", "0"), place), _length("y", element.get("y", "0"), place)
+            length("x", given.get("x", "0"), place), length("y", given.get("y", "0"), place)
         )
-        inner = _Place(place.to_mm.after(at), place.view, place.names, (*place.within, link))
-        if target.tag.removeprefix(_SPACE) == "symbol":
-            own = transform_of(target.get("transform", ""))
-            inner = _Place(inner.to_mm.after(own), inner.view, inner.names, inner.within)
-            self.children(target, _named(target, _viewport(target, element, inner, symbol=True)))
-        else:
+        inner = replace(place, to_mm=place.to_mm.after(at), within=(*place.within, link))
+        name = _name(target)
+        if name not in ("symbol", "svg"):
             self._element(target, inner)
+            return
+        own = self._styles.own(target)
+        if own.get("display") == "none":
+            self._hide()
+            return
+        inner = _styled(_entered(target, own, inner), own)
+        sizes = {k: given[k] for k in ("width", "height") if given.get(k, "auto") != "auto"}
+        self._children(target, self._viewport(target, {**target.attrib, **sizes}, inner))
+
+    def _viewport(
+        self, element: ElementTree.Element, sized: Mapping[str, str], place: Place
+    ) -> Place:
+        overflow = self._styles.own(element).get("overflow", "hidden")
+        return viewport_place(element, sized, place, clips=overflow in ("hidden", "scroll"))
+
+    def _seen(self, element: ElementTree.Element, own: Style, place: Place) -> Place:
+        """Seen through the clip path of an element."""
+        said = own.get("clip-path", "none")
+        if said == "none":
+            return place
+        match = _URL.fullmatch(said)
+        clip = self._by_id.get(match[2]) if match else None
+        if clip is None or _name(clip) != "clipPath":
+            raise ValueError(
+                f"its clip-path {said!r} cannot be read: cut the shape itself, or take the clip off"
+            )
+        if f"clip {clip.get('id')}" in place.within:
+            raise ValueError(f"the clip path {said!r} uses itself")
+        return place.clipped(self._clip_region(clip, element, place))
+
+    def _clip_region(
+        self, clip: ElementTree.Element, element: ElementTree.Element, place: Place
+    ) -> shapely.Geometry:
+        """The region that a <clipPath> shows of an element, in mm."""
+        rules = self._styles.own(clip)
+        to_mm = place.to_mm
+        if clip.get("clipPathUnits") == "objectBoundingBox":
+            to_mm = to_mm.after(self._box_of(element, place))
+        bare = Place(to_mm, place.view, (), (*place.within, f"clip {clip.get('id')}"), place.style)
+        inside = _styled(_entered(clip, rules, bare), rules)
+        regions: list[shapely.Geometry] = []
+
+        def add(loops: Sequence[Loop], at: Place, style: Style) -> None:
+            even_odd = style.get("clip-rule") == "evenodd"
+            region = filled_region(_paths(loops, at.to_mm), even_odd=even_odd)
+            regions.append(region if at.clip is None else shapely.intersection(region, at.clip))
+
+        with self._into(add):
+            for child in clip:
+                if _name(child) not in _SHAPES | {"use", "title", "desc", "metadata"}:
+                    raise ValueError(f"its clip path holds <{_name(child)}>: clip by plain shapes")
+                self._element(child, inside)
+        whole = shapely.union_all(regions)
+        limit = self._seen(clip, rules, replace(bare, clip=None)).clip
+        return whole if limit is None else shapely.intersection(whole, limit)
+
+    def _box_of(self, element: ElementTree.Element, place: Place) -> Affine:
+        """The map of the unit square to the box of an element, in its own user units."""
+        boxes: list[shapely.Geometry] = []
+
+        def add(loops: Sequence[Loop], at: Place, _style: Style) -> None:
+            for path in _paths(loops, at.to_mm):
+                boxes.append(shapely.LineString(path.flattened(1e-4)))
+
+        with self._into(add):
+            bare = Place(Affine(), place.view, (), place.within, place.style)
+            self._shown(element, _name(element), bare)
+        if not boxes:
+            raise ValueError("its clip path is measured by the box of the part, which is empty")
+        x0, y0, x1, y1 = shapely.union_all(boxes).bounds
+        return Affine(x1 - x0, 0.0, 0.0, y1 - y0, x0, y0)
 
 
-def _entered(element: ElementTree.Element, place: _Place) -> _Place:
-    to_mm = place.to_mm.after(transform_of(element.get("transform", "")))
-    return _named(element, _Place(to_mm, place.view, place.names, place.within))
+def _name(element: ElementTree.Element) -> str:
+    """The element's name in SVG; empty for those of other programs."""
+    tag = element.tag if isinstance(element.tag, str) else ""
+    name = tag.removeprefix(_SPACE)
+    return "" if name.startswith("{") else name
 
 
-def _named(element: ElementTree.Element, place: _Place) -> _Place:
-    """With the names of an element in front: its id, its label and its classes."""
+def _is_for_us(element: ElementTree.Element) -> bool:
+    """Whether a <switch> may choose an element: one that asks for nothing (SVG 2, 5.9)."""
+    asks = element.get("requiredExtensions", element.get("requiredFeatures"))
+    return bool(_name(element)) and not asks and not element.get("systemLanguage")
+
+
+def _paths(loops: Sequence[Loop], to_mm: Affine) -> list[Path]:
+    found = (path_of([image for one in loop for image in to_mm.segment(one)]) for loop in loops)
+    return [path for path in found if path is not None]
+
+
+def _entered(element: ElementTree.Element, own: Style, place: Place) -> Place:
+    """Under an element's transform, with its names in front: its id, its label and its classes."""
+    said = own.get("transform", "")
+    if said == element.get("transform", "").strip():
+        moved = transform_of(said)
+    else:
+        moved = css_transform_of(said)
+    origin = own.get("transform-origin", "")
+    if said not in ("", "none") and origin:
+        numbers = re.fullmatch(r"(-?[\d.]+)(?:px)?[\s,]+(-?[\d.]+)(?:px)?(?:\s+0(?:px)?)?", origin)
+        if numbers is None:
+            raise ValueError(f"transform-origin: {origin!r} is not read: give it as two numbers")
+        x, y = float(numbers[1]), float(numbers[2])
+        moved = Affine.shift(x, y).after(moved).after(Affine.shift(-x, -y))
     labels = [value for key, value in element.items() if key.endswith("}label")]
-    own = [element.get("id", ""), *labels, *element.get("class", "").split()]
-    names = (*(name for name in own if name), *place.names)
-    return _Place(place.to_mm, place.view, names, place.within)
+    names = [element.get("id", ""), *labels, *element.get("class", "").split()]
+    kept = (*(name for name in names if name), *place.names)
+    return replace(place, to_mm=place.to_mm.after(moved), names=kept)
 
 
-def _viewport(
-    element: ElementTree.Element, sized: ElementTree.Element, place: _Place, *, symbol: bool = False
-) -> _Place:
-    """Inside a nested <svg>, or a <symbol> as sized by the <use> that shows it."""
-    to_mm = place.to_mm
-    if not symbol:
-        shift = (_length(key, element.get(key, "0"), place) for key in ("x", "y"))
-        to_mm = to_mm.after(Affine.shift(*shift))
-    box = _view_box(element)
-    keys = ("width", "height")
-    texts = [sized.get(key, element.get(key, "100%" if box else "0")) for key in keys]
-    if box is None:
-        return _Place(to_mm, place.view, place.names, place.within)
-    size = [
-        _length(key, "100%" if text == "auto" else text, place)
-        for key, text in zip(keys, texts, strict=True)
-    ]
-    fitted = _fitted(box, (size[0], size[1]), element.get("preserveAspectRatio", ""))
-    return _Place(to_mm.after(fitted), (box[2], box[3]), place.names, place.within)
-
-
-def _style(element: ElementTree.Element) -> Mapping[str, str]:
-    """The declarations of a ``style`` attribute."""
-    pairs = (part.partition(":") for part in element.get("style", "").split(";"))
-    return {key.strip(): value.strip() for key, _, value in pairs if key.strip()}
-
-
-def _length(key: str, text: str, place: _Place) -> float:
-    """A length in user units; a percentage is of the viewport (SVG 2, 8.9)."""
-    match = _LENGTH.fullmatch(text)
-    if match is None:
-        raise ValueError(f"{key}: {text!r} is no length")
-    number, unit = float(match[1]), match[2].lower()
-    if unit == "%":
-        if place.view is None:
-            raise ValueError(f"{key}: {text!r} is a share of a page of unknown size")
-        width, height = place.view
-        whole = {"x": width, "w": width, "c": width, "y": height, "h": height}.get(key[0])
-        if key in ("cx", "x1", "x2", "rx"):
-            whole = width
-        elif key in ("cy", "y1", "y2", "ry"):
-            whole = height
-        elif whole is None:
-            whole = ((width**2 + height**2) / 2.0) ** 0.5
-        return number / 100.0 * whole
-    if unit and unit not in MM_PER_CSS_UNIT:
-        raise ValueError(f"{key}: {text!r} is in a unit that is not known here")
-    return number * (MM_PER_CSS_UNIT[unit] / MM_PER_CSS_UNIT["px"] if unit else 1.0)
+def _styled(place: Place, own: Style) -> Place:
+    """With what an element declares for its children too."""
+    said = {key: own[key] for key in INHERITED if own.get(key, "inherit") != "inherit"}
+    return replace(place, style={**place.style, **said}) if said else place

@@ -58,6 +58,8 @@ def path_shape(data: str) -> list[Loop]:
 def _commands(data: str) -> Iterator[str]:
     """The data with one command a set of numbers, everything separated."""
     at = _skip(data, 0)
+    if data[at : at + 1] not in ("", "M", "m") and _COMMAND.match(data, at):
+        raise ValueError(f"path data: must begin with M, and begins with {data[at]!r}")
     command = ""
     place = first = 0j
     while at < len(data):
@@ -241,6 +243,17 @@ def transform_of(text: str) -> Affine:
         numbers = tuple(float(number) for number in _NUMBER.findall(inside))
         whole = whole.after(_function(name, numbers))
     return whole
+
+
+def css_transform_of(text: str) -> Affine:
+    """A ``transform`` of a style: the same with ``px`` and ``deg`` (CSS Transforms 1).
+
+    Raises
+    ------
+    ValueError
+        As `transform_of` does, and for every other unit.
+    """
+    return transform_of(re.sub(r"(?<=[\d.])(?:px|deg)\b", "", text))
 
 
 def _function(name: str, numbers: tuple[float, ...]) -> Affine:

@@ -1,5 +1,5 @@
 """Half a piece, drawn with its middle on a fold, made whole: mirrored in its longest straight
-edge."""
+edge, or along a line that the drawing has for it."""
 
 from __future__ import annotations
 
@@ -53,6 +53,21 @@ def fold_of(outline: Path) -> Fold | None:
         if same_length and not fold.has(Line(other_start, other_end)):
             return Fold(start, end, other_start)
     return fold
+
+
+def fold_along(outline: Path, start: Point, end: Point, within_mm: float) -> Fold | None:
+    """The longest straight edge of a closed outline that lies within so much of the line through
+    two points; None where there is none, or the points are one."""
+    if start == end:
+        return None
+    line = Fold(start, end, None)
+    near = [
+        run
+        for run in _straight_runs(outline)
+        if max(abs(line.off(run[0])), abs(line.off(run[1]))) <= within_mm
+    ]
+    longest = max(near, key=lambda run: run[0].distance(run[1]), default=None)
+    return None if longest is None else Fold(*longest, None)
 
 
 def unfolded(outline: Path, fold: Fold) -> tuple[Path, ...]:

@@ -83,7 +83,7 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
             seed=effort.seed,
             contents=proved.contents,
             written=names,
-            panels_ordered=sum(panel.line.quantity for panel in panels),
+            panels_ordered=sum(panel.quantity for panel in panels),
         )
         sheet = PreviewSheet(
             summary=summary,
@@ -110,10 +110,10 @@ def _arranged(
     wrong: list[Finding] = []
     first_cap = 1
     ordered = sum(line.quantity for line in job.caps)
-    ordered += sum(panel.line.quantity for panel in panels)
+    ordered += sum(panel.quantity for panel in panels)
     for cloth in job.cloths:
         here = sum(line.quantity for line in job.lines_for(cloth))
-        here += sum(panel.line.quantity for panel in panels if panel.line.cloth == cloth.name)
+        here += sum(panel.quantity for panel in panels if panel.line.cloth == cloth.name)
         if not here:
             text = (
                 f"{job.source}: cloth {cloth.name!r} is used by no [[caps]] and no [[panels]]: "

@@ -22,9 +22,7 @@ width = 1100
 fibre = "cotton"
 [[panels]]
 file = "pattern-tie-back-M-hem.astm.dxf"
-quantity = 1
-unit = "mm"
-roles = { outline = "1", stitch = "14", grain = "7", notch = "4" }
+size = "M"
 [machine]
 kind = "laser"
 """
@@ -41,8 +39,13 @@ def test_a_pattern_for_exchange_is_cut_as_panels(tmp_path: Path) -> None:
     draft = draft_style(
         CapLine("tie-back", size_named("M"), 1, "hem", "any"), longest_strip_mm=math.inf
     )
-    drafted = sorted(polygon_of(part.piece.cut).area for part in draft.parts)
+    # as many of each as the pattern's own text says
+    parts = [part.piece for part in draft.parts for _ in range(part.count)]
+    drafted = sorted(polygon_of(piece.cut).area for piece in parts)
     assert areas == pytest.approx(drafted, rel=1e-4)
     notches = sorted(len(piece["notch_ends_mm"]) for piece in table["lays"][0]["pieces"])
-    assert notches == sorted(len(part.piece.notches) for part in draft.parts)
+    assert notches == sorted(len(piece.notches) for piece in parts)
+    assert {piece["cap"] for piece in table["lays"][0]["pieces"]} == {
+        f"{part.piece.name} M" for part in draft.parts
+    }
     assert {piece["grain_deg"] for piece in table["lays"][0]["pieces"]} <= {0.0, 180.0}

@@ -192,7 +192,7 @@ def test_tiny_orders_are_nested_as_short_as_can_be(
     )
     problem = StripProblem(100.0 * width, 0.0, 0.0, shapes)
     best = 100.0 * shortest_of_rectangles(sizes, width)
-    layout = nest_strip(problem, seed=1, watch=Watch(5.0, enough_length=best + 0.05))
+    layout = nest_strip(problem, seed=1, watch=Watch(30.0, enough_length=best + 0.05))
     assert layout.length == pytest.approx(best, abs=0.05)
 
 
@@ -219,7 +219,7 @@ def test_the_grain_decides_whether_five_caps_fit_a_yard(
     # of length; with 8 in across two rows of them do.
     problem = ruler_blocks(turns)
     yard = 36.0 * INCH + 0.05
-    layout = nest_strip(problem, seed=1, watch=Watch(3.0, enough_length=yard))
+    layout = nest_strip(problem, seed=1, watch=Watch(30.0 if fits else 3.0, enough_length=yard))
     assert (layout.length <= yard) == fits
 
 

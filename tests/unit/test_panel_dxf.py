@@ -275,12 +275,12 @@ LINE = drawn(lambda _, s: s.add_line((1, 2), (4, 6)))
         (b"hello", "unreadable", "no DXF file"),
         (b"hello EOF", "unreadable", "no DXF file"),
         (b"\0" * 99, "unreadable", "no DXF file"),
-        (b"AutoCAD Binary DXF\r\n\x1a\0", "unreadable", "binary"),
+        (b"AutoCAD Binary DXF\r\n\x1a\0", "unreadable", "breaks off"),
         (LINE[: len(LINE) // 2], "unreadable", "breaks off"),
         (LINE.replace(b"AcDbLine", b"A").replace(b"\n 10\n", b"\n 10\nx"), "unreadable", "no DXF"),
         (drawn(lambda *_: None, units=0), "unknown-unit", "$INSUNITS"),
         (drawn(lambda *_: None, units=12), "unknown-unit", "$INSUNITS"),
-        (drawn(lambda _, s: s.add_text("hem")), "unread-part", "TEXT (1)"),
+        (drawn(lambda _, s: s.add_text("hem")), "unread-part", "TEXT"),
         (drawn(off), "hidden-part", "1 hidden"),
         (drawn(tilted), "not-flat", "1 parts do not lie flat"),
         (drawn(itself), "unreadable", ""),
@@ -292,3 +292,41 @@ def test_what_cannot_be_read_is_said(content: bytes, code: str, words: str) -> N
     assert said, read(content).findings
     assert words in said[0].text
     assert said[0].text.startswith("job.toml: [[panels]] 1: a.dxf: ")
+
+
+# reference: GDAL reads the binary file itself; and its twin in text gives the same lines
+@pytest.mark.parametrize(
+    ("name", "release"),
+    [("arcs and lines", "R12"), ("polyline, bulges", "R12"), ("nested blocks", "R2000"),
+     ("nested blocks", "R2007"), ("lwpolyline, bulges", "R2018")],
+)  # fmt: skip
+def test_binary(name: str, release: str, tmp_path: Path) -> None:
+    document = new(release)
+    document.header["$INSUNITS"] = MILLIMETRES
+    DRAWINGS[name](document, document.modelspace())
+    stream = io.BytesIO()
+    document.write(stream, fmt="bin")
+    unit = "mm" if release == "R12" else None
+    found = read(stream.getvalue(), unit)
+    assert found.findings == ()
+    text = io.StringIO()
+    document.write(text)
+    assert found.lines == read(text.getvalue().encode(), unit).lines
+    chains = chained([line.path for line in found.lines], gap_mm=0.0)
+    area = sum(shapely.Polygon(loop.flattened(0.0005)).area for loop in chains.loops)
+    assert area == pytest.approx(gdal_area(stream.getvalue(), tmp_path), rel=1e-3)
+
+
+def test_a_torn_binary() -> None:
+    document = new("R2000")
+    document.layers.add("Säume 口")
+    document.modelspace().add_circle((0, 0), 5, dxfattribs={"layer": "Säume 口"})
+    stream = io.BytesIO()
+    document.write(stream, fmt="bin")
+    whole = stream.getvalue()
+    (line,) = read(whole, "mm").lines
+    assert line.names[0].startswith("Säume")
+    for cut in range(0, len(whole), len(whole) // 40):
+        torn = read(whole[:cut], "mm")
+        assert torn.lines == ()
+        assert [finding.code for finding in torn.findings] == ["unreadable"]

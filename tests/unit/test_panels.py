@@ -170,7 +170,7 @@ def test_all_findings_come_at_once() -> None:
         (f'<g id="outline">{BOX}</g><g id="stitch"><path d="M 0 0 h 9"/></g>', GRAIN_UP,
          "stray-mark", "warning", "at (0.0, 200.0) mm: 1 lines of role stitch"),
         (f'<g id="outline">{BOX}</g><g id="stitch"><path d="M 50 60 h 99"/></g>', GRAIN_UP,
-         "stray-mark", "warning", "1 lines of role stitch leave the outline and are cut off there"),
+         "stray-mark", "warning", "1 marks leave the outline and are cut off there"),
         (BOX, replace(GRAIN_UP, on_fold=True), "fold-unclear", "warning", "is as long"),
         (BOX + "<text>hem</text>", GRAIN_UP, "unread-part", "warning", "<text>"),
         (BOX, replace(GRAIN_UP, unit="in"), "unit-unused", "note", "says its unit itself"),
@@ -337,3 +337,36 @@ def test_a_curve_of_many_short_lines_is_one_outline() -> None:
     panel = only(lines, replace(GRAIN_UP, gap_tolerance_mm=1.0))
     assert len(panel.piece.cut.segments) == 3000
     assert polygon_of(panel.piece.cut).area == pytest.approx(math.pi * 900, rel=1e-5)
+
+
+#    |----\       the fold is said by a line: the short left side, which on_fold would not take;
+#    |     |      a notch on it and a mark along it stay single, all else is doubled
+#    |____/
+def test_a_fold_line_says_where_a_half_is_opened() -> None:
+    body = (
+        '<g id="outline"><path d="M 20 50 H 120 L 130 70 L 120 90 H 20 Z"/></g>'
+        '<path id="fold" d="M 20 90 V 50"/><path id="stitch" d="M 20 55 V 85"/>'
+        '<g id="notch"><path d="M 20 50 v 4"/><path d="M 80 50 v 4"/></g>'
+        '<g id="drill"><circle cx="60" cy="70" r="2"/></g>'
+    )
+    (panel,), findings = panels_of(body, GRAIN_UP)
+    assert findings == ()
+    piece = panel.piece
+    assert polygon_of(piece.cut).area == pytest.approx(2 * (100 * 40 + 10 * 40 / 2))
+    assert sorted(round(notch.at.y) for notch in piece.notches) == [50, 110, 170]
+    assert sorted(mark.length() for mark in piece.marks) == pytest.approx([4, 4, 4, 4, 30])
+
+
+def test_a_fold_line_beside_the_outline() -> None:
+    fold = '<path id="fold" d="M 15 30 V 90"/>'
+    panels, findings = panels_of(f'<g id="outline">{BOX}</g>{fold}', GRAIN_UP)
+    assert [f.code for f in findings] == ["stray-mark"]
+    across = '<path id="fold" d="M 60 30 V 90"/>'
+    panels, findings = panels_of(f'<g id="outline">{BOX}</g>{across}', GRAIN_UP)
+    assert [f.code for f in findings] == ["fold-unclear"]
+    assert "taken to be drawn whole" in findings[0].text
+    round_half = '<g id="outline"><path d="M 20 30 C 40 60 40 60 20 90 L 120 60 Z"/></g>'
+    beside = '<path id="fold" d="M 20 30 V 90"/>'
+    panels, findings = panels_of(round_half + beside, GRAIN_UP)
+    assert panels == ()
+    assert [f.code for f in findings] == ["no-fold"]
