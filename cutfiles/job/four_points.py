@@ -19,6 +19,7 @@ _YARD_MM: Final = MM_PER_UNIT["yd"]
 _MOST: Final = 4
 _STEPS: Final = ((3.0, 1), (6.0, 2), (9.0, 3))
 _HOLE_IN: Final = 1.0
+_HAIR: Final = 1e-9
 
 
 def flaw_points(flaw: Flaw) -> int:
@@ -34,7 +35,7 @@ def four_points(flaws: Iterable[Flaw]) -> int:
     any yard."""
     yards: dict[int, int] = defaultdict(int)
     for flaw in flaws:
-        yards[int(flaw.at[0] // _YARD_MM)] += flaw_points(flaw)
+        yards[int(flaw.at[0] / _YARD_MM + _HAIR)] += flaw_points(flaw)
     return sum(min(points, _MOST) for points in yards.values())
 
 

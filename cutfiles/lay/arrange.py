@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NoReturn
 
 from cutfiles.effort import Effort
 from cutfiles.errors import JobError
@@ -129,12 +130,22 @@ class _Splitter:
         groups: list[_Group] = []
         whole, start, waiting = self._tries.area_mm2(caps), 0.0, caps
         while waiting:
-            count = self._fitting(waiting, limit, start)
+            count = self._count_fitting(waiting, limit, start)
+            if not count:
+                start = self._beyond_the_next_flaw(waiting[0], limit, start)
+                continue
             part, waiting = waiting[:count], waiting[count:]
             share = self._effort.seconds / 2.0 * self._tries.area_mm2(part) / whole
             groups.append(_Group(part, self._tries.nest(part, share, start), start))
             start += self._table.whole_repeats_mm(groups[-1].layout.length, up=True)
         return groups
+
+    def _beyond_the_next_flaw(self, cap: OrderedCap, limit: float, start: float) -> float:
+        """Where the cloth is whole again: a lay with no room before a flaw begins behind it."""
+        ends = [flaw.far[0] for flaw in self._table.cloth.flaws if flaw.far[0] > start]
+        if not ends:
+            self._refuse(cap, limit)
+        return self._table.whole_repeats_mm(min(ends), up=True)
 
     def _all_that_fit(self, caps: list[OrderedCap], must: int) -> list[_Group]:
         """Lays, or remnants, filled until the cloth on hand is used up."""
@@ -175,7 +186,11 @@ class _Splitter:
         )
 
     def _fitting(self, caps: list[OrderedCap], limit: float, start: float) -> int:
-        """How many of the first caps fit one lay."""
+        """How many of the first caps fit one lay; at least one, or `JobError`."""
+        return self._count_fitting(caps, limit, start) or self._refuse(caps[0], limit)
+
+    def _count_fitting(self, caps: list[OrderedCap], limit: float, start: float) -> int:
+        """How many of the first caps fit one lay; 0 if not one does."""
         room = limit * self._table.width_mm * LIKELY_EFFICIENCY
         count, area = 0, 0.0
         for cap in caps:
@@ -191,9 +206,11 @@ class _Splitter:
             count -= 1
             if self._fits(caps[:count], limit, start):
                 return count
+        return 0
+
+    def _refuse(self, first: OrderedCap, limit: float) -> NoReturn:
         if self._effort.stop():
             raise KeyboardInterrupt
-        first = caps[0]
         what = "the pieces of one cap, which stay in one lay, do"
         if first.is_panel:
             what = "the panel does"

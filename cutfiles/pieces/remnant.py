@@ -57,9 +57,7 @@ def remnant_faults(remnant: Remnant, *, source: str) -> list[Finding]:
     region = Polygon(remnant.corners)
     if not region.is_valid or region.area <= 0.0:
         reason = shapely.is_valid_reason(region)
-        text = (
-            f"{where}: outline: goes round no piece of cloth ({reason}): give its corners in order"
-        )
+        text = f"{where}: outline: is no piece of cloth ({reason}): give its corners in order"
         return [Finding("bad-remnant", "error", text)]
     along, across = remnant.size_mm
     wrong = []

@@ -26,6 +26,15 @@ def cloth_findings(job: Job, cloth: Cloth, lays: Sequence[Lay]) -> list[Finding]
     findings = [*_graded(job, cloth), *_end_loss(job, cloth, lays)]
     unit = job.length_unit
     used = sum(lay.taken_mm for lay in lays)
+    skipped = max((lay.starts_at_mm + lay.length_mm for lay in lays), default=0.0) * cloth.plies
+    if cloth.flaws and skipped > used + 1.0:
+        text = (
+            f"{job.source}: {cloth.name!r}: {format_length(skipped - used, unit)} of cloth before "
+            "its flaws are left out, where no lay has room: each lay's starts_at_mm says where it "
+            "begins"
+        )
+        findings.append(Finding("flaw-skipped", "note", text))
+        used = skipped
     noun = "lay" if len(lays) == 1 else "lays"
     if cloth.length_mm is not None and used > cloth.length_mm:
         findings.append(
