@@ -85,7 +85,8 @@ def _graded(job: Job, cloth: Cloth) -> list[Finding]:
     if not points:
         return []
     where = f"{job.source}: {cloth.name!r}"
-    total = f"{where}: {len(cloth.flaws)} flaws make {points} points (ASTM D5430, four points)"
+    flaws = "1 flaw makes" if len(cloth.flaws) == 1 else f"{len(cloth.flaws)} flaws make"
+    total = f"{where}: {flaws} {points} points (ASTM D5430, four points)"
     if cloth.length_mm is None:
         text = f"{total}; give the cloth's length for its points per 100 square yards"
     else:

@@ -19,6 +19,9 @@ from cutfiles.verdict.expected import ExpectedLay, ExpectedPiece
 Say = Callable[[str, str], None]
 Owners = Mapping[int, ExpectedPiece]
 
+_MOST_SQUARE = 5
+"""Points of the outline of a flaw that is not round."""
+
 _ROUND_SHARE = 0.01
 """How much the drawn polygon of a round flaw may differ from another, of its own width."""
 
@@ -37,7 +40,9 @@ def judge_sheet(drawing: ReadDrawing, expected: ExpectedLay, say: Say) -> None:
         return
     for flaw in expected.flaws:
         x0, y0, x1, y1 = flaw.bounds
-        if not _take(waiting, flaw, READ_BACK_MM + _ROUND_SHARE * max(x1 - x0, y1 - y0)):
+        is_round = len(flaw.exterior.coords) > _MOST_SQUARE
+        off = _ROUND_SHARE * max(x1 - x0, y1 - y0) if is_round else 0.0
+        if not _take(waiting, flaw, READ_BACK_MM + off):
             say("cloth", f"the flaw at ({x0:.1f}, {y0:.1f}) mm is not drawn as it lies")
     folds = [line for line in lines if not line.is_closed]
     if len(folds) != expected.is_folded or any(not _is_fold(f, expected) for f in folds):
