@@ -53,6 +53,9 @@ _FEW_KINDS: Final = 12
 
 _MOST_CUTS: Final = 12
 
+_FEW_PIECES: Final = 300
+"""Of so many, comparing every two is quicker than a tree."""
+
 
 @dataclass(frozen=True, slots=True)
 class Cuts:
@@ -77,6 +80,7 @@ class Room:
         self.problem = problem
         self.unit = problem.width / 1000.0
         self._outlines: dict[Kind, Polygon] = {}
+        self._boxes: dict[Kind, tuple[float, float, float, float]] = {}
         self._symmetrical: dict[Kind, bool] = {}
         self._numbers: dict[tuple[Kind, Kind], int] = {}
         self._sides: list[tuple[Array, Array]] = []
@@ -131,7 +135,12 @@ class Room:
 
     def boxes(self, kinds: Sequence[Kind]) -> Array:
         """Bounds of every outline, not shifted: a row each of left, bottom, right, top."""
-        return np.array([self.outline(kind).bounds for kind in kinds])
+        return np.array([self._box(kind) for kind in kinds])
+
+    def _box(self, kind: Kind) -> tuple[float, float, float, float]:
+        if kind not in self._boxes:
+            self._boxes[kind] = self.outline(kind).bounds
+        return self._boxes[kind]
 
     def is_symmetrical(self, kind: Kind) -> bool:
         """Whether an outline, mirrored up for down, is the same again."""
@@ -237,12 +246,21 @@ class Room:
     def _pairs(self, kinds: Sequence[Kind], at: Array, far: float) -> tuple[Indices, Indices]:
         boxes = self.boxes(kinds)
         low, high = at + boxes[:, :2], at + boxes[:, 2:]
-        near = np.all(low[:, None] - far <= high[None], axis=2)
-        near &= near.T
-        fixed = [k for k, kind in enumerate(kinds) if kind[0] >= len(self.problem.shapes)]
-        near[np.ix_(fixed, fixed)] = False
-        first, second = np.nonzero(np.triu(near, 1))
-        return first, second
+        if len(kinds) <= _FEW_PIECES:
+            near = np.all(low[:, None] - far <= high[None], axis=2)
+            first, second = np.nonzero(np.triu(near & near.T, 1))
+        else:  # every piece has few neighbours
+            grown = np.asarray(shapely.box(*(low - far / 2.0).T, *(high + far / 2.0).T))
+            first, second = shapely.STRtree(grown).query(grown)
+            once = first < second
+            first, second = first[once], second[once]
+            order = np.lexsort((second, first))
+            first, second = first[order], second[order]
+        shapes = np.array([kind[0] for kind in kinds])
+        moves = (shapes[first] < len(self.problem.shapes)) | (
+            shapes[second] < len(self.problem.shapes)
+        )
+        return first[moves], second[moves]
 
 
 def _cut_out(a: Array, b: Array, owner: Indices, window: float) -> tuple[Indices, Array, Array]:

@@ -17,11 +17,15 @@ from cutfiles.lay.compaction import Places, compacted
 from cutfiles.lay.free_parts import Room
 from cutfiles.lay.problem import StripLayout, StripProblem
 
-_SECTION_PIECES: Final = 24
+_SECTION_PIECES: Final = 30
 """About how many pieces a search of a few seconds arranges well."""
 
 _LEAST_PIECES: Final = 9
 """Sections of fewer pieces lose more at their ends than they gain."""
+
+_FEWER: Final = 0.75
+_MORE: Final = 1.0
+"""There may be so many fewer or more sections where that makes them more alike."""
 
 _LEAST_LENGTH: Final = 1.5
 """How long a section's pieces must be without any waste, in lengths of the longest of them."""
@@ -52,6 +56,15 @@ def sections(problem: StripProblem) -> tuple[Section, ...]:
     lengths = [shape.outline.bounds[2] - shape.outline.bounds[0] for shape in problem.shapes]
     most = int(problem.area / problem.width / (_LEAST_LENGTH * max(lengths)))
     parts = max(1, min(round(pieces / _SECTION_PIECES), pieces // _LEAST_PIECES, most))
+    about = range(max(1, round(_FEWER * parts)), max(1, min(round(_MORE * parts), most)) + 1)
+    splits = [_split(problem, count) for count in sorted(about, key=lambda n: abs(n - parts))]
+    # Every kind of section is searched for by itself: fewer kinds leave each more time.
+    counts = min(splits, key=lambda split: len(set(split)), default=_split(problem, parts))
+    return tuple(_section(problem, part) for part in sorted(counts, reverse=True))
+
+
+def _split(problem: StripProblem, parts: int) -> list[tuple[int, ...]]:
+    """How many of each shape go into each part, so that the parts are about alike."""
     counts = [[shape.count // parts for shape in problem.shapes] for _ in range(parts)]
     areas = [0.0] * parts
     largest_first = sorted(enumerate(problem.shapes), key=lambda item: -item[1].outline.area)
@@ -60,7 +73,7 @@ def sections(problem: StripProblem) -> tuple[Section, ...]:
             emptiest = areas.index(min(areas))
             counts[emptiest][index] += 1
             areas[emptiest] += shape.outline.area
-    return tuple(_section(problem, part) for part in sorted(counts, reverse=True))
+    return [tuple(part) for part in counts]
 
 
 def _section(problem: StripProblem, counts: Sequence[int]) -> Section:
@@ -71,10 +84,26 @@ def _section(problem: StripProblem, counts: Sequence[int]) -> Section:
 
 @dataclass(frozen=True, slots=True)
 class _Chain:
-    """Sections put together so far, the last one's places as they lie in the whole."""
+    """Sections put together so far: each one's places in a frame of its own, and how far along
+    the strip that frame lies."""
 
-    done: tuple[Places, ...]
+    links: tuple[tuple[Places, float], ...]
     length: float
+
+
+class _Joints:
+    """How far one section must lie beyond another, worked out once for every two."""
+
+    def __init__(self, room: Room) -> None:
+        self._room = room
+        self._known: dict[tuple[int, int], float] = {}
+
+    def beyond(self, one: Places, other: Places) -> float:
+        """The shift of the other section's frame against the first one's."""
+        key = id(one), id(other)
+        if key not in self._known:
+            self._known[key] = self._room.contact(one.kinds, one.at, other.kinds, other.at)
+        return self._known[key]
 
 
 def joined(
@@ -89,14 +118,16 @@ def joined(
     the strip. The first layout comes at once.
     """
     alone = len(pools) == 1
+    joints = _Joints(room)
+    posed = {id(places): tuple(_poses(room, places)) for pool in pools for places in pool}
     chains = [
-        _Chain((pose,), pose.length)
+        _Chain(((pose, 0.0),), pose.length)
         for places in pools[0]
-        for pose in ((places,) if alone else _poses(room, places))
+        for pose in ((places,) if alone else posed[id(places)])
     ]
     for pool in pools[1:]:
-        poses = [pose for places in pool for pose in _poses(room, places)]
-        longer = [_appended(room, chain, pose) for chain in chains for pose in poses]
+        poses = [pose for places in pool for pose in posed[id(places)]]
+        longer = [_appended(room, joints, chain, pose) for chain in chains for pose in poses]
         longer.sort(key=lambda chain: chain.length)
         chains = longer[:_CHAINS_KEPT]
     chains.sort(key=lambda chain: chain.length)
@@ -151,16 +182,16 @@ def _mirrored(room: Room, places: Places) -> Places | None:
     return replace(places, at=at)
 
 
-def _appended(room: Room, chain: _Chain, places: Places) -> _Chain:
+def _appended(room: Room, joints: _Joints, chain: _Chain, places: Places) -> _Chain:
     """A section pushed against the end of a chain, as far as it goes straight along the strip."""
-    last = chain.done[-1]
-    shift = room.contact(last.kinds, last.at, places.kinds, places.at)
+    last, base = chain.links[-1]
     low = float((places.at[:, 0] + room.boxes(places.kinds)[:, 0]).min())
-    shift = max(shift + 1e-6, room.problem.margin - low)
-    moved = replace(places, at=places.at + np.array([shift, 0.0]), length=places.length + shift)
-    return _Chain((*chain.done, moved), max(chain.length, moved.length))
+    shift = max(base + joints.beyond(last, places) + 1e-6, room.problem.margin - low)
+    length = max(chain.length, places.length + shift)
+    return _Chain((*chain.links, (places, shift)), length)
 
 
 def _whole(chain: _Chain) -> Places:
-    kinds = tuple(kind for places in chain.done for kind in places.kinds)
-    return Places(kinds, np.concatenate([places.at for places in chain.done]), chain.length)
+    kinds = tuple(kind for places, _ in chain.links for kind in places.kinds)
+    at = [places.at + np.array([shift, 0.0]) for places, shift in chain.links]
+    return Places(kinds, np.concatenate(at), chain.length)
