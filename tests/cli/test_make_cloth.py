@@ -6,6 +6,7 @@ import json
 from collections import Counter
 from pathlib import Path
 
+import numpy as np
 import pytest
 import shapely
 from shapely.geometry import LineString, Point, Polygon, box
@@ -104,6 +105,25 @@ def test_a_bib_on_single_cloth_is_opened(job_file: WriteJob, tmp_path: Path) -> 
         # derived: two halves are the whole
         assert 2.0 * (piece["area_mm2"] - piece["past_fold_mm2"]) == pytest.approx(area, abs=1.0)
         assert piece["past_fold_mm2"] == pytest.approx(5.0 * 240.0, abs=0.5)
+
+
+def test_the_pattern_of_a_half_is_opened(job_file: WriteJob, tmp_path: Path) -> None:
+    half_panel(tmp_path)
+    bib = BIB + 'grain = "along"\ntilt = 1\n'
+    text = ONE_CLOTH + 'spread = "folded"\n' + ONE_CAP + bib + LASER
+    out = tmp_path / "out"
+    run = cutfiles("draft", job_file(text), "--out", out)
+    assert run.returncode == 0, run.stderr
+    rows = json.loads((out / "pattern.json").read_text(encoding="utf-8"))["lays"]
+    (bib_row,) = [row for row in rows if row["cloth"] == "paper" and "bib" in row["name"]]
+    (region,) = regions(bib_row, out)
+    # derived: the edge opposite the fold is highest on the curve from (250, 60) over (200, 10) to
+    # (100, 20), and the bib is twice as high
+    curve = np.linspace(0.0, 1.0, 100001)
+    y = 60 * (1 - curve) ** 2 + 20 * curve * (1 - curve) + 20 * curve**2
+    x0, y0, x1, y1 = region.bounds
+    assert (x1 - x0, y1 - y0) == pytest.approx((240.0, 2.0 * (110.0 - y.min())), abs=0.02)
+    assert cutfiles("check", out).returncode == 0
 
 
 def test_a_half_off_its_grain_cannot_lie_on_the_fold(job_file: WriteJob, tmp_path: Path) -> None:
