@@ -142,10 +142,13 @@ class _Splitter:
 
     def _beyond_the_next_flaw(self, cap: OrderedCap, limit: float, start: float) -> float:
         """Where the cloth is whole again: a lay with no room before a flaw begins behind it."""
+        behind = self._behind_a_flaw(start)
+        return behind if behind is not None else self._refuse(cap, limit)
+
+    def _behind_a_flaw(self, start: float) -> float | None:
+        """Where the next flaw ends; None where there is none ahead."""
         ends = [flaw.far[0] for flaw in self._table.cloth.flaws if flaw.far[0] > start]
-        if not ends:
-            self._refuse(cap, limit)
-        return self._table.whole_repeats_mm(min(ends), up=True)
+        return self._table.whole_repeats_mm(min(ends), up=True) if ends else None
 
     def _all_that_fit(self, caps: list[OrderedCap], must: int) -> list[_Group]:
         """Lays, or remnants, filled until the cloth on hand is used up."""
@@ -159,7 +162,11 @@ class _Splitter:
             share = self._effort.seconds * self._tries.area_mm2(waiting) / whole
             found = most_that_fit(self._tries, waiting, limit, start, least=least, seconds=share)
             if found is None:
-                break
+                behind = self._behind_a_flaw(start)
+                if behind is None:
+                    break
+                start = behind
+                continue
             count, layout = found
             groups.append(_Group(waiting[:count], layout, start))
             done += count

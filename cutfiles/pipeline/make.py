@@ -121,7 +121,11 @@ def _arranged(
             )
             findings.append(Finding("unused-cloth", "note", text))
             continue
-        cuts = cut_list(job, cloth, panels, first_number=first_cap)
+        try:
+            cuts = cut_list(job, cloth, panels, first_number=first_cap)
+        except JobError as error:
+            wrong.extend(error.findings)
+            continue
         first_cap += sum(not cap.is_panel for cap in cuts.caps)
         findings.extend(cuts.findings)
         unsuited = tool_findings(cuts.caps, job.machine, source=job.source)

@@ -270,3 +270,15 @@ def test_a_limited_length_gives_as_many_caps_as_fit(job_file: WriteJob, tmp_path
     usable = 700.0 * (1117.6 - 2 * 12.7)
     assert 0.6 * usable / each - 1 <= table["totals"]["caps"] <= usable / each
     assert [f["code"] for f in table["findings"]] == ["as-many-as-fit"]
+
+
+def test_as_many_as_fit_before_and_behind_a_flaw(job_file: WriteJob, tmp_path: Path) -> None:
+    # no cap has room on the 200 mm before the bad stretch: the lay begins behind it
+    cloth = ONE_CLOTH + "length = 900\nflaws = [{ at = [200, 0], size = [50, 1117.6] }]\n"
+    caps = ONE_CAP.replace("quantity = 1", 'quantity = "as many as fit"')
+    bed = LASER + "bed = { along = 450 }\n"
+    table = made(cloth + caps + bed, job_file, tmp_path / "out", "1")
+    assert table["totals"]["caps"] >= 2
+    assert table["lays"][0]["starts_at_mm"] in (0.0, 250.0)
+    last = table["lays"][-1]
+    assert last["starts_at_mm"] + last["length_mm"] <= 900.0

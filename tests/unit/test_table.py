@@ -28,8 +28,8 @@ def said(cloth: Cloth, *lays: Lay) -> dict[str, str]:
 
 
 def test_a_lay_takes_whole_repeats() -> None:
-    # T3.6, derived on I. Vilumsone-Nemes, pp. 228 and 256: repeat 320, marker 1450 -> 1600 mm,
-    # 10.34 % longer
+    # T3.6, derived on I. Vilumsone-Nemes, pp. 228 and 256: a marker of 1450 mm on a repeat
+    # of 320 mm is made 1600 mm, and so is 10.34 % longer
     table = Table(replace(CLOTH, print_repeat=PrintRepeat(320.0)), LASER, CLOSE)
     assert table.whole_repeats_mm(1450.0, up=True) == 1600.0
     assert table.whole_repeats_mm(1450.0) == 1280.0
