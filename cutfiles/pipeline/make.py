@@ -105,12 +105,14 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
 def _arranged(
     job: Job, panels: Sequence[Panel], effort: Effort, findings: list[Finding]
 ) -> tuple[Lay, ...]:
-    """The lays of every cloth, one cloth after the other; time is shared by what is ordered."""
+    """The lays of every cloth, one cloth after the other; time is shared by what is ordered, or
+    evenly where as many as fit are."""
     lays: list[Lay] = []
     wrong: list[Finding] = []
     first_cap = 1
     ordered = sum(line.quantity for line in job.caps)
     ordered += sum(panel.quantity for panel in panels)
+    open_ended = any(line.as_many for line in job.caps)
     for cloth in job.cloths:
         here = sum(line.quantity for line in job.lines_for(cloth))
         here += sum(panel.quantity for panel in panels if panel.line.cloth == cloth.name)
@@ -132,7 +134,7 @@ def _arranged(
         if unsuited:
             wrong.extend(unsuited)
             continue
-        share = here / ordered
+        share = 1.0 / len(job.cloths) if open_ended else here / ordered
         part = Effort(effort.seconds * share, effort.seed, effort.stop, effort.report)
         try:
             found = arrange(
