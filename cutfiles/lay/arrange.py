@@ -50,7 +50,8 @@ def arrange(
         limited cloth is too small for what must be cut of it.
     """
     table = Table(cuts.cloth, machine, spacing)
-    too_large = [f for cap in _kinds(cuts.caps) for f in table.too_large(cap, unit, source)]
+    too_large = table.too_large_for_bed(unit, source)
+    too_large += [f for cap in _kinds(cuts.caps) for f in table.too_large(cap, unit, source)]
     if too_large:
         raise JobError(too_large)
     splitter = _Splitter(table, effort, unit, source)

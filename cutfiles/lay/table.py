@@ -51,14 +51,18 @@ class Table:
     def __init__(self, cloth: Cloth, machine: Machine, spacing: Spacing) -> None:
         self.cloth, self.spacing = cloth, spacing
         self.kerf_mm = machine.kerf_mm
-        bed_across = machine.bed_across_mm or float("inf")
         self.strip = RemnantStrip.of(cloth.remnants) if cloth.remnants else None
-        self.width_mm = min(self.strip.width if self.strip else cloth.lay_width_mm, bed_across)
-        spread = cloth.length_mm / cloth.plies if cloth.length_mm else float("inf")
-        bed = machine.bed_along_mm or float("inf")
-        self.cloth_mm = self.strip.length if self.strip else spread
-        self.longest_mm = self.whole_repeats_mm(min(self.cloth_mm, bed))
-        self.limited_by = "bed" if bed < spread else "cloth"
+        bed = machine.bed_along_mm or math.inf, machine.bed_across_mm or math.inf
+        self.bed_mm = bed
+        spread = cloth.length_mm / cloth.plies if cloth.length_mm else math.inf
+        if self.strip:
+            self.width_mm = self.strip.width
+            self.cloth_mm = self.longest_mm = self.strip.length
+        else:
+            self.width_mm = min(cloth.lay_width_mm, bed[1])
+            self.cloth_mm = spread
+            self.longest_mm = self.whole_repeats_mm(min(spread, bed[0]))
+        self.limited_by = "bed" if bed[0] < spread and not self.strip else "cloth"
         self._outlines: dict[int, tuple[Polygon, Polygon]] = {}
 
     def outlines(self, ordered: OrderedPiece) -> tuple[Polygon, Polygon]:
@@ -231,6 +235,21 @@ class Table:
                     f"{smaller}",
                 )
             )
+        return findings
+
+    def too_large_for_bed(self, unit: str, source: str) -> list[Finding]:
+        """The remnants that the bed does not take: each lies on it as a whole."""
+        findings = []
+        for placed in self.strip.remnants if self.strip else ():
+            size = placed.remnant.size_mm
+            if any(have > most for have, most in zip(size, self.bed_mm, strict=True)):
+                along, across = (format_length(have, unit) for have in size)
+                text = (
+                    f"{source}: [[cloth]] {placed.remnant.number}: outline: the remnant is {along} "
+                    f"by {across}, more than the machine's bed takes: cut it up, and give every "
+                    "part its own outline"
+                )
+                findings.append(Finding("bed-narrow", "error", text))
         return findings
 
     def _rooms(self) -> list[tuple[float, float]]:

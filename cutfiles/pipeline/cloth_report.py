@@ -47,7 +47,7 @@ def cloth_findings(job: Job, cloth: Cloth, lays: Sequence[Lay]) -> list[Finding]
             )
         )
     bed = job.machine.bed_across_mm
-    if bed is not None and bed < cloth.lay_width_mm:
+    if bed is not None and bed < cloth.lay_width_mm and not cloth.remnants:
         findings.append(
             Finding(
                 "bed-narrow",

@@ -234,6 +234,11 @@ BAD_JOBS = [
         "flaws 1: at: the flaw reaches to (910, 18) mm, and the remnant's box to (900, 700) mm",
     ),
     (
+        "remnant beyond the bed",
+        with_cloth("outline = [[0, 0], [900, 0], [900, 700]]") + "bed = { along = 800 }\n",
+        "outline: the remnant is 900 mm by 700 mm, more than the machine's bed takes: cut it up",
+    ),
+    (
         "small remnants",
         with_cloth("outline = [[0, 0], [700, 0], [700, 700], [0, 700]]").replace(
             "quantity = 1", "quantity = 9"
