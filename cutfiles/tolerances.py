@@ -17,8 +17,15 @@ WALK_MM: Final = 0.1
 TRUE_DEG: Final = 1.0
 """Largest deviation of two sewn corners from a straight angle."""
 
+MIRROR_MM: Final = 0.2
+"""Largest distance between a piece and another's mirror image that are sewn as left and right."""
+
 GRAIN_DEG: Final = 0.01
 """Largest deviation of a placed grain line from an allowed turn."""
+
+PAST_FOLD_MM: Final = 5.0
+"""How far a cut runs past the fold of the cloth into the air, so that the fold is never cut
+(common practice, no source). It grows with the piece on cloth that shrinks."""
 
 LAY_MM: Final = 0.01
 """How far a lay may fall short of its gap or overstep its margin before it is refused.

@@ -39,7 +39,11 @@ class Lettering:
 
 @dataclass(frozen=True, slots=True)
 class CutPlan:
-    """Everything that is written for one lay, in the order in which it is done."""
+    """Everything that is written for one lay, in the order in which it is done.
+
+    The cloth is the rectangle of its width and length or, of a remnant, what lies within
+    ``remnant``; ``on_cloth`` shows its flaws, as closed strokes, and its fold, as an open one.
+    """
 
     lay_name: str
     width_mm: float
@@ -49,3 +53,11 @@ class CutPlan:
     cut_length_mm: float
     travel_mm: float
     time_s: float
+    on_cloth: tuple[Stroke, ...] = ()
+    remnant: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def cloth_edge(self) -> tuple[tuple[float, float], ...]:
+        """The corners of the cloth, counter-clockwise."""
+        length, width = self.length_mm, self.width_mm
+        return self.remnant or ((0.0, 0.0), (length, 0.0), (length, width), (0.0, width))

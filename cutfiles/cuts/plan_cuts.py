@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import shapely
 from shapely.geometry import Polygon
 
 from cutfiles.cuts.marks import lettering, piece_strokes
@@ -72,4 +73,19 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
         cut_length_mm=sum(stroke_length_mm(stroke) for stroke in cut),
         travel_mm=travel_mm(cut),
         time_s=cutting_time_s(cut, PACES[machine.kind]),
+        on_cloth=_on_cloth(lay),
+        remnant=() if lay.remnant is None else _corners(lay.remnant),
     )
+
+
+def _on_cloth(lay: Lay) -> tuple[Stroke, ...]:
+    """The flaws and the fold of the cloth, to be seen."""
+    strokes = [Stroke("cloth", "", _corners(flaw), closed=True) for flaw in lay.flaws]
+    if lay.cloth.is_folded:
+        strokes.append(Stroke("cloth", "", ((0.0, 0.0), (lay.length_mm, 0.0)), closed=False))
+    return tuple(strokes)
+
+
+def _corners(region: Polygon) -> tuple[tuple[float, float], ...]:
+    points = shapely.get_coordinates(shapely.geometry.polygon.orient(region).exterior)[:-1]
+    return tuple((float(x), float(y)) for x, y in points)

@@ -30,13 +30,13 @@ def dxf_bytes(plan: CutPlan) -> bytes:
     with _fixed_metadata():
         document = _document()
         space = document.modelspace()
-        edge = _cloth_edge(plan)
-        space.add_lwpolyline(edge, close=True, dxfattribs={"layer": INKS["cloth"].layer})
+        edge = Stroke("cloth", "", plan.cloth_edge, closed=True)
+        for stroke in (edge, *plan.on_cloth):
+            _add_stroke(space, stroke)
         for lettering in plan.letterings:
             _add_text(space, lettering)
         for stroke in plan.strokes:
-            layer = INKS[stroke.role].layer
-            space.add_lwpolyline(_rounded(stroke), close=stroke.closed, dxfattribs={"layer": layer})
+            _add_stroke(space, stroke)
         stream = io.StringIO()
         document.write(stream)
     return stream.getvalue().encode(document.output_encoding)
@@ -74,9 +74,9 @@ def _nearest_index(rgb: tuple[int, int, int]) -> int:
     return min(range(1, 250), key=apart)
 
 
-def _cloth_edge(plan: CutPlan) -> list[tuple[float, float]]:
-    length, width = round(plan.length_mm, WRITE_DECIMALS), round(plan.width_mm, WRITE_DECIMALS)
-    return [(0.0, 0.0), (length, 0.0), (length, width), (0.0, width)]
+def _add_stroke(space: Modelspace, stroke: Stroke) -> None:
+    layer = INKS[stroke.role].layer
+    space.add_lwpolyline(_rounded(stroke), close=stroke.closed, dxfattribs={"layer": layer})
 
 
 def _rounded(stroke: Stroke) -> list[tuple[float, float]]:

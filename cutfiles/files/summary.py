@@ -14,7 +14,7 @@ from cutfiles.errors import Finding
 from cutfiles.files.roles import INKS
 from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.job.job import Job, Machine
-from cutfiles.lay.lay import Lay, PlacedPiece, cut_outs_of
+from cutfiles.lay.lay import Lay, PlacedPiece, caps_of, cut_outs_of
 
 SUMMARY_FORMAT = "cutfiles-summary/1"
 PATTERN_FORMAT = "cutfiles-pattern/1"
@@ -50,10 +50,10 @@ def summary_table(
         "lays": rows,
         "totals": {
             "caps_ordered": sum(line.quantity for line in job.caps),
-            "caps": sum(lay.cap_count for lay in lays),
+            "caps": caps_of(lays),
             "panels_ordered": panels_ordered,
             "panels": sum(lay.panel_count for lay in lays),
-            "cloth_length_mm": round(sum(lay.length_mm * lay.cloth.plies for lay in lays), 3),
+            "cloth_length_mm": round(sum(lay.taken_mm for lay in lays), 3),
         },
         "findings": [
             {"code": finding.code, "severity": finding.severity, "text": finding.text}
@@ -72,10 +72,12 @@ def _lay_table(
     lay: Lay, plan: CutPlan, machine: Machine, contents: Mapping[str, bytes]
 ) -> dict[str, Any]:
     files = {kind: f"{lay.name}.{kind}" for kind in ("dxf", "svg")}
-    return {
+    table: dict[str, Any] = {
         "name": lay.name,
         "cloth": lay.cloth.name,
-        "plies": lay.cloth.plies,
+        "plies": lay.cloth.layers,
+        "spread": lay.cloth.spread,
+        "one_way": lay.cloth.one_way,
         "width_mm": round(lay.width_mm, _DECIMALS),
         "length_mm": round(lay.length_mm, _DECIMALS),
         "starts_at_mm": round(lay.starts_at_mm, _DECIMALS),
@@ -91,6 +93,18 @@ def _lay_table(
             kind: hashlib.sha256(contents[name]).hexdigest() for kind, name in files.items()
         },
     }
+    repeat = lay.cloth.print_repeat
+    if lay.flaws:
+        table["flaws_mm"] = [_corners(flaw) for flaw in lay.flaws]
+    if lay.remnant is not None:
+        table["remnant_mm"] = _corners(lay.remnant)
+    if repeat is not None:
+        table["print_repeat_mm"] = {"along": repeat.along_mm, "across": repeat.across_mm}
+    return table
+
+
+def _corners(region: Polygon) -> list[list[float]]:
+    return [[round(c, _DECIMALS) for c in corner] for corner in list(region.exterior.coords)[:-1]]
 
 
 def _piece_table(placed: PlacedPiece) -> dict[str, Any]:
@@ -102,6 +116,8 @@ def _piece_table(placed: PlacedPiece) -> dict[str, Any]:
         "cap": placed.ordered.cap,
         "label": placed.ordered.label,
         "grain_deg": placed.grain_deg,
+        "grain": placed.ordered.grain.grain,
+        "tilt_deg": placed.ordered.grain.tilt_deg,
         "area_mm2": round(outline.area, 3),
         "centre_mm": _place(outline),
         "notch_ends_mm": [[round(end.x, _DECIMALS), round(end.y, _DECIMALS)] for end in ends],
@@ -109,6 +125,13 @@ def _piece_table(placed: PlacedPiece) -> dict[str, Any]:
         "cap_number": placed.ordered.cap_number,
     }
     cut_outs = [moved_polygon(hole, placed.motion) for hole in cut_outs_of(placed.ordered)]
+    match, place = placed.ordered.match, placed.match_place
+    if match is not None and place is not None:
+        table["match_mm"] = [round(place.x, _DECIMALS), round(place.y, _DECIMALS)]
+        table["matched_by"] = "notch" if match.is_notch else "middle"
+    if placed.lies_on_fold:
+        table["past_fold_mm"] = round(-outline.bounds[1], _DECIMALS)
+        table["past_fold_mm2"] = round(outline.area - placed.cloth_mm2, 3)
     if cut_outs:
         table["cut_outs_mm2"] = [round(cut_out.area, 3) for cut_out in cut_outs]
         table["cut_outs_centre_mm"] = [_place(cut_out) for cut_out in cut_outs]

@@ -40,9 +40,10 @@ def svg_bytes(plan: CutPlan, title: str) -> bytes:
 
 def _contents(plan: CutPlan, role: Role) -> Iterable[str]:
     if role == "cloth":
-        length, width = plan.length_mm, plan.width_mm
-        corners = ((0.0, 0.0), (length, 0.0), (length, width), (0.0, width))
-        yield f'<path d="{_data(corners, width, closed=True)}"/>'
+        width = plan.width_mm
+        yield f'<path d="{_data(plan.cloth_edge, width, closed=True)}"/>'
+        for stroke in plan.on_cloth:
+            yield f'<path d="{_data(stroke.points, width, closed=stroke.closed)}"/>'
     elif role == "label":
         for lettering in plan.letterings:
             yield _text(lettering, plan.width_mm)

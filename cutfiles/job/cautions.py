@@ -114,11 +114,11 @@ def _laser_findings(cloth: Cloth, where: str) -> Iterator[Finding]:
             f"{where}: {cloth.fibre!r} {what} no fibre known here, so a laser is refused: say what "
             "it is made of (cotton, linen, polyester ...), or use a knife or rotary blade",
         )
-    elif synthetic and cloth.plies > 1:
+    elif synthetic and cloth.layers > 1:
         yield Finding(
             "synthetic-plies",
             "warning",
-            f"{where}: {cloth.fibre!r} in {cloth.plies} plies: heat can weld synthetic plies "
+            f"{where}: {cloth.fibre!r} in {cloth.layers} plies: heat can weld synthetic plies "
             "together at the edge: cut one ply at a time, or use a knife",
         )
 

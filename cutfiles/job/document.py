@@ -20,6 +20,7 @@ from pydantic import (
     ValidationInfo,
 )
 
+from cutfiles.job.cloth import Grain, Spread
 from cutfiles.job.job import StripGrain, Style
 from cutfiles.job.sizes import LARGEST_GIRTH_MM, SIZES, SMALLEST_GIRTH_MM
 from cutfiles.tolerances import DRAWN_GAP_MM
@@ -29,8 +30,12 @@ LENGTH_UNITS: Final = ("mm", "cm", "in")
 
 PANEL_FORMATS: Final = (".svg", ".dxf")
 
-LATER_KEYS: Final = frozenset({"spread", "flaws", "print_repeat", "outline"})
-"""Keys of the job file's format that this version does not read yet."""
+MOST_CORNERS: Final = 500
+FARTHEST_MM: Final = 200_000.0
+"""Along any cloth."""
+
+AS_MANY: Final = "as many as fit"
+"""In place of a quantity: all the caps that the cloth on hand gives."""
 
 
 def _length(low_mm: float, high_mm: float, mend: str, *, zero: bool = False) -> BeforeValidator:
@@ -60,13 +65,55 @@ def _number(low: float, high: float, mend: str) -> BeforeValidator:
     return BeforeValidator(parse)
 
 
+def _counted(value: object, low: int, high: int, mend: str) -> int:
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise ValueError(f"is not a whole number: {mend}")
+    if not low <= value <= high:
+        raise ValueError(f"must be {low} to {high}: {mend}")
+    return value
+
+
 def _count(low: int, high: int, mend: str) -> BeforeValidator:
     def parse(value: object) -> int:
-        if isinstance(value, bool) or not isinstance(value, int):
-            raise ValueError(f"is not a whole number: {mend}")
-        if not low <= value <= high:
-            raise ValueError(f"must be {low} to {high}: {mend}")
-        return value
+        return _counted(value, low, high, mend)
+
+    return BeforeValidator(parse)
+
+
+def _quantity(mend: str) -> BeforeValidator:
+    """A count, or `AS_MANY`."""
+
+    def parse(value: object) -> int | str:
+        if isinstance(value, str):
+            if value != AS_MANY:
+                raise ValueError(f'must be a number, or "{AS_MANY}": {mend}')
+            return value
+        return _counted(value, 1, 20_000, mend)
+
+    return BeforeValidator(parse)
+
+
+def _two_lengths(
+    value: object, info: ValidationInfo, what: str, *, zero: bool
+) -> tuple[float, float]:
+    if not isinstance(value, list) or len(value) != 2:
+        raise ValueError(f"must be two lengths, [along, across]: give {what}")
+    context: dict[str, str] = info.context or {}
+    unit = context.get("length_unit", "mm")
+    along, across = (parse_length_mm(part, default_unit=unit) for part in value)
+    least = min(along, across)
+    if least < 0.0 or (least == 0.0 and not zero):
+        raise ValueError(f"must be {'0 or more' if zero else 'more than 0'}: give {what}")
+    if max(along, across) > FARTHEST_MM:
+        raise ValueError(f"must be at most {FARTHEST_MM:g} mm: give {what}")
+    return along, across
+
+
+def _pair(what: str, *, zero: bool) -> BeforeValidator:
+    """Two lengths, along the cloth and across it."""
+
+    def parse(value: object, info: ValidationInfo) -> tuple[float, float]:
+        return _two_lengths(value, info, what, zero=zero)
 
     return BeforeValidator(parse)
 
@@ -100,6 +147,28 @@ def _text(most: int) -> BeforeValidator:
     return BeforeValidator(parse)
 
 
+def _names(what: str) -> BeforeValidator:
+    """A name, or a list of names."""
+
+    def parse(value: object) -> tuple[str, ...]:
+        names = [value] if isinstance(value, str) else value
+        if not isinstance(names, list) or not all(isinstance(n, str) and n for n in names):
+            raise ValueError(f"is no name: give {what}, or a list of them, in quotes")
+        return tuple(names)
+
+    return BeforeValidator(parse)
+
+
+def _drawing_name(value: object) -> str:
+    if not isinstance(value, str) or not value.lower().endswith(PANEL_FORMATS):
+        raise ValueError("must be an SVG or DXF file: give its name with .svg or .dxf")
+    return value
+
+
+def _drawing() -> BeforeValidator:
+    return BeforeValidator(_drawing_name)
+
+
 class Table(BaseModel):
     """A table of the job file: strict about its keys."""
 
@@ -113,11 +182,47 @@ class ShrinkageTable(Table):
     across: Annotated[float, _number(-5, 25, "measure a washed swatch, in percent")] = 0.0
 
 
+class FlawTable(Table):
+    """One of ``flaws``."""
+
+    at: Annotated[
+        tuple[float, float], _pair("its lower left corner, or a round one's middle", zero=True)
+    ]
+    size: Annotated[tuple[float, float] | None, _pair("its extent", zero=False)] = None
+    diameter: Annotated[float | None, _length(0, 5000, "give how wide the flaw is")] = None
+    hole: StrictBool = False
+
+
+class RepeatTable(Table):
+    """``print_repeat``."""
+
+    along: Annotated[float | None, _length(1, 5000, "give the print's repeat along")] = None
+    across: Annotated[float | None, _length(1, 5000, "give the print's repeat across")] = None
+
+
+def _outline() -> BeforeValidator:
+    """The name of a drawing, or the corners of a remnant in order."""
+
+    def parse(value: object, info: ValidationInfo) -> object:
+        if isinstance(value, str):
+            return _drawing_name(value)
+        if not isinstance(value, list) or not 3 <= len(value) <= MOST_CORNERS:
+            raise ValueError(
+                f"must be the name of a drawing, or a list of 3 to {MOST_CORNERS} corners, each "
+                "[along, across]"
+            )
+        return tuple(_two_lengths(part, info, "every corner", zero=True) for part in value)
+
+    return BeforeValidator(parse)
+
+
 class ClothTable(Table):
     """``[[cloth]]``."""
 
     name: Annotated[str, _text(80)]
-    width: Annotated[float, _length(0, 5000, "give the width from selvedge to selvedge")]
+    width: Annotated[float | None, _length(0, 5000, "give the width from selvedge to selvedge")] = (
+        None
+    )
     selvedge: Annotated[float, _length(0, 150, "give what is taken off each edge", zero=True)] = 0.0
     length: Annotated[
         float | None, _length(0, 200_000, "give the length on hand, or leave the key out")
@@ -126,6 +231,19 @@ class ClothTable(Table):
     plies: Annotated[int, _count(1, 200, "give the layers that are cut together")] = 1
     shrinkage_percent: ShrinkageTable = ShrinkageTable()
     fibre: Annotated[str | None, _text(120)] = None
+    spread: Annotated[str, _choice(*get_args(Spread))] = "single"
+    flaws: Annotated[list[FlawTable], Field(max_length=200)] = []
+    print_repeat: RepeatTable = RepeatTable()
+    outline: Annotated[str | tuple[tuple[float, float], ...] | None, _outline()] = None
+
+
+GrainChoice = Annotated[str, _choice(*get_args(Grain))]
+
+MOST_TILT_DEG: Final = 3.0
+TiltAngle = Annotated[
+    float,
+    _number(0, MOST_TILT_DEG, "small parts bear 1 to 2 degrees off the grain, large ones none"),
+]
 
 
 class CapsTable(Table):
@@ -137,7 +255,7 @@ class CapsTable(Table):
         float | None,
         _length(SMALLEST_GIRTH_MM, LARGEST_GIRTH_MM, "measure the head above the ears"),
     ] = None
-    quantity: Annotated[int | None, _count(1, 20_000, "give how many caps to cut")] = None
+    quantity: Annotated[int | str | None, _quantity("give how many caps to cut")] = None
     wearers: Annotated[int | None, _count(1, 20_000, "give how many adults are to wear them")] = (
         None
     )
@@ -145,31 +263,13 @@ class CapsTable(Table):
     edge: Annotated[str, _choice("hem", "binding")] = "hem"
     binding_grain: Annotated[str | None, _choice(*get_args(StripGrain))] = None
     measures: dict[str, Any] = {}
+    grain: dict[str, GrainChoice] = {}
+    tilt: dict[str, TiltAngle] = {}
+    match: Annotated[tuple[str, ...], _names('a piece, such as "crown"')] = ()
     cloth: StrictStr | None = None
 
 
-def _names() -> BeforeValidator:
-    """A name, or a list of names."""
-
-    def parse(value: object) -> tuple[str, ...]:
-        names = [value] if isinstance(value, str) else value
-        if not isinstance(names, list) or not all(isinstance(n, str) and n for n in names):
-            raise ValueError("is no name: give a layer or group, or a list of them, in quotes")
-        return tuple(names)
-
-    return BeforeValidator(parse)
-
-
-def _drawing() -> BeforeValidator:
-    def parse(value: object) -> str:
-        if not isinstance(value, str) or not value.lower().endswith(PANEL_FORMATS):
-            raise ValueError("must be an SVG or DXF file: give its name with .svg or .dxf")
-        return value
-
-    return BeforeValidator(parse)
-
-
-Names = Annotated[tuple[str, ...], _names()]
+Names = Annotated[tuple[str, ...], _names("a layer or group")]
 
 
 class RolesTable(Table):
@@ -197,6 +297,9 @@ class PanelsTable(Table):
     ] = None
     unit: Annotated[str | None, _choice(*MM_PER_UNIT)] = None
     on_fold: StrictBool = False
+    grain: GrainChoice = "along"
+    tilt: TiltAngle = 0.0
+    match: StrictBool = False
     gap_tolerance: Annotated[
         float, _length(0, 5, "give the widest gap to close in an outline", zero=True)
     ] = DRAWN_GAP_MM

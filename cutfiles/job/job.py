@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal, get_args
 
+from cutfiles.job.cloth import ON_GRAIN, Flaw, GrainRule, PrintRepeat, Remnant, Spread
 from cutfiles.job.sizes import Size
 from cutfiles.tolerances import DRAWN_GAP_MM
 
@@ -26,7 +27,8 @@ class Cloth:
     """A length of cloth, and how it is spread.
 
     ``width_mm`` is selvedge to selvedge; ``selvedge_mm`` is taken off each edge. ``length_mm``
-    is None where there is as much as it takes. Shrinkage is a positive percentage.
+    is None where there is as much as it takes. Shrinkage is a positive percentage. ``plies`` are
+    lengths laid on each other; of remnants there is one, and the width is that of the widest.
     """
 
     name: str
@@ -38,6 +40,10 @@ class Cloth:
     shrinkage_along_percent: float
     shrinkage_across_percent: float
     fibre: str | None
+    spread: Spread = "single"
+    flaws: tuple[Flaw, ...] = ()
+    print_repeat: PrintRepeat | None = None
+    remnants: tuple[Remnant, ...] = ()
 
     @property
     def usable_width_mm(self) -> float:
@@ -45,14 +51,32 @@ class Cloth:
         return self.width_mm - 2.0 * self.selvedge_mm
 
     @property
-    def allowed_turns_deg(self) -> tuple[float, ...]:
-        """How a piece may lie: one way only, or turned end for end as well."""
-        return (0.0,) if self.one_way else (0.0, 180.0)
+    def is_folded(self) -> bool:
+        """Whether it is folded along its middle, selvedge on selvedge."""
+        return self.spread == "folded"
+
+    @property
+    def lay_width_mm(self) -> float:
+        """How wide the usable cloth lies on the table: folded cloth half as wide."""
+        return self.usable_width_mm / 2.0 if self.is_folded else self.usable_width_mm
+
+    @property
+    def layers(self) -> int:
+        """Layers cut at once: folded cloth has two in each ply."""
+        return 2 * self.plies if self.is_folded else self.plies
+
+    @property
+    def makes_pairs(self) -> bool:
+        """Whether every other layer lies face down, so that each piece comes with its twin."""
+        return self.spread != "single"
 
 
 @dataclass(frozen=True, slots=True)
 class CapLine:
-    """One line of the order."""
+    """One line of the order. ``grains`` gives the rule of every piece, by its name, that is not
+    simply cut along the grain; ``matched`` names the pieces that keep to the print. A line of
+    ``as_many`` is for all the caps that the cloth gives, and its quantity the least.
+    """
 
     style: Style
     size: Size
@@ -62,6 +86,9 @@ class CapLine:
     binding_grain: StripGrain = "straight"
     measures: tuple[tuple[str, float], ...] = ()
     number: int = 0
+    grains: tuple[tuple[str, GrainRule], ...] = ()
+    matched: tuple[str, ...] = ()
+    as_many: bool = False
 
     @property
     def mark(self) -> str:
@@ -78,7 +105,8 @@ class PanelLine:
     none. ``roles`` gives the layers or groups of a role, where they are not called after it.
 
     A pattern for exchange may say itself how many (``quantity`` is None; ``sets`` times what it
-    says) and hold several sizes, of which ``size`` is wanted.
+    says) and hold several sizes, of which ``size`` is wanted. A half on a fold
+    ``stays_folded`` on folded cloth; else it is opened.
     """
 
     number: int
@@ -93,6 +121,9 @@ class PanelLine:
     roles: tuple[tuple[PanelRole, tuple[str, ...]], ...] = ()
     size: str | None = None
     sets: int | None = None
+    grain: GrainRule = ON_GRAIN
+    is_matched: bool = False
+    stays_folded: bool = False
 
     def names_of(self, role: PanelRole) -> tuple[str, ...]:
         """The layers or groups that the job names for a role."""

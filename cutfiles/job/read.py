@@ -5,15 +5,16 @@ from __future__ import annotations
 import difflib
 import re
 import tomllib
-from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence, Set
 from typing import Any, Final, cast
 
 from pydantic import BaseModel, ValidationError
 
 from cutfiles.errors import Finding, JobError
+from cutfiles.job.checks import cross_checks
+from cutfiles.job.cloth import Flaw, Grain, GrainRule, PrintRepeat, Remnant, Spread, at_origin
 from cutfiles.job.document import (
-    LATER_KEYS,
+    AS_MANY,
     LENGTH_UNITS,
     CapsTable,
     ClothTable,
@@ -74,7 +75,7 @@ def read_job(content: bytes, *, source: str) -> Job:
         document = JobDocument.model_validate(table, context=context)
     except ValidationError as error:
         raise JobError(_findings(error, source)) from None
-    findings = list(_cross_checks(document, source))
+    findings = list(cross_checks(document, source))
     if findings:
         raise JobError(findings)
     return _job(document, source)
@@ -163,8 +164,6 @@ def _field_path(loc: tuple[int | str, ...]) -> str:
 
 def _unknown_key(loc: tuple[int | str, ...]) -> str:
     key = str(loc[-1])
-    if key in LATER_KEYS:
-        return "is a key that this version does not read yet: leave it out"
     known = sorted(_table_at(loc[:-1]).model_fields)
     near = difflib.get_close_matches(key, known, n=1, cutoff=0.5)
     hint = f"did you mean {near[0]!r}?" if near else f"known here: {', '.join(known)}"
@@ -180,107 +179,17 @@ def _table_at(loc: tuple[int | str, ...]) -> type[BaseModel]:
     return table
 
 
-def _cross_checks(document: JobDocument, source: str) -> Iterator[Finding]:
-    """What no single field can know."""
-    names = Counter(cloth.name for cloth in document.cloth)
-    for number, cloth in enumerate(document.cloth, 1):
-        where = f"{source}: [[cloth]] {number}"
-        if names[cloth.name] > 1:
-            text = f"{where}: name: {cloth.name!r} is used twice: give every cloth its own name"
-            yield Finding("bad-value", "error", text)
-        if 2.0 * cloth.selvedge >= cloth.width:
-            yield Finding(
-                "bad-value",
-                "error",
-                f"{where}: selvedge: {cloth.selvedge:.6g} mm off each edge leaves nothing of "
-                f"{cloth.width:.6g} mm of cloth: it must be less than half the width",
-            )
-    if not document.caps and not document.panels:
-        text = f"{source}: caps: is missing: add [[caps]] or [[panels]]"
-        yield Finding("missing-key", "error", text)
-    for number, line in enumerate(document.caps, 1):
-        where = f"{source}: [[caps]] {number}"
-        yield from _measure_checks(line, where)
-        yield from _binding_check(line, where)
-        _, faults = read_measures(
-            cast(Style, line.style), line.measures, default_unit=document.length_unit
-        )
-        for fault in faults:
-            yield Finding("bad-value", "error", f"{where}: {fault}")
-        yield from _cloth_check(line.cloth, names, where)
-    for number, panel in enumerate(document.panels, 1):
-        yield from _cloth_check(panel.cloth, names, f"{source}: [[panels]] {number}")
-        yield from _count_checks(panel, f"{source}: [[panels]] {number}")
-
-
-def _count_checks(panel: PanelsTable, where: str) -> Iterator[Finding]:
-    """How many panels are wanted; only a DXF may be a pattern that says so itself."""
-    if panel.quantity is not None and panel.sets is not None:
-        text = f"{where}: give quantity or sets, not both: sets multiplies what a pattern says"
-        yield Finding("bad-value", "error", text)
-    if panel.file.lower().endswith(".dxf"):
-        return
-    if panel.quantity is None:
-        text = f"{where}: quantity: is missing: give how many to cut"
-        yield Finding("missing-key", "error", text)
-    for key in ("sets", "size"):
-        if getattr(panel, key) is not None:
-            text = f"{where}: {key}: goes with a pattern for exchange (DXF) only: leave it out"
-            yield Finding("bad-value", "error", text)
-
-
-def _cloth_check(cloth: str | None, names: Mapping[str, int], where: str) -> Iterator[Finding]:
-    """Whether a line of the order names a cloth that there is."""
-    if cloth is None and len(names) > 1:
-        text = f"{where}: cloth: is missing: name one of {_listed(names)}"
-        yield Finding("missing-key", "error", text)
-    elif cloth is not None and cloth not in names:
-        near = difflib.get_close_matches(cloth, names, n=1, cutoff=0.3)
-        hint = f"did you mean {near[0]!r}?" if near else f"known: {_listed(names)}"
-        text = f"{where}: cloth: {cloth!r} is not among the [[cloth]] tables; {hint}"
-        yield Finding("bad-value", "error", text)
-
-
-def _measure_checks(line: CapsTable, where: str) -> Iterator[Finding]:
-    """A line is for a size, a girth, or a head count, and for only one of them."""
-    given = [key for key in ("size", "head_girth", "wearers") if getattr(line, key) is not None]
-    if len(given) != 1:
-        what = f"{' and '.join(given)} are given" if given else "none is given"
-        text = f"{where}: give one of size, head_girth and wearers: {what}"
-        yield Finding("bad-value", "error", text)
-    elif given == ["wearers"]:
-        if line.quantity is not None:
-            text = f"{where}: quantity: {line.quantity}: leave it out: wearers says how many"
-            yield Finding("bad-value", "error", text)
-    else:
-        if line.quantity is None:
-            text = f"{where}: quantity: is missing: give how many caps to cut"
-            yield Finding("missing-key", "error", text)
-        if line.women is not None:
-            text = f"{where}: women: goes with wearers only: leave it out, or give wearers"
-            yield Finding("bad-value", "error", text)
-
-
-def _binding_check(line: CapsTable, where: str) -> Iterator[Finding]:
-    if line.binding_grain is not None and line.edge != "binding":
-        text = f'{where}: binding_grain: goes with edge = "binding" only: leave it out'
-        yield Finding("bad-value", "error", text)
-    elif line.binding_grain == "bias" and line.style == "bouffant":
-        text = f"{where}: binding_grain: a bouffant cap has a straight band: leave it out"
-        yield Finding("bad-value", "error", text)
-
-
-def _listed(names: Mapping[str, int]) -> str:
-    return ", ".join(repr(name) for name in names)
-
-
 def _job(document: JobDocument, source: str) -> Job:
     only = document.cloth[0].name
+    folded = {table.name for table in document.cloth if table.spread == "folded"}
+    tables: dict[str, list[tuple[int, ClothTable]]] = {}
+    for number, table in enumerate(document.cloth, 1):
+        tables.setdefault(table.name, []).append((number, table))
     return Job(
         source=source,
         title=document.title,
         length_unit=document.length_unit,
-        cloths=tuple(_cloth(table) for table in document.cloth),
+        cloths=tuple(_cloth(numbered) for numbered in tables.values()),
         caps=tuple(
             line
             for number, table in enumerate(document.caps, 1)
@@ -288,15 +197,20 @@ def _job(document: JobDocument, source: str) -> Job:
         ),
         machine=_machine(document.machine),
         panels=tuple(
-            _panel_line(table, number, only) for number, table in enumerate(document.panels, 1)
+            _panel_line(table, number, only, folded)
+            for number, table in enumerate(document.panels, 1)
         ),
     )
 
 
-def _cloth(table: ClothTable) -> Cloth:
+def _cloth(numbered: Sequence[tuple[int, ClothTable]]) -> Cloth:
+    """One cloth of the tables of a name: one, or one for each remnant."""
+    table = numbered[0][1]
+    repeat = PrintRepeat(table.print_repeat.along, table.print_repeat.across)
+    remnants = tuple(_remnant(number, one) for number, one in numbered if one.outline)
     return Cloth(
         name=table.name,
-        width_mm=table.width,
+        width_mm=table.width or max((r.size_mm[1] for r in remnants if r.corners), default=0.0),
         selvedge_mm=table.selvedge,
         length_mm=table.length,
         one_way=table.one_way,
@@ -304,7 +218,29 @@ def _cloth(table: ClothTable) -> Cloth:
         shrinkage_along_percent=table.shrinkage_percent.along,
         shrinkage_across_percent=table.shrinkage_percent.across,
         fibre=table.fibre,
+        spread=cast(Spread, table.spread),
+        flaws=() if remnants else _flaws(table),
+        print_repeat=repeat if repeat != PrintRepeat() else None,
+        remnants=remnants,
     )
+
+
+def _remnant(number: int, table: ClothTable) -> Remnant:
+    if isinstance(table.outline, str):
+        return Remnant(number, table.outline, (), _flaws(table))
+    return Remnant(number, None, at_origin(table.outline or ()), _flaws(table))
+
+
+def _flaws(table: ClothTable) -> tuple[Flaw, ...]:
+    flaws = []
+    for flaw in table.flaws:
+        if flaw.size is not None:
+            flaws.append(Flaw(flaw.at, flaw.size, is_hole=flaw.hole))
+        elif flaw.diameter is not None:
+            across = flaw.diameter
+            corner = flaw.at[0] - across / 2.0, flaw.at[1] - across / 2.0
+            flaws.append(Flaw(corner, (across, across), is_round=True, is_hole=flaw.hole))
+    return tuple(flaws)
 
 
 def _cap_lines(table: CapsTable, number: int, only_cloth: str, unit: str) -> Iterator[CapLine]:
@@ -320,10 +256,21 @@ def _cap_lines(table: CapsTable, number: int, only_cloth: str, unit: str) -> Ite
             binding_grain=cast(StripGrain, table.binding_grain or "straight"),
             measures=tuple(sorted(measures.items())),
             number=number,
+            grains=_grains(table),
+            matched=table.match,
+            as_many=table.quantity == AS_MANY,
         )
 
 
-def _panel_line(table: PanelsTable, number: int, only_cloth: str) -> PanelLine:
+def _grains(table: CapsTable) -> tuple[tuple[str, GrainRule], ...]:
+    """The rule of every piece that the table names."""
+    return tuple(
+        (name, GrainRule(cast(Grain, table.grain.get(name, "along")), table.tilt.get(name, 0.0)))
+        for name in sorted({*table.grain, *table.tilt})
+    )
+
+
+def _panel_line(table: PanelsTable, number: int, only_cloth: str, folded: Set[str]) -> PanelLine:
     roles = ((role, getattr(table.roles, role)) for role in PANEL_ROLES)
     return PanelLine(
         number=number,
@@ -336,6 +283,9 @@ def _panel_line(table: PanelsTable, number: int, only_cloth: str) -> PanelLine:
         on_fold=table.on_fold,
         gap_tolerance_mm=table.gap_tolerance,
         roles=tuple((role, names) for role, names in roles if names),
+        grain=GrainRule(cast(Grain, table.grain), table.tilt),
+        is_matched=table.match,
+        stays_folded=table.on_fold and (table.cloth or only_cloth) in folded,
         size=table.size,
         sets=table.sets,
     )
@@ -344,7 +294,7 @@ def _panel_line(table: PanelsTable, number: int, only_cloth: str) -> PanelLine:
 def _sizes(table: CapsTable) -> tuple[tuple[Size, int], ...]:
     if table.wearers is not None:
         return size_mix(table.wearers, EVEN_SHARE if table.women is None else table.women)
-    quantity = table.quantity or 0
+    quantity = table.quantity if isinstance(table.quantity, int) else 1
     if table.head_girth is not None:
         return ((made_to_measure(table.head_girth), quantity),)
     return ((size_named(table.size or ""), quantity),)

@@ -2,45 +2,29 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NoReturn
 
-from shapely.geometry import Polygon
-
-from cutfiles.effort import Effort, Progress
-from cutfiles.errors import Finding, JobError
-from cutfiles.geometry.kerf import waste_side_path
-from cutfiles.geometry.polygons import moved_polygon
-from cutfiles.geometry.vector import Motion, Vector
+from cutfiles.effort import Effort
+from cutfiles.errors import JobError
 from cutfiles.job.job import Cloth, Machine
-from cutfiles.lay.lay import Lay, PlacedPiece, guard_of, outline_of
-from cutfiles.lay.nest import nest_strip
-from cutfiles.lay.problem import Shape, StripLayout, StripProblem, Watch
-from cutfiles.pieces.ordered import CutList, OrderedCap, OrderedPiece
-from cutfiles.tolerances import LAY_MM
+from cutfiles.lay.fill import most_that_fit
+from cutfiles.lay.lay import Lay
+from cutfiles.lay.problem import StripLayout, StripProblem
+from cutfiles.lay.table import CLOSE, Spacing, Table
+from cutfiles.lay.tries import LIKELY_EFFICIENCY, Tries
+from cutfiles.pieces.ordered import CutList, OrderedCap
 from cutfiles.units import format_length
-
-_SHORTEST_TRY_S = 0.3
-"""Below this the strip engine finds nothing; the rows that it must beat are there at once."""
 
 
 @dataclass(frozen=True, slots=True)
-class Spacing:
-    """What is left between two kerfs, and between a kerf and the edge of the cloth."""
+class _Group:
+    """The caps of one lay, how they lie, and where on the cloth the lay begins."""
 
-    clearance_mm: float
-    margin_mm: float
-
-
-CLOSE = Spacing(clearance_mm=1.0, margin_mm=LAY_MM)
-"""For cutting: a shifted ply or a thread must not join two pieces (common practice, no source)."""
-
-APART = Spacing(clearance_mm=15.0, margin_mm=15.0)
-"""For patterns on paper, to be cut apart by hand."""
-
-_LIKELY_EFFICIENCY = 0.80
-"""What a first guess at the caps in a limited lay counts on; tries put it right."""
+    caps: Sequence[OrderedCap]
+    layout: StripLayout
+    start_mm: float
 
 
 def arrange(
@@ -55,23 +39,36 @@ def arrange(
 ) -> tuple[Lay, ...]:
     """Nest every cap of a cut list, in one lay or, where cloth or bed is limited, in several.
 
-    A cap's pieces stay in one lay. Lays of the same caps are nested once and repeated.
+    A cap's pieces stay in one lay, but on remnants, which are a lay each. Lays of the same caps
+    are nested once and repeated; not so on cloth with flaws, which is laid in order. Of the
+    optional caps as many are placed as the cloth gives.
 
     Raises
     ------
     JobError
-        If a piece is too large for the cloth or bed, or one cap alone is longer than either.
+        If a piece is too large for the cloth or bed, one cap alone is longer than either, or a
+        limited cloth is too small for what must be cut of it.
     """
-    table = _Table(cuts.cloth, machine, spacing)
-    too_large = [f for cap in _kinds(cuts.caps) for f in table.too_large(cap, unit, source)]
+    table = Table(cuts.cloth, machine, spacing)
+    too_large = table.too_large_for_bed(unit, source)
+    too_large += [f for cap in _kinds(cuts.caps) for f in table.too_large(cap, unit, source)]
     if too_large:
         raise JobError(too_large)
-    groups = _Splitter(table, effort, unit, source).groups(list(cuts.caps))
+    splitter = _Splitter(table, effort, unit, source)
+    try:
+        groups = splitter.groups(list(cuts.caps), cuts.optional)
+    except ValueError as error:
+        if isinstance(error, JobError):
+            raise
+        text = (
+            f"{source}: cloth {cuts.cloth.name!r}: {error}: use cloth with fewer flaws, or a "
+            "smaller size"
+        )
+        raise JobError.of("too-short", text) from error
     lays: list[Lay] = []
-    start = 0.0
-    for number, (caps, layout) in enumerate(groups, first_number):
-        lays.append(table.lay(f"lay-{number:02d}", caps, layout, start))
-        start += layout.length
+    for group in groups:
+        number = first_number + len(lays)
+        lays.extend(table.lays(number, group.caps, group.layout, group.start_mm))
     return tuple(lays)
 
 
@@ -80,7 +77,7 @@ def strip_problem(
 ) -> StripProblem:
     """What is nested for some caps in one lay on a cloth: their tool paths, and what they keep
     between them."""
-    return _Table(cloth, machine, spacing).problem(caps)
+    return Table(cloth, machine, spacing).problem(caps)
 
 
 def _kinds(caps: Sequence[OrderedCap]) -> list[OrderedCap]:
@@ -88,175 +85,140 @@ def _kinds(caps: Sequence[OrderedCap]) -> list[OrderedCap]:
     return list({(cap.kind, cap.is_panel): cap for cap in reversed(caps)}.values())[::-1]
 
 
-class _Table:
-    """One cloth on one machine: problems from caps, and lays from layouts.
-
-    What is nested is the tool's path round each piece, so that the written outlines are the
-    clearance apart and on the cloth, mitred corners included.
-    """
-
-    def __init__(self, cloth: Cloth, machine: Machine, spacing: Spacing) -> None:
-        self.cloth, self.spacing = cloth, spacing
-        self.kerf_mm = machine.kerf_mm
-        bed_across = machine.bed_across_mm or float("inf")
-        self.width_mm = min(cloth.usable_width_mm, bed_across)
-        spread = cloth.length_mm / cloth.plies if cloth.length_mm else float("inf")
-        bed = machine.bed_along_mm or float("inf")
-        self.longest_mm = min(spread, bed)
-        self.limited_by = "bed" if bed < spread else "cloth"
-        self._outlines: dict[int, tuple[Polygon, Polygon]] = {}
-
-    def outlines(self, ordered: OrderedPiece) -> tuple[Polygon, Polygon]:
-        """The true outline and the tool's path, worked out once a drafted piece."""
-        key = id(ordered.piece)
-        if key not in self._outlines:
-            outline = outline_of(ordered)
-            self._outlines[key] = outline, waste_side_path(outline, self.kerf_mm)
-        return self._outlines[key]
-
-    def shapes(self, caps: Sequence[OrderedCap]) -> dict[bytes, list[OrderedPiece]]:
-        """The pieces of some caps by equal outline: ties of all sizes are one shape."""
-        shapes: dict[bytes, list[OrderedPiece]] = {}
-        for cap in caps:
-            for ordered in cap.pieces:
-                outline, _ = self.outlines(ordered)
-                shapes.setdefault(outline.wkb, []).append(ordered)
-        return shapes
-
-    def problem(self, caps: Sequence[OrderedCap]) -> StripProblem:
-        shapes = []
-        for pieces in self.shapes(caps).values():
-            _, path = self.outlines(pieces[0])
-            turns = self.cloth.allowed_turns_deg
-            shapes.append(Shape(pieces[0].name, path, turns, len(pieces), guard_of(path)))
-        spacing = self.spacing
-        return StripProblem(self.width_mm, spacing.clearance_mm, spacing.margin_mm, tuple(shapes))
-
-    def lay(
-        self, name: str, caps: Sequence[OrderedCap], layout: StripLayout, starts_at_mm: float
-    ) -> Lay:
-        """Give every spot of a layout its ordered piece, from left to right."""
-        waiting = [iter(pieces) for pieces in self.shapes(caps).values()]
-        spots = sorted(layout.spots, key=lambda s: (s.shape, s.motion.shift.x, s.motion.shift.y))
-        placed = []
-        for spot in spots:
-            ordered = next(waiting[spot.shape])
-            placed.append(PlacedPiece(ordered, self.outlines(ordered)[0], spot.motion))
-        placed.sort(key=lambda p: p.ordered.id)
-        return Lay(
-            name,
-            self.cloth,
-            self.width_mm,
-            layout.length,
-            starts_at_mm,
-            self.kerf_mm + self.spacing.clearance_mm,
-            self.kerf_mm / 2.0 + self.spacing.margin_mm,
-            tuple(placed),
-            layout.engine,
-        )
-
-    def too_large(self, cap: OrderedCap, unit: str, source: str) -> list[Finding]:
-        """The pieces of a cap that no allowed turn brings onto the cloth or bed."""
-        findings = []
-        width = self.width_mm - 2.0 * self.spacing.margin_mm
-        length = self.longest_mm - 2.0 * self.spacing.margin_mm
-        seen = set()
-        for ordered in cap.pieces:
-            if ordered.name in seen:
-                continue
-            seen.add(ordered.name)
-            sizes = []
-            for turn in self.cloth.allowed_turns_deg:
-                turned = moved_polygon(self.outlines(ordered)[1], Motion(turn, Vector(0.0, 0.0)))
-                x0, y0, x1, y1 = turned.bounds
-                sizes.append((x1 - x0, y1 - y0))
-            if any(along <= length and across <= width for along, across in sizes):
-                continue
-            along, across = min(sizes)
-            wide = across > width
-            have, limit = (across, width) if wide else (along, length)
-            what = "wide" if wide else "long"
-            by = self._width_limit() if wide else self.length_limit()
-            smaller = "panel" if cap.is_panel else "size"
-            findings.append(
-                Finding(
-                    "too-wide" if wide else "too-long",
-                    "error",
-                    f"{source}: {cap.kind}: the {ordered.name} is {format_length(have, unit)} "
-                    f"{what} on its grain and {by} leaves {format_length(max(0.0, limit), unit)}: "
-                    f"use {'wider' if wide else 'longer'} cloth or a larger bed, or a smaller "
-                    f"{smaller}",
-                )
-            )
-        return findings
-
-    def _width_limit(self) -> str:
-        bed = self.width_mm < self.cloth.usable_width_mm
-        return "the machine's bed" if bed else f"cloth {self.cloth.name!r}"
-
-    def length_limit(self) -> str:
-        """What limits the length of a lay, in words."""
-        return "the machine's bed" if self.limited_by == "bed" else f"cloth {self.cloth.name!r}"
-
-    def length_mend(self) -> str:
-        """What would make room along."""
-        if self.limited_by == "bed":
-            return "use a longer bed, or turn the cloth on it and swap along and across"
-        return "use longer cloth or fewer plies"
-
-
-_Key = tuple[tuple[str, bool], ...]
-"""The caps and panels of a lay, by kind: a panel may be called like a cap."""
-
-
 class _Splitter:
     """Fills lays one after the other, each with as many caps as fit its length."""
 
-    def __init__(self, table: _Table, effort: Effort, unit: str, source: str) -> None:
+    def __init__(self, table: Table, effort: Effort, unit: str, source: str) -> None:
         self._table, self._effort, self._unit, self._source = table, effort, unit, source
-        self._nested: dict[_Key, StripLayout] = {}
-        self._start = time.monotonic()
+        self._tries = Tries(table, effort)
 
-    def groups(self, caps: list[OrderedCap]) -> list[tuple[list[OrderedCap], StripLayout]]:
+    def groups(self, caps: list[OrderedCap], optional: int) -> list[_Group]:
+        if optional or self._table.strip:
+            return self._all_that_fit(caps, len(caps) - optional)
         limit = self._table.longest_mm
         if limit == float("inf"):
-            return [(caps, self._nest(caps, self._effort.seconds))]
+            return [_Group(caps, self._tries.nest(caps, self._effort.seconds), 0.0)]
+        if self._table.cloth.flaws:
+            return self._in_order(caps, limit)
         counts = []
         waiting = caps
         while waiting:
-            count = self._fitting(waiting, limit)
+            count = self._fitting(waiting, limit, 0.0)
             counts.append(count)
             waiting = waiting[count:]
-        groups = []
+        parts = []
         start = 0
         for count in counts:
-            groups.append(caps[start : start + count])
+            parts.append(caps[start : start + count])
             start += count
-        different = {self._key(group): group for group in groups}
+        different = {self._tries.key(part): part for part in parts}
         share = self._effort.seconds / 2.0 / len(different)
-        nested = {key: self._nest(group, share) for key, group in different.items()}
-        return [(group, nested[self._key(group)]) for group in groups]
+        nested = {key: self._tries.nest(part, share) for key, part in different.items()}
+        return self._one_after_the_other([(part, nested[self._tries.key(part)]) for part in parts])
 
-    def _fitting(self, caps: list[OrderedCap], limit: float) -> int:
-        """How many of the first caps fit one lay."""
-        room = limit * self._table.width_mm * _LIKELY_EFFICIENCY
+    def _one_after_the_other(
+        self, parts: Sequence[tuple[list[OrderedCap], StripLayout]]
+    ) -> list[_Group]:
+        groups = []
+        start = 0.0
+        for part, layout in parts:
+            groups.append(_Group(part, layout, start))
+            start += self._table.whole_repeats_mm(layout.length, up=True)
+        return groups
+
+    def _in_order(self, caps: list[OrderedCap], limit: float) -> list[_Group]:
+        """Lays on flawed cloth: each is nested in full before it is known where the next begins."""
+        groups: list[_Group] = []
+        whole, start, waiting = self._tries.area_mm2(caps), 0.0, caps
+        while waiting:
+            count = self._count_fitting(waiting, limit, start)
+            if not count:
+                start = self._beyond_the_next_flaw(waiting[0], limit, start)
+                continue
+            part, waiting = waiting[:count], waiting[count:]
+            share = self._effort.seconds / 2.0 * self._tries.area_mm2(part) / whole
+            groups.append(_Group(part, self._tries.nest(part, share, start), start))
+            start += self._table.whole_repeats_mm(groups[-1].layout.length, up=True)
+        return groups
+
+    def _beyond_the_next_flaw(self, cap: OrderedCap, limit: float, start: float) -> float:
+        """Where the cloth is whole again: a lay with no room before a flaw begins behind it."""
+        behind = self._behind_a_flaw(start)
+        return behind if behind is not None else self._refuse(cap, limit)
+
+    def _behind_a_flaw(self, start: float) -> float | None:
+        """Where the next flaw ends; None where there is none ahead."""
+        ends = [flaw.far[0] for flaw in self._table.cloth.flaws if flaw.far[0] > start]
+        return self._table.whole_repeats_mm(min(ends), up=True) if ends else None
+
+    def _all_that_fit(self, caps: list[OrderedCap], must: int) -> list[_Group]:
+        """Lays, or remnants, filled until the cloth on hand is used up."""
+        groups: list[_Group] = []
+        whole, start, done = self._tries.area_mm2(caps), 0.0, 0
+        while done < len(caps):
+            left = self._table.whole_repeats_mm(self._table.cloth_mm - start)
+            limit = min(self._table.longest_mm, left)
+            waiting = caps[done:]
+            least = 1 if self._table.strip is None else max(1, must)
+            share = self._effort.seconds * self._tries.area_mm2(waiting) / whole
+            found = most_that_fit(self._tries, waiting, limit, start, least=least, seconds=share)
+            if found is None:
+                behind = self._behind_a_flaw(start)
+                if behind is None:
+                    break
+                start = behind
+                continue
+            count, layout = found
+            groups.append(_Group(waiting[:count], layout, start))
+            done += count
+            start += self._table.whole_repeats_mm(layout.length, up=True)
+            if self._table.strip:
+                break
+        if done < max(must, 1):
+            if self._effort.stop():
+                raise KeyboardInterrupt
+            raise JobError.of("cloth-short", self._short_text(caps, done, must))
+        return groups
+
+    def _short_text(self, caps: Sequence[OrderedCap], done: int, must: int) -> str:
+        cloth = self._table.cloth.name
+        if must == 0:
+            return (
+                f"{self._source}: {caps[0].kind}: not one fits what there is of cloth {cloth!r}: "
+                "have more cloth, or a smaller size"
+            )
+        placed = "" if self._table.strip else f", {done} of which were placed"
+        return (
+            f"{self._source}: cloth {cloth!r}: there is not enough for the {must} caps and panels "
+            f'ordered{placed}: have more cloth, order less, or give quantity = "as many as fit"'
+        )
+
+    def _fitting(self, caps: list[OrderedCap], limit: float, start: float) -> int:
+        """How many of the first caps fit one lay; at least one, or `JobError`."""
+        return self._count_fitting(caps, limit, start) or self._refuse(caps[0], limit)
+
+    def _count_fitting(self, caps: list[OrderedCap], limit: float, start: float) -> int:
+        """How many of the first caps fit one lay; 0 if not one does."""
+        room = limit * self._table.width_mm * LIKELY_EFFICIENCY
         count, area = 0, 0.0
         for cap in caps:
-            area += sum(self._table.outlines(p)[0].area for p in cap.pieces)
+            area += self._tries.area_mm2([cap])
             if count and area > room:
                 break
             count += 1
-        if self._fits(caps[:count], limit):
-            while count < len(caps) and self._fits(caps[: count + 1], limit):
+        if self._fits(caps[:count], limit, start):
+            while count < len(caps) and self._fits(caps[: count + 1], limit, start):
                 count += 1
             return count
         while count > 1:
             count -= 1
-            if self._fits(caps[:count], limit):
+            if self._fits(caps[:count], limit, start):
                 return count
+        return 0
+
+    def _refuse(self, first: OrderedCap, limit: float) -> NoReturn:
         if self._effort.stop():
             raise KeyboardInterrupt
-        first = caps[0]
         what = "the pieces of one cap, which stay in one lay, do"
         if first.is_panel:
             what = "the panel does"
@@ -267,47 +229,5 @@ class _Splitter:
             f"{format_length(self._table.width_mm, self._unit)}: {self._table.length_mend()}",
         )
 
-    def _fits(self, caps: list[OrderedCap], limit: float) -> bool:
-        """Try a short nest that stops as soon as the limit is met."""
-        area = sum(self._table.outlines(p)[0].area for cap in caps for p in cap.pieces)
-        if area > limit * self._table.width_mm:
-            return False
-        known = self._nested.get(self._key(caps))
-        if known is not None:  # one try a kind of lay: a second would only cost time
-            return known.length <= limit
-        return self._nest(caps, self._try_seconds(), enough=limit).length <= limit
-
-    def _try_seconds(self) -> float:
-        """A fifth of what is left of the time for trying, so that no number of tries overruns it
-        by much."""
-        left = self._start + self._effort.seconds / 2.0 - time.monotonic()
-        return min(3.0, max(_SHORTEST_TRY_S, left / 5.0))
-
-    def _nest(
-        self, caps: list[OrderedCap], seconds: float, enough: float | None = None
-    ) -> StripLayout:
-        """Nest some caps; a second nest of the same kinds of cap starts from the better one."""
-        problem = self._table.problem(caps)
-        key = self._key(caps)
-
-        def improved(layout: StripLayout, left: float) -> None:
-            self._effort.report(
-                Progress(
-                    self._table.cloth.name,
-                    sum(not cap.is_panel for cap in caps),
-                    sum(cap.is_panel for cap in caps),
-                    layout.length,
-                    layout.efficiency(problem),
-                    left,
-                )
-            )
-
-        watch = Watch(seconds, stop=self._effort.stop, improved=improved, enough_length=enough)
-        layout = nest_strip(problem, seed=self._effort.seed, watch=watch)
-        known = self._nested.get(key)
-        if known is None or layout.length < known.length:
-            self._nested[key] = layout
-        return self._nested[key]
-
-    def _key(self, caps: Sequence[OrderedCap]) -> _Key:
-        return tuple((cap.kind, cap.is_panel) for cap in caps)
+    def _fits(self, caps: list[OrderedCap], limit: float, start: float) -> bool:
+        return self._tries.fits(caps, limit, start, self._tries.try_seconds())

@@ -6,12 +6,14 @@ lower left corner.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from shapely.geometry import Polygon
+from shapely.geometry import Polygon, box
 
 from cutfiles.geometry.polygons import moved_polygon, polygon_of
-from cutfiles.geometry.vector import Motion
+from cutfiles.geometry.vector import Motion, Point
+from cutfiles.job.cloth import PrintRepeat
 from cutfiles.job.job import Cloth
 from cutfiles.pieces.ordered import OrderedPiece
 
@@ -33,6 +35,26 @@ class PlacedPiece:
         return moved_polygon(self.outline, self.motion)
 
     @property
+    def lies_on_fold(self) -> bool:
+        """Whether it is half a panel, its middle on the fold of the cloth."""
+        return self.ordered.fold_turn_deg is not None
+
+    @property
+    def cloth_mm2(self) -> float:
+        """How much cloth it is: of a half on the fold, what does not lie beyond it."""
+        if not self.lies_on_fold:
+            return self.outline.area
+        placed = self.placed_outline
+        x0, _, x1, y1 = placed.bounds
+        return float(placed.intersection(box(x0, 0.0, x1, y1)).area)
+
+    @property
+    def match_place(self) -> Point | None:
+        """Where the point lies that keeps to the print, if it does."""
+        match = self.ordered.match
+        return None if match is None else self.motion.point(match.at)
+
+    @property
     def grain_deg(self) -> float:
         """From the cloth's along direction to the piece's grain line, in [0, 360)."""
         return self.motion.turn_deg % 360.0
@@ -42,8 +64,10 @@ class PlacedPiece:
 class Lay:
     """One arrangement, cut through all its plies at once.
 
-    ``width_mm`` is the usable width: of the cloth, or of the bed where that is narrower.
+    ``width_mm`` is the usable width: of the cloth as it lies, or of the bed where that is narrower.
     ``starts_at_mm`` is how far along the cloth the lay begins: where the ones before it end.
+    ``flaws`` are those of its cloth, ``remnant`` the outline where it is a remnant's; then
+    width and length are those of its box.
     """
 
     name: str
@@ -55,11 +79,13 @@ class Lay:
     margin_mm: float
     placed: tuple[PlacedPiece, ...]
     engine: str
+    flaws: tuple[Polygon, ...] = ()
+    remnant: Polygon | None = None
 
     @property
     def pieces_area_mm2(self) -> float:
         """Net area of the pieces, one ply."""
-        return sum(placed.outline.area for placed in self.placed)
+        return sum(placed.cloth_mm2 for placed in self.placed)
 
     @property
     def efficiency(self) -> float:
@@ -67,16 +93,33 @@ class Lay:
         return self.pieces_area_mm2 / (self.width_mm * self.length_mm)
 
     @property
+    def taken_mm(self) -> float:
+        """The length of cloth that it takes, over all its plies; folded cloth as long as it
+        lies."""
+        return self.length_mm * self.cloth.plies
+
+    @property
     def cap_count(self) -> int:
-        """Caps cut by this lay, over all its plies."""
-        numbers = {placed.ordered.cap_number for placed in self.placed}
-        return len(numbers - {None}) * self.cloth.plies
+        """Caps of which this lay has pieces, over all its layers."""
+        return caps_of((self,))
 
     @property
     def panel_count(self) -> int:
-        """Panels cut by this lay, over all its plies."""
+        """Panels cut by this lay, over all its layers; a half on the fold needs two for one."""
         panels = [placed for placed in self.placed if placed.ordered.cap_number is None]
-        return len(panels) * self.cloth.plies
+        halves = sum(placed.lies_on_fold for placed in panels)
+        return (len(panels) - halves) * self.cloth.layers + halves * self.cloth.plies
+
+
+def caps_of(lays: Iterable[Lay]) -> int:
+    """Caps cut by some lays, over all their layers. A cap may lie on several remnants."""
+    layers = {placed.ordered.cap_number: lay.cloth.layers for lay in lays for placed in lay.placed}
+    return sum(number for cap, number in layers.items() if cap is not None)
+
+
+def kept_place(repeat: PrintRepeat) -> Point:
+    """Where in the first repeat of a print the points that keep to it lie: in its middle."""
+    return Point((repeat.along_mm or 0.0) / 2.0, (repeat.across_mm or 0.0) / 2.0)
 
 
 def outline_of(ordered: OrderedPiece) -> Polygon:

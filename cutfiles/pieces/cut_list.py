@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+import difflib
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
+from shapely.geometry import Polygon
+
 from cutfiles.errors import Finding, JobError, errors_of
-from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job, StripGrain
-from cutfiles.pieces.growth import grown_piece, growth_factor
+from cutfiles.geometry.polygons import polygon_of
+from cutfiles.job.cloth import ON_GRAIN, GrainRule
+from cutfiles.job.job import CapLine, Cloth, Job, StripGrain
+from cutfiles.pieces.growth import Growth, growth_factor
+from cutfiles.pieces.hands import one_handed
+from cutfiles.pieces.match import match_point
 from cutfiles.pieces.ordered import CutList, OrderedCap, OrderedPiece, Panel
 from cutfiles.pieces.piece import Draft, Piece
 from cutfiles.pieces.strips import STRIP_WIDTH_MM
@@ -48,43 +55,128 @@ def cut_list(
     Where plies do not divide a line's quantity, the last layer is cut in full and a finding says
     how many caps there are too many. Caps are numbered from ``first_number``.
     """
+    plain = [line for line in job.lines_for(cloth) if not line.as_many]
+    last = [line for line in job.lines_for(cloth) if line.as_many]
     caps: list[OrderedCap] = []
     findings: list[Finding] = []
-    for line in job.lines_for(cloth):
-        draft = _grown(_drafted(line, job, cloth), cloth)
-        strips = sum(part.count for part in draft.parts if part.piece.name == "binding")
-        if strips > 1:
-            findings.append(
-                Finding(
-                    "joined-binding",
-                    "note",
-                    f"{job.source}: {draft.title}, {line.edge}: each binding is cut as {strips} "
-                    "strips, to be joined on the diagonal: cloth or bed is shorter than one strip",
-                )
-            )
+    for line in plain:
+        draft = _draft_on(cloth, line, job, findings)
         what = f"{job.source}: {draft.title}, {line.edge}"
-        positions = _positions(line.quantity, cloth, what, "caps", findings)
-        for _ in range(positions):
-            caps.append(_ordered_cap(draft, line.edge, first_number + len(caps)))
+        for _ in range(_positions(line.quantity, cloth.layers, what, "caps", findings)):
+            caps.append(_ordered_cap(draft, line, first_number + len(caps)))
+    here = [panel for panel in panels if panel.line.cloth == cloth.name]
+    _check_panel_hands(here, cloth, job.source)
+    ordered: list[OrderedCap] = []
     for number, panel in enumerate(panels, 1):
-        if panel.line.cloth == cloth.name:
+        if panel in here:
             what = f"{job.source}: {panel.name}"
-            positions = _positions(panel.quantity, cloth, what, "panels", findings)
-            caps.extend(_ordered_panels(panel, cloth, number, positions))
-    return CutList(cloth, tuple(caps), tuple(findings))
+            each = cloth.layers if panel.fold_turn_deg is None else cloth.plies
+            positions = _positions(panel.quantity, each, what, "panels", findings)
+            ordered.extend(_ordered_panels(panel, cloth, number, positions))
+            findings.extend(_uneven(cloth, panel.line.grain, what))
+    most = 0
+    numbered = first_number + len(caps)
+    for line in last:
+        draft = _draft_on(cloth, line, job, findings)
+        most = _most_positions(draft, cloth, [*caps, *ordered])
+        ordered.extend(_ordered_cap(draft, line, numbered + k) for k in range(most))
+    return CutList(cloth, (*caps, *ordered), tuple(findings), most)
 
 
-def _positions(quantity: int, cloth: Cloth, what: str, kind: str, findings: list[Finding]) -> int:
-    """How often something is placed, and a finding where the plies give more than is ordered."""
-    positions = math.ceil(quantity / cloth.plies)
-    extra = positions * cloth.plies - quantity
+def _draft_on(cloth: Cloth, line: CapLine, job: Job, findings: list[Finding]) -> Draft:
+    """A line drafted and grown for a cloth, and what is to be said of it."""
+    where = f"{job.source}: [[caps]] {line.number}"
+    rules = dict(line.grains)
+    drafted = _drafted(line, job, cloth)
+    _check_names({"grain or tilt": tuple(rules), "match": line.matched}, drafted, where)
+    draft = _grown(drafted, cloth, rules)
+    what = f"{job.source}: {draft.title}, {line.edge}"
+    strips = sum(part.count for part in draft.parts if part.piece.name == "binding")
+    if strips > 1:
+        text = (
+            f"{what}: each binding is cut as {strips} strips, to be joined on the diagonal: cloth "
+            "or bed is shorter than one strip"
+        )
+        findings.append(Finding("joined-binding", "note", text))
+    wanted = [
+        (part.piece, rules.get(part.piece.name, ON_GRAIN), part.count) for part in draft.parts
+    ]
+    wrong = list(one_handed(wanted, cloth, what=what))
+    if wrong:
+        raise JobError(wrong)
+    for name, rule in rules.items():
+        findings.extend(_uneven(cloth, rule, f"{what}: {name}"))
+    return draft
+
+
+def _check_panel_hands(panels: Sequence[Panel], cloth: Cloth, source: str) -> None:
+    wanted = [
+        (panel.piece, panel.line.grain, panel.quantity)
+        for panel in panels
+        if panel.fold_turn_deg is None
+    ]
+    wrong = list(one_handed(wanted, cloth, what=f"{source}: [[panels]]"))
+    if wrong:
+        raise JobError(wrong)
+
+
+def _most_positions(draft: Draft, cloth: Cloth, others: Sequence[OrderedCap]) -> int:
+    """More caps of a draft than that have no room beside the others, by area alone; at least one,
+    so that there is something to try."""
+    taken = sum(polygon_of(p.piece.cut).area for cap in others for p in cap.pieces)
+    each = sum(polygon_of(part.piece.cut).area * part.count for part in draft.parts)
+    return max(1, int((surface_mm2(cloth) - taken) / each))
+
+
+def surface_mm2(cloth: Cloth) -> float:
+    """What of the cloth on hand can be laid out, in one layer; infinite where it has no end."""
+    if cloth.remnants:
+        return sum(Polygon(remnant.corners).area for remnant in cloth.remnants)
+    if cloth.length_mm is None:
+        return math.inf
+    return cloth.length_mm / cloth.plies * cloth.lay_width_mm
+
+
+def _check_names(named: Mapping[str, tuple[str, ...]], draft: Draft, where: str) -> None:
+    """Raise `JobError` for pieces, by the key that names them, that a draft has not."""
+    known = sorted({part.piece.name for part in draft.parts})
+    wrong = []
+    for key, names in named.items():
+        for name in names:
+            if name not in known:
+                near = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
+                hint = f"did you mean {near[0]!r}?" if near else f"known here: {', '.join(known)}"
+                text = f"{where}: {key}: {name!r} is no piece of {draft.title}; {hint}"
+                wrong.append(Finding("unknown-piece", "error", text))
+    if wrong:
+        raise JobError(wrong)
+
+
+def _uneven(cloth: Cloth, rule: GrainRule, what: str) -> Iterator[Finding]:
+    """A warning where a piece may lie several ways on cloth that shrinks unevenly."""
+    along, across = cloth.shrinkage_along_percent, cloth.shrinkage_across_percent
+    if rule.grain in ("either", "bias") and along != across:
+        text = (
+            f"{what}: grain is {rule.grain!r} and {cloth.name!r} shrinks {along:g} % along and "
+            f"{across:g} % across: the piece is cut larger by {max(along, across):g} % both ways "
+            f"and may come out up to {abs(along - across):g} % too large; for its exact size "
+            "give its grain as along or across"
+        )
+        yield Finding("grain-shrinkage", "warning", text)
+
+
+def _positions(quantity: int, each: int, what: str, kind: str, findings: list[Finding]) -> int:
+    """How often something is placed of which one place gives ``each``, and a finding where that
+    comes to more than is ordered."""
+    positions = math.ceil(quantity / each)
+    extra = positions * each - quantity
     if extra:
         findings.append(
             Finding(
                 "over-cut",
                 "warning",
-                f"{what}: {cloth.plies} plies do not divide {quantity} {kind}: "
-                f"{positions * cloth.plies} are cut, {extra} more than ordered; change the plies "
+                f"{what}: {each} plies do not divide {quantity} {kind}: "
+                f"{positions * each} are cut, {extra} more than ordered; change the plies "
                 "or the quantity to avoid it",
             )
         )
@@ -93,9 +185,7 @@ def _positions(quantity: int, cloth: Cloth, what: str, kind: str, findings: list
 
 def _ordered_panels(panel: Panel, cloth: Cloth, number: int, count: int) -> list[OrderedCap]:
     """Every copy of a panel; ``number`` tells panels apart in the ids of their pieces."""
-    along = growth_factor(cloth.shrinkage_along_percent)
-    across = growth_factor(cloth.shrinkage_across_percent)
-    piece = grown_piece(panel.piece, along=along, across=across)
+    piece = Growth.on(cloth, panel.line.grain).piece(panel.piece)
     name = f"panel-{number:02d}-{_plain(panel.name)}"
     return [
         _panel_of(panel, piece, f"{name}-{copy:03d}", f"{copy} of {count}")
@@ -104,8 +194,19 @@ def _ordered_panels(panel: Panel, cloth: Cloth, number: int, count: int) -> list
 
 
 def _panel_of(panel: Panel, piece: Piece, name: str, words: str) -> OrderedCap:
-    label = f"{panel.name} / {words}"
-    ordered = OrderedPiece(name, "panel", panel.name, None, label, piece)
+    on_fold = "" if panel.fold_turn_deg is None else " / on fold"
+    label = f"{panel.name}{on_fold} / {words}"
+    ordered = OrderedPiece(
+        id=name,
+        name="panel",
+        cap=panel.name,
+        cap_number=None,
+        label=label,
+        piece=piece,
+        grain=panel.line.grain,
+        fold_turn_deg=panel.fold_turn_deg,
+        match=match_point(piece) if panel.line.is_matched else None,
+    )
     return OrderedCap(panel.name, None, (ordered,))
 
 
@@ -136,11 +237,13 @@ def _longest_strip_mm(job: Job, cloth: Cloth, grain: StripGrain) -> float:
     lengths = [job.machine.bed_along_mm or math.inf]
     if cloth.length_mm is not None:
         lengths.append(cloth.length_mm / cloth.plies)
+    if cloth.remnants:
+        lengths.append(max(remnant.size_mm[0] for remnant in cloth.remnants))
     taken = 2.0 * job.machine.kerf_mm + _STRIP_END_MM
     along = (min(lengths) - taken) / growth_factor(cloth.shrinkage_along_percent)
     if grain == "straight":
         return along
-    width = min(cloth.usable_width_mm, job.machine.bed_across_mm or math.inf)
+    width = min(cloth.lay_width_mm, job.machine.bed_across_mm or math.inf)
     across = (width - taken) / growth_factor(cloth.shrinkage_across_percent)
     return min(along, across) * math.sqrt(2.0) - STRIP_WIDTH_MM
 
@@ -163,17 +266,16 @@ def pattern_cap(line: CapLine) -> OrderedCap:
     return OrderedCap(draft.title, line.edge, pieces)
 
 
-def _grown(draft: Draft, cloth: Cloth) -> Draft:
-    along = growth_factor(cloth.shrinkage_along_percent)
-    across = growth_factor(cloth.shrinkage_across_percent)
-    parts = tuple(
-        replace(part, piece=grown_piece(part.piece, along=along, across=across))
-        for part in draft.parts
-    )
-    return replace(draft, parts=parts)
+def _grown(draft: Draft, cloth: Cloth, rules: Mapping[str, GrainRule]) -> Draft:
+    parts = []
+    for part in draft.parts:
+        growth = Growth.on(cloth, rules.get(part.piece.name, ON_GRAIN))
+        parts.append(replace(part, piece=growth.piece(part.piece)))
+    return replace(draft, parts=tuple(parts))
 
 
-def _ordered_cap(draft: Draft, edge: EdgeFinish, number: int) -> OrderedCap:
+def _ordered_cap(draft: Draft, line: CapLine, number: int) -> OrderedCap:
+    rules = dict(line.grains)
     pieces = []
     for part in draft.parts:
         name = part.piece.name
@@ -187,6 +289,8 @@ def _ordered_cap(draft: Draft, edge: EdgeFinish, number: int) -> OrderedCap:
                     cap_number=number,
                     label=f"{draft.title} / {name} {index} of {part.count} / cap {number}",
                     piece=part.piece,
+                    grain=rules.get(name, ON_GRAIN),
+                    match=match_point(part.piece) if name in line.matched else None,
                 )
             )
-    return OrderedCap(draft.title, edge, tuple(pieces))
+    return OrderedCap(draft.title, line.edge, tuple(pieces))

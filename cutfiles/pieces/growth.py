@@ -2,12 +2,42 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from cutfiles.geometry.path import Path
 from cutfiles.geometry.segments import Line
 from cutfiles.geometry.vector import Point, Vector
+from cutfiles.job.cloth import GrainRule
+from cutfiles.job.job import Cloth
 from cutfiles.pieces.piece import Edge, LabelSpot, Notch, Piece
+
+
+@dataclass(frozen=True, slots=True)
+class Growth:
+    """What a piece's measures along and across its own grain line are multiplied by."""
+
+    along: float
+    across: float
+
+    @classmethod
+    def on(cls, cloth: Cloth, rule: GrainRule) -> Growth:
+        """For a piece whose grain line lies on a cloth by a rule.
+
+        Lying across, it shrinks along its grain as the cloth does across. Where a piece may lie
+        either way, or lies on the bias, and the cloth shrinks unevenly, it grows by the larger of
+        the two both ways, so that it comes out too small in no place.
+        """
+        along = growth_factor(cloth.shrinkage_along_percent)
+        across = growth_factor(cloth.shrinkage_across_percent)
+        if rule.grain == "along":
+            return cls(along, across)
+        if rule.grain == "across":
+            return cls(across, along)
+        return cls(max(along, across), max(along, across))
+
+    def piece(self, piece: Piece) -> Piece:
+        """A piece grown."""
+        return grown_piece(piece, along=self.along, across=self.across)
 
 
 def growth_factor(shrinkage_percent: float) -> float:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from cutfiles.errors import Finding
+from cutfiles.geometry.vector import Point
+from cutfiles.job.cloth import ON_GRAIN, GrainRule
 from cutfiles.job.job import Cloth, EdgeFinish, PanelLine
 from cutfiles.pieces.piece import Piece
 
@@ -12,12 +14,26 @@ from cutfiles.pieces.piece import Piece
 @dataclass(frozen=True, slots=True)
 class Panel:
     """A panel as read from somebody's drawing, not grown, the table that asked for it, and how many
-    are wanted."""
+    are wanted.
+
+    Of a half that stays on the fold, ``fold_turn_deg`` lays its fold, which runs through the
+    origin, along the fold of the cloth.
+    """
 
     name: str
     line: PanelLine
     piece: Piece
     quantity: int
+    fold_turn_deg: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class MatchPoint:
+    """The point of a piece that comes to lie at the same place of every repeat: where the slot of
+    a notch ends, or the middle of the piece's box along its grain."""
+
+    at: Point
+    is_notch: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +41,9 @@ class OrderedPiece:
     """One outline to place; it is cut once in every ply.
 
     ``cap`` is the style and size, ``label`` what is written on the piece: style, size, piece,
-    count and cap number. A panel has its own name for a ``cap``, and no cap number.
+    count and cap number. A panel has its own name for a ``cap``, and no cap number. ``grain`` is
+    how its grain line may lie on the cloth, ``fold_turn_deg`` a panel's. ``match`` is the point
+    that keeps to the print.
     """
 
     id: str
@@ -34,6 +52,9 @@ class OrderedPiece:
     cap_number: int | None
     label: str
     piece: Piece
+    grain: GrainRule = ON_GRAIN
+    fold_turn_deg: float | None = None
+    match: MatchPoint | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +78,12 @@ class OrderedCap:
 
 @dataclass(frozen=True, slots=True)
 class CutList:
-    """The caps and panels to place on one cloth, and what was found while drafting them."""
+    """The caps and panels to place on one cloth, and what was found while drafting them.
+
+    The last ``optional`` of the caps are placed as far as there is cloth for them.
+    """
 
     cloth: Cloth
     caps: tuple[OrderedCap, ...]
     findings: tuple[Finding, ...]
+    optional: int = 0

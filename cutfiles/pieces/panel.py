@@ -8,21 +8,23 @@ silence: what is closed, left out or assumed is a note or a warning, what cannot
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 import shapely
 from shapely.geometry import Polygon
 
 from cutfiles.errors import Finding
+from cutfiles.geometry.affine import Affine
 from cutfiles.geometry.path import Path
 from cutfiles.geometry.polygons import polygon_of
 from cutfiles.geometry.segments import Arc, Cubic, Line, Segment
-from cutfiles.geometry.vector import Motion, Point, Vector
+from cutfiles.geometry.vector import Point
 from cutfiles.job.job import PanelLine, PanelRole
 from cutfiles.pieces.drawn import Drawing, DrawnLine, DrawnPoint, Notes, place_text
 from cutfiles.pieces.drawn_roles import Sorted, by_role, check_names, own_names
 from cutfiles.pieces.exchange import PieceOrder, layers_of_roles, pattern_orders
+from cutfiles.pieces.half import Half, half_on_fold
 from cutfiles.pieces.ordered import Panel
 from cutfiles.pieces.outlines import Shape, shapes_of
 from cutfiles.pieces.panel_dxf import read_dxf_drawing
@@ -174,6 +176,13 @@ def _panel(
         grain_deg = _drawn_grain_deg(shape, drawn["grain"], name, notes)
     cut, inner = shape.outline.path, [hole.path for hole in shape.inner]
     fold = _fold(shape, drawn["fold"], line, notes)
+    if fold is not None and line.stays_folded:
+        half = _folded(shape, fold, grain_deg, line, notes)
+        if half is None:
+            return None
+        kept = _Drawn(half.cut, half.region, tuple(inner), tuple(marks), tuple(slits))
+        piece = _piece(name, kept, half.place, line, notes)
+        return Panel(name, line, piece, order.as_drawn, half.turn_deg)
     if fold is not None:
         loops = _opened(shape, fold, notes)
         if loops is None:
@@ -182,25 +191,42 @@ def _panel(
         inner = [*inner, *(fold.mirror.path(p) for p in inner), *loops[1:]]
         marks = _doubled(marks, fold, line)
         slits = _doubled(slits, fold, line)
-    turn = Motion(-grain_deg, Vector(0.0, 0.0))
-    x0, y0, _, _ = polygon_of(cut.moved(turn)).bounds
-    motion = replace(turn, shift=Vector(-x0, -y0))
-    cut = cut.moved(motion)
+    turn = Affine.turn(-grain_deg)
+    x0, y0, _, _ = polygon_of(turn.path(cut)).bounds
+    place = Affine.shift(-x0, -y0).after(turn)
+    cut = place.path(cut)
     if not polygon_of(cut).exterior.is_ccw:
         cut = cut.reversed()
-    edge = Edge("outline", cut, 0.0, "raw")
-    placed = [(path.start, path.moved(motion)) for path in slits]
+    whole = _Drawn(cut, cut, tuple(inner), tuple(marks), tuple(slits))
+    return Panel(name, line, _piece(name, whole, place, line, notes), order.as_drawn)
+
+
+@dataclass(frozen=True, slots=True)
+class _Drawn:
+    """What becomes a piece: its cut line and what of it is cloth, in the piece's frame, and its
+    cut-outs, marks and notches in the drawing's."""
+
+    cut: Path
+    region: Path
+    inner: tuple[Path, ...]
+    marks: tuple[Path, ...]
+    slits: tuple[Path, ...]
+
+
+def _piece(name: str, drawn: _Drawn, place: Affine, line: PanelLine, notes: Notes) -> Piece:
+    """A piece of what was drawn; ``place`` maps the drawing to its frame."""
+    edge = Edge("outline", drawn.cut, 0.0, "raw")
+    placed = [(path.start, place.path(path)) for path in drawn.slits]
     within = line.gap_tolerance_mm
     notches = [notch_of(edge, at, slit, within, notes) for at, slit in placed]
-    holes = tuple(path.moved(motion) for path in inner)
-    inside = Polygon(polygon_of(cut).exterior, [polygon_of(hole).exterior.coords for hole in holes])
-    placed = [(path.start, path.moved(motion)) for path in marks]
-    lines = _within(placed, polygon_of(cut), notes)
-    piece = Piece(
-        name, (edge,), cut, tuple(notch for notch in notches if notch),
+    holes = tuple(place.path(path) for path in drawn.inner)
+    cloth = polygon_of(drawn.region)
+    inside = Polygon(cloth.exterior, [polygon_of(hole).exterior.coords for hole in holes])
+    lines = _within([(path.start, place.path(path)) for path in drawn.marks], cloth, notes)
+    return Piece(
+        name, (edge,), drawn.cut, tuple(notch for notch in notches if notch),
         grain_line(inside), label_spot(inside), holes, lines,
     )  # fmt: skip
-    return Panel(name, line, piece, order.as_drawn)
 
 
 def _doubled(paths: Sequence[Path], fold: Fold, line: PanelLine) -> list[Path]:
@@ -289,6 +315,21 @@ def _opened(shape: Shape, fold: Fold, notes: Notes) -> tuple[Path, ...] | None:
         notes.say("no-fold", "error", f"{text}make the fold the longest edge", shape.outline.corner)
         return None
     return loops
+
+
+def _folded(
+    shape: Shape, fold: Fold, grain_deg: float, line: PanelLine, notes: Notes
+) -> Half | None:
+    """A half as it lies on the fold of the cloth, or a finding."""
+    try:
+        return half_on_fold(shape.outline.path, fold, grain_deg, line.grain)
+    except ValueError as error:
+        text = (
+            f"on_fold: {_edge_text(fold)} is taken for the fold, and {error}: make the fold the "
+            'longest edge and see to grain and grain_deg, or give the cloth spread = "single"'
+        )
+        notes.say("no-fold", "error", text, shape.outline.corner)
+        return None
 
 
 def _edge_text(fold: Fold) -> str:

@@ -79,9 +79,7 @@ def unfolded(outline: Path, fold: Fold) -> tuple[Path, ...]:
     ValueError
         If the outline lies on both sides of the fold, or nothing but the fold is there.
     """
-    sides = [fold.off(segment.point(t)) for segment in outline.segments for t in (0.0, 0.5)]
-    if min(sides) < -_ON_FOLD_MM and max(sides) > _ON_FOLD_MM:
-        raise ValueError("the outline lies on both sides of its longest straight edge")
+    check_one_side(outline, fold)
     segments = outline.segments
     first = next(k for k, segment in enumerate(segments) if fold.has(segment))
     chains: list[list[Segment]] = [[]]
@@ -94,6 +92,13 @@ def unfolded(outline: Path, fold: Fold) -> tuple[Path, ...]:
     if not loops:
         raise ValueError("the outline is nothing but its fold")
     return tuple(sorted(loops, key=lambda loop: -loop.length()))
+
+
+def check_one_side(outline: Path, fold: Fold) -> None:
+    """Raise `ValueError` if an outline lies on both sides of a fold."""
+    sides = [fold.off(segment.point(t)) for segment in outline.segments for t in (0.0, 0.5)]
+    if min(sides) < -_ON_FOLD_MM and max(sides) > _ON_FOLD_MM:
+        raise ValueError("the outline lies on both sides of its longest straight edge")
 
 
 def _doubled(half: Path, fold: Fold) -> Path:

@@ -17,9 +17,11 @@ from cutfiles.files.folder import Staging, staging
 from cutfiles.files.paper_table import paper_table
 from cutfiles.files.pdf import pdf_bytes
 from cutfiles.files.summary import PATTERN_FORMAT, summary_bytes, summary_table
-from cutfiles.job.job import CapLine, Cloth, Machine
-from cutfiles.lay.arrange import APART, arrange
+from cutfiles.job.cloth import ON_GRAIN
+from cutfiles.job.job import CapLine, Cloth, Job, Machine
+from cutfiles.lay.arrange import arrange
 from cutfiles.lay.lay import Lay, outline_of
+from cutfiles.lay.table import APART
 from cutfiles.paper.sheet import MOST_TILES, PAPERS, Paper, PaperSheet
 from cutfiles.paper.spread import SizedCap, paper_sheet
 from cutfiles.pieces.cut_list import draft_line, pattern_cap, pattern_panel
@@ -64,7 +66,7 @@ def draft_job(path: Path, out: Path, *, paper_name: str = "A4", together: bool =
     if page is None:
         text = f"--paper: {paper_name!r} is not known: use {' or '.join(PAPERS)}"
         raise JobError.of("paper", text)
-    job = load_job(path)
+    job = _off_the_cloth(load_job(path))
     panels, said = load_panels(job, path.parent)
     findings = list(said)
     pen = Machine("drag knife", 0.0, None, None)
@@ -134,6 +136,14 @@ def _too_large(sheet: PaperSheet, source: str) -> Finding:
         f"than {MOST_TILES} are not written: have the SVG plotted at 1:1"
     )
     return Finding("large-paper", "warning", text)
+
+
+def _off_the_cloth(job: Job) -> Job:
+    """The job with panels as a pattern shows them: opened, on their grain, on no print."""
+    panels = tuple(
+        replace(line, grain=ON_GRAIN, is_matched=False, stays_folded=False) for line in job.panels
+    )
+    return replace(job, panels=panels)
 
 
 def _paper_mm(caps: Iterable[OrderedCap]) -> float:

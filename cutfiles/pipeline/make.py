@@ -14,12 +14,13 @@ from cutfiles.files.folder import check_folder, staging
 from cutfiles.files.roles import INKS
 from cutfiles.files.summary import summary_bytes, summary_table
 from cutfiles.job.cautions import cautions_for, check_safety
-from cutfiles.job.job import Cloth, Job
+from cutfiles.job.job import Job
 from cutfiles.lay.arrange import arrange
-from cutfiles.lay.lay import Lay
+from cutfiles.lay.lay import Lay, caps_of
 from cutfiles.pieces.cut_list import cut_list
 from cutfiles.pieces.ordered import Panel
-from cutfiles.pipeline.load import load_job, load_panels
+from cutfiles.pipeline.cloth_report import cloth_findings, with_counts
+from cutfiles.pipeline.load import load_job, load_panels, load_remnants
 from cutfiles.pipeline.prove import PREVIEW, SUMMARY, written_and_proved
 from cutfiles.preview.page import PreviewLay, PreviewSheet, preview_html
 from cutfiles.units import format_length, format_order
@@ -40,13 +41,13 @@ class Made:
         unit = self.job.length_unit
         lines = []
         for lay, plan in zip(self.lays, self.plans, strict=True):
-            plies = f"{lay.cloth.plies} {'ply' if lay.cloth.plies == 1 else 'plies'}"
+            plies = f"{lay.cloth.layers} {'ply' if lay.cloth.layers == 1 else 'plies'}"
             lines.append(
                 f"{lay.name}: {len(lay.placed)} pieces on {format_length(lay.length_mm, unit)} of "
                 f"{lay.cloth.name}, {plies}, {lay.efficiency:.1%} of the cloth used, about "
                 f"{plan.time_s / 60:.0f} min to cut"
             )
-        caps = sum(lay.cap_count for lay in self.lays)
+        caps = caps_of(self.lays)
         order = format_order(caps, sum(lay.panel_count for lay in self.lays))
         lines.append(f"{order}; every cut file was read back and found right.")
         lines.append(f"Look before you cut: {self.folder / 'preview.html'}")
@@ -65,9 +66,11 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
     """
     job = load_job(path)
     check_folder(out, SUMMARY, (SUMMARY, PREVIEW, "lay-01.dxf", "lay-01.svg"))
+    job, said_of_cloth = load_remnants(job, path.parent)
     panels, said = load_panels(job, path.parent)
-    findings = [*check_safety(job), *said]
+    findings = [*check_safety(job), *said_of_cloth, *said]
     lays = _arranged(job, panels, effort, findings)
+    job = with_counts(job, lays, findings)
     plans = tuple(cut_plan(lay, job.machine, seed=effort.seed) for lay in lays)
     with staging(out, SUMMARY) as place:
         proved = written_and_proved(job, lays, plans, place)
@@ -102,12 +105,14 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
 def _arranged(
     job: Job, panels: Sequence[Panel], effort: Effort, findings: list[Finding]
 ) -> tuple[Lay, ...]:
-    """The lays of every cloth, one cloth after the other; time is shared by what is ordered."""
+    """The lays of every cloth, one cloth after the other; time is shared by what is ordered, or
+    evenly where as many as fit are."""
     lays: list[Lay] = []
     wrong: list[Finding] = []
     first_cap = 1
     ordered = sum(line.quantity for line in job.caps)
     ordered += sum(panel.quantity for panel in panels)
+    open_ended = any(line.as_many for line in job.caps)
     for cloth in job.cloths:
         here = sum(line.quantity for line in job.lines_for(cloth))
         here += sum(panel.quantity for panel in panels if panel.line.cloth == cloth.name)
@@ -118,14 +123,18 @@ def _arranged(
             )
             findings.append(Finding("unused-cloth", "note", text))
             continue
-        cuts = cut_list(job, cloth, panels, first_number=first_cap)
+        try:
+            cuts = cut_list(job, cloth, panels, first_number=first_cap)
+        except JobError as error:
+            wrong.extend(error.findings)
+            continue
         first_cap += sum(not cap.is_panel for cap in cuts.caps)
         findings.extend(cuts.findings)
         unsuited = tool_findings(cuts.caps, job.machine, source=job.source)
         if unsuited:
             wrong.extend(unsuited)
             continue
-        share = here / ordered
+        share = 1.0 / len(job.cloths) if open_ended else here / ordered
         part = Effort(effort.seconds * share, effort.seed, effort.stop, effort.report)
         try:
             found = arrange(
@@ -140,36 +149,7 @@ def _arranged(
             wrong.extend(error.findings)
             continue
         lays.extend(found)
-        findings.extend(_cloth_findings(job, cloth, found))
+        findings.extend(cloth_findings(job, cloth, found))
     if wrong:
         raise JobError(wrong)
     return tuple(lays)
-
-
-def _cloth_findings(job: Job, cloth: Cloth, lays: Sequence[Lay]) -> list[Finding]:
-    findings = []
-    unit = job.length_unit
-    used = sum(lay.length_mm * cloth.plies for lay in lays)
-    noun = "lay" if len(lays) == 1 else "lays"
-    if cloth.length_mm is not None and used > cloth.length_mm:
-        findings.append(
-            Finding(
-                "cloth-short",
-                "warning",
-                f"{job.source}: {cloth.name!r}: the order takes {format_length(used, unit)} in "
-                f"{len(lays)} {noun} and there are {format_length(cloth.length_mm, unit)}: have "
-                f"{format_length(used - cloth.length_mm, unit)} more, or order less",
-            )
-        )
-    bed = job.machine.bed_across_mm
-    if bed is not None and bed < cloth.usable_width_mm:
-        findings.append(
-            Finding(
-                "bed-narrow",
-                "warning",
-                f"{job.source}: {cloth.name!r}: the bed takes {format_length(bed, unit)} across, "
-                f"and the usable cloth is {format_length(cloth.usable_width_mm, unit)}: pieces "
-                "lie on the first part only",
-            )
-        )
-    return findings

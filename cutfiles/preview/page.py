@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
@@ -14,7 +15,7 @@ from cutfiles.units import format_length
 from cutfiles.verdict.drawing import ReadDrawing, ReadLine
 
 _NAMES: Final[dict[str, str]] = {
-    "cloth": "usable cloth",
+    "cloth": "cloth, flaws, fold, print",
     "label": "labels",
     "stitch": "stitch lines",
     "grain": "grain",
@@ -109,6 +110,11 @@ def _ink_styles(colours: Mapping[str, str]) -> str:
             rules.append(f".role-{role} {{ fill: none; stroke: {colour}; stroke-width: 1.2; }}")
     rules.append(".role-outline { fill: rgba(0, 114, 178, .10); }")
     rules.append(".role-stitch { stroke-dasharray: 4 3; stroke-width: .8; }")
+    rules.append(".role-cloth .flaw { stroke: #d55e00; fill: rgba(213, 94, 0, .25); }")
+    rules.append(
+        ".role-cloth .fold { stroke: #000; stroke-width: 2.4; stroke-dasharray: 14 4 2 4; }"
+    )
+    rules.append(".role-cloth .repeat { stroke-width: .6; stroke-dasharray: 2 6; }")
     rules.append(f".role-order {{ fill: none; stroke: {_ORDER_COLOUR}; stroke-width: 1; }}")
     rules.append(
         f".role-order text {{ fill: {_ORDER_COLOUR}; stroke: none; font: 14px sans-serif; }}"
@@ -119,8 +125,9 @@ def _ink_styles(colours: Mapping[str, str]) -> str:
 def _lay(lay: PreviewLay, sheet: PreviewSheet) -> str:
     row, unit = lay.row, sheet.length_unit
     plies = f"{row['plies']} {'ply' if row['plies'] == 1 else 'plies'}"
+    spread = "" if row.get("spread", "single") == "single" else f", {row['spread']}"
     figures = (
-        f"{escape(str(row['cloth']))}, {plies}: "
+        f"{escape(str(row['cloth']))}, {plies}{spread}: "
         f"<b>{format_length(row['length_mm'], unit)}</b> long, "
         f"{format_length(row['width_mm'], unit)} of usable width, "
         f"<b>{row['efficiency']:.1%}</b> of the cloth used; {len(row['pieces'])} pieces, "
@@ -139,14 +146,17 @@ def _clock(seconds: float) -> str:
 
 
 def _piece_table(row: Mapping[str, Any]) -> str:
-    counts: dict[tuple[str, str], int] = {}
+    counts: Counter[tuple[str, str]] = Counter()
+    cut: Counter[tuple[str, str]] = Counter()
     for piece in row["pieces"]:
         key = (str(piece["cap"]), str(piece["name"]))
-        counts[key] = counts.get(key, 0) + 1
+        counts[key] += 1
+        # two layers of a half on the fold are one whole panel
+        cut[key] += row["plies"] // 2 if "past_fold_mm" in piece else row["plies"]
     rows = "".join(
-        f'<tr><td>{escape(cap)}</td><td>{escape(name)}</td><td class="n">{count}</td>'
-        f'<td class="n">{count * row["plies"]}</td></tr>'
-        for (cap, name), count in sorted(counts.items())
+        f'<tr><td>{escape(key[0])}</td><td>{escape(key[1])}</td><td class="n">{counts[key]}</td>'
+        f'<td class="n">{cut[key]}</td></tr>'
+        for key in sorted(counts)
     )
     return (
         '<table><tr><th>cap or panel</th><th>piece</th><th class="n">in the lay</th>'
@@ -166,6 +176,8 @@ def _picture(lay: PreviewLay, sheet: PreviewSheet) -> str:
         parts.append(f'<g class="role-{role}">')
         if role == "label":
             parts.extend(_labels(lay, width))
+        elif role == "cloth":
+            parts.extend(_cloth(lay, lay.drawing.on(layers[role]), width))
         else:
             lines = lay.drawing.on(layers[role])
             parts.extend(f'<path d="{_data(line, width)}"/>' for line in lines)
@@ -174,6 +186,25 @@ def _picture(lay: PreviewLay, sheet: PreviewSheet) -> str:
     parts.extend(_order(lay.drawing.on(layers["outline"]), width))
     parts.append("</g></svg>")
     return "".join(parts)
+
+
+def _cloth(lay: PreviewLay, lines: Sequence[ReadLine], width: float) -> Iterable[str]:
+    """The cloth's edge first, then its flaws and its fold, and the grid of its print."""
+    for number, line in enumerate(lines):
+        kind = "edge" if number == 0 else "flaw" if line.is_closed else "fold"
+        yield f'<path class="{kind}" d="{_data(line, width)}"/>'
+    repeat = lay.row.get("print_repeat_mm") or {}
+    length = float(lay.row["length_mm"])
+    for at in _steps(repeat.get("along"), length):
+        yield f'<path class="repeat" d="M{at:.2f} 0V{width:.2f}"/>'
+    for at in _steps(repeat.get("across"), width):
+        yield f'<path class="repeat" d="M0 {width - at:.2f}H{length:.2f}"/>'
+
+
+def _steps(repeat_mm: float | None, end_mm: float) -> Iterable[float]:
+    """Where repeats of a print begin, from the second on."""
+    count = int((end_mm - 1e-6) / repeat_mm) if repeat_mm else 0
+    return (k * (repeat_mm or 0.0) for k in range(1, count + 1))
 
 
 def _labels(lay: PreviewLay, width: float) -> Iterable[str]:

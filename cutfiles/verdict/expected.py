@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from shapely.geometry import Polygon
+from shapely.geometry import Polygon, box
 
 from cutfiles.cuts.plan import Role
 from cutfiles.geometry.polygons import moved_polygon
-from cutfiles.job.job import Machine
+from cutfiles.job.cloth import ON_GRAIN, Flaw, GrainRule, PrintRepeat
+from cutfiles.job.job import Cloth, Machine
 from cutfiles.lay.lay import Lay, PlacedPiece, cut_outs_of
+from cutfiles.tolerances import PAST_FOLD_MM
+from cutfiles.verdict.drawing import Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,12 +28,22 @@ class ExpectedCutOut:
 
 
 @dataclass(frozen=True, slots=True)
+class ExpectedMatch:
+    """The point of a piece that keeps to the print, on the cloth: where the slot of a notch ends,
+    or the middle of the piece's box along its grain."""
+
+    at: tuple[float, float]
+    is_notch: bool
+
+
+@dataclass(frozen=True, slots=True)
 class ExpectedPiece:
     """One piece of a lay.
 
     ``centre`` is the centroid of its true cut line on the cloth; ``notch_ends`` where the slots
     of its notches end, ``stitch_lines`` how many lines of stitching it shows. ``outline`` is the
-    whole cut line, where it is known.
+    whole cut line, where it is known. ``grain`` is the rule that its grain line keeps to. A piece
+    with ``past_fold_mm`` is a half on the fold of the cloth: its cut line runs that far past it.
     """
 
     id: str
@@ -44,12 +57,18 @@ class ExpectedPiece:
     stitch_lines: int
     outline: Polygon | None = None
     cut_outs: tuple[ExpectedCutOut, ...] = ()
+    grain: GrainRule = ON_GRAIN
+    past_fold_mm: float | None = None
+    match: ExpectedMatch | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class ExpectedLay:
     """One lay; lengths in mm. ``clearance_mm`` is what is left between two outlines as written,
-    ``layers`` gives the layer of every role."""
+    ``layers`` gives the layer of every role. ``flaws`` and the outline of a ``remnant`` are in the
+    lay's frame; points that keep to the print lie in the middle of a repeat of ``repeat_mm``,
+    along and across, where there is one.
+    """
 
     name: str
     width_mm: float
@@ -58,10 +77,21 @@ class ExpectedLay:
     clearance_mm: float
     layers: Mapping[Role, str]
     pieces: tuple[ExpectedPiece, ...]
+    one_way: bool = False
+    is_folded: bool = False
+    flaws: tuple[Polygon, ...] = ()
+    remnant: Polygon | None = None
+    repeat_mm: tuple[float | None, float | None] = (None, None)
+
+    @property
+    def sheet(self) -> Polygon:
+        """The cloth that the lay takes."""
+        return self.remnant or box(0.0, 0.0, self.length_mm, self.width_mm)
 
 
 def expected_of(lay: Lay, machine: Machine, layers: Mapping[Role, str]) -> ExpectedLay:
     """From the lay itself, before any kerf or order was applied to it."""
+    repeat = lay.cloth.print_repeat or PrintRepeat()
     return ExpectedLay(
         lay.name,
         lay.width_mm,
@@ -69,11 +99,63 @@ def expected_of(lay: Lay, machine: Machine, layers: Mapping[Role, str]) -> Expec
         machine.kerf_mm,
         lay.gap_mm - machine.kerf_mm,
         layers,
-        tuple(_expected_piece(placed) for placed in lay.placed),
+        tuple(_expected_piece(placed, lay.cloth) for placed in lay.placed),
+        one_way=lay.cloth.one_way,
+        is_folded=lay.cloth.is_folded,
+        flaws=flaws_of(lay),
+        remnant=lay.remnant,
+        repeat_mm=(repeat.along_mm, repeat.across_mm),
     )
 
 
-def _expected_piece(placed: PlacedPiece) -> ExpectedPiece:
+def flaws_of(lay: Lay) -> tuple[Polygon, ...]:
+    """The flaws of the cloth that a lay takes, in its frame: measured anew from what the job
+    says, corner by corner. Round ones come as polygons."""
+    if lay.remnant is not None:
+        flaws = next(r.flaws for r in lay.cloth.remnants if Polygon(r.corners).equals(lay.remnant))
+        return _cut_off([_corners_of(flaw) for flaw in flaws], lay)
+    found = []
+    for flaw in lay.cloth.flaws:
+        along, across = _corners_of(flaw).T
+        along = along - lay.starts_at_mm
+        if lay.cloth.is_folded:
+            from_fold = across - lay.cloth.width_mm / 2.0
+            found.append(np.column_stack([along, from_fold]))
+            found.append(np.column_stack([along, -from_fold]))
+        else:
+            found.append(np.column_stack([along, across - lay.cloth.selvedge_mm]))
+    return _cut_off(found, lay)
+
+
+def _corners_of(flaw: Flaw) -> Array:
+    """Corners of a flaw where it was measured; a round one as 64 points of its edge."""
+    (x, y), (along, across) = flaw.at, flaw.size
+    if not flaw.is_round:
+        return np.array([(x, y), (x + along, y), (x + along, y + across), (x, y + across)])
+    angles = np.linspace(0.0, 2.0 * np.pi, 64, endpoint=False)
+    return np.column_stack(
+        [x + along / 2.0 * (1.0 + np.cos(angles)), y + across / 2.0 * (1.0 + np.sin(angles))]
+    )
+
+
+def _cut_off(flaws: Iterable[Array], lay: Lay) -> tuple[Polygon, ...]:
+    sheet = box(0.0, 0.0, lay.length_mm, lay.width_mm)
+    parts = (Polygon(corners).intersection(sheet) for corners in flaws)
+    return tuple(part for part in parts if isinstance(part, Polygon) and part.area > 0.0)
+
+
+def _past_fold_mm(placed: PlacedPiece, cloth: Cloth) -> float | None:
+    """How far the cut of a half runs past the fold: it has grown with the piece, across the
+    cloth."""
+    if not placed.lies_on_fold:
+        return None
+    percents = [cloth.shrinkage_across_percent]
+    if placed.ordered.grain.grain in {"either", "bias"}:
+        percents.append(cloth.shrinkage_along_percent)
+    return PAST_FOLD_MM / (1.0 - max(percents) / 100.0)
+
+
+def _expected_piece(placed: PlacedPiece, cloth: Cloth) -> ExpectedPiece:
     outline = placed.placed_outline
     piece = placed.ordered.piece
     ends = (placed.motion.point(n.at + n.inward * n.depth_mm) for n in piece.notches)
@@ -93,7 +175,17 @@ def _expected_piece(placed: PlacedPiece) -> ExpectedPiece:
             _expected_cut_out(moved_polygon(hole, placed.motion))
             for hole in cut_outs_of(placed.ordered)
         ),
+        grain=placed.ordered.grain,
+        past_fold_mm=_past_fold_mm(placed, cloth),
+        match=_expected_match(placed),
     )
+
+
+def _expected_match(placed: PlacedPiece) -> ExpectedMatch | None:
+    match, place = placed.ordered.match, placed.match_place
+    if match is None or place is None:
+        return None
+    return ExpectedMatch((place.x, place.y), match.is_notch)
 
 
 def _expected_cut_out(hole: Polygon) -> ExpectedCutOut:

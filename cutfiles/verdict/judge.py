@@ -26,6 +26,8 @@ from cutfiles.verdict.expected import (
     angle_between_deg,
     direction_deg,
 )
+from cutfiles.verdict.grain import off_grain
+from cutfiles.verdict.on_cloth import judge_inside, judge_print, judge_sheet
 
 _CLEARANCE_SHORT_MM = 0.03
 """How much nearer than the clearance two outlines may be: the lay's tolerance at both, twice."""
@@ -43,10 +45,13 @@ def judge_lay(drawing: ReadDrawing, expected: ExpectedLay) -> tuple[Finding, ...
     """Every finding on one file of one lay; a sound file gives none."""
     report = _Report(drawing.name)
     cuts = _cuts(drawing.on(expected.layers["outline"]), expected.kerf_mm, report)
-    _judge_sheet(drawing, expected, report)
-    _judge_inside(cuts, expected, report)
+    paths = [cut.path for cut in cuts]
+    judge_sheet(drawing, expected, report.error)
+    _judge_order(drawing, expected, report)
     _judge_apart(cuts, expected.clearance_mm, report)
     owners = _owners(cuts, expected, report)
+    judge_inside(paths, expected, owners, report.error)
+    judge_print(drawing, expected, [cut.piece for cut in cuts], owners, report.error)
     judge_cut_outs(drawing, expected, [cut.piece for cut in cuts], owners, report.error)
     _judge_grain(drawing, expected, cuts, owners, report)
     _judge_notches(drawing, expected, cuts, owners, report)
@@ -102,17 +107,8 @@ def _cuts(lines: Sequence[ReadLine], kerf_mm: float, report: _Report) -> list[_C
     return cuts
 
 
-def _judge_sheet(drawing: ReadDrawing, expected: ExpectedLay, report: _Report) -> None:
-    """The cloth's edge is there, nothing lies on a layer of no role, and work is in order."""
-    cloth = drawing.on(expected.layers["cloth"])
-    want = np.array([0.0, 0.0, expected.length_mm, expected.width_mm])
-    bounds = [(*line.points.min(axis=0), *line.points.max(axis=0)) for line in cloth]
-    if len(cloth) != 1 or np.abs(np.array(bounds[0]) - want).max() > READ_BACK_MM:
-        report.error(
-            "cloth",
-            f"the usable cloth of {expected.length_mm:.1f} by {expected.width_mm:.1f} mm is not "
-            "drawn once, as it should be",
-        )
+def _judge_order(drawing: ReadDrawing, expected: ExpectedLay, report: _Report) -> None:
+    """Nothing lies on a layer of no role, and work is in order."""
     known = set(expected.layers.values())
     strange = sorted({line.layer for line in drawing.lines} - known)
     if strange:
@@ -121,17 +117,6 @@ def _judge_sheet(drawing: ReadDrawing, expected: ExpectedLay, report: _Report) -
     ranks = [rank[line.layer] for line in drawing.lines if line.layer in rank]
     if ranks != sorted(ranks):
         report.error("order", f"cuts are not in the order of {', '.join(CUT_ROLES)}")
-
-
-def _judge_inside(cuts: Sequence[_Cut], expected: ExpectedLay, report: _Report) -> None:
-    for cut in cuts:
-        x0, y0, x1, y1 = cut.path.bounds
-        over = max(-x0, -y0, x1 - expected.length_mm, y1 - expected.width_mm)
-        if over > READ_BACK_MM:
-            report.error(
-                "outside",
-                f"the outline at ({x0:.1f}, {y0:.1f}) mm leaves the usable cloth by {over:.3f} mm",
-            )
 
 
 def _judge_apart(cuts: Sequence[_Cut], clearance_mm: float, report: _Report) -> None:
@@ -228,7 +213,9 @@ def _judge_grain(
         if len(found) != 1:
             return f"has {len(found)} grain lines, not one"
         away = angle_between_deg(found[0], piece.grain_deg)
-        return f"is {away:.2f} degrees off its grain" if away > GRAIN_DEG else None
+        if away > GRAIN_DEG:
+            return f"is {away:.2f} degrees off its grain"
+        return off_grain(found[0], piece.grain, one_way=expected.one_way)
 
     _report_each(owners, "grain", off, report)
 

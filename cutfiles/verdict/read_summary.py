@@ -9,10 +9,12 @@ from pathlib import Path
 from typing import Annotated, Literal, Self, cast
 
 from pydantic import Field, ValidationError, model_validator
+from shapely.geometry import Polygon
 
 from cutfiles.cuts.plan import ROLES, Role
 from cutfiles.errors import Finding, JobError
-from cutfiles.verdict.expected import ExpectedCutOut, ExpectedLay, ExpectedPiece
+from cutfiles.job.cloth import Grain, GrainRule, Spread
+from cutfiles.verdict.expected import ExpectedCutOut, ExpectedLay, ExpectedMatch, ExpectedPiece
 from cutfiles.verdict.paper_rows import FileName, PaperRow, Place, Row
 
 
@@ -28,6 +30,12 @@ class PieceRow(Row):
     centre_mm: Place
     notch_ends_mm: list[Place]
     stitch_lines: int = Field(ge=0)
+    grain: Grain = "along"
+    tilt_deg: float = Field(default=0.0, ge=0, le=3)
+    match_mm: Place | None = None
+    matched_by: Literal["notch", "middle"] = "middle"
+    past_fold_mm: float | None = Field(default=None, gt=0)
+    past_fold_mm2: float = Field(default=0.0, ge=0)
     cap_number: int | None
     cut_outs_mm2: list[Annotated[float, Field(gt=0)]] = Field(default_factory=list)
     cut_outs_centre_mm: list[Place] = Field(default_factory=list)
@@ -46,12 +54,27 @@ class FilesRow(Row):
     svg: FileName
 
 
+class RepeatRow(Row):
+    """``print_repeat_mm`` of a lay."""
+
+    along: float | None = Field(default=None, gt=0)
+    across: float | None = Field(default=None, gt=0)
+
+
+Corners = Annotated[list[Place], Field(min_length=3)]
+
+
 class LayRow(Row):
     """One of ``lays``."""
 
     name: str
     cloth: str
     plies: int = Field(ge=1)
+    one_way: bool = False
+    spread: Spread = "single"
+    flaws_mm: list[Corners] = Field(default_factory=list)
+    remnant_mm: Corners | None = None
+    print_repeat_mm: RepeatRow | None = None
     width_mm: float = Field(gt=0)
     length_mm: float = Field(gt=0)
     clearance_mm: float = Field(ge=0)
@@ -59,6 +82,11 @@ class LayRow(Row):
     pieces: list[PieceRow] = Field(min_length=1)
     files: FilesRow
     sha256: dict[str, str]
+
+    @property
+    def folds(self) -> int:
+        """Lengths of cloth laid on each other: folded cloth counts once."""
+        return self.plies // 2 if self.spread == "folded" else self.plies
 
     def file_names(self) -> tuple[str, str]:
         """The lay's two files."""
@@ -139,13 +167,13 @@ def summary_faults(summary: SummaryFile, name: str) -> Iterator[Finding]:
     ):
         wrong.extend(f"{what} {key!r} is listed {n} times" for key, n in names.items() if n > 1)
     for lay in summary.lays:
-        area = sum(row.area_mm2 for row in lay.pieces)
+        area = sum(row.area_mm2 - row.past_fold_mm2 for row in lay.pieces)
         efficiency = area / (lay.width_mm * lay.length_mm)
         if abs(efficiency - lay.efficiency) > 1e-4:
             wrong.append(
                 f"{lay.name}: efficiency is {lay.efficiency} and its pieces give {efficiency:.5f}"
             )
-    cloth = sum(lay.length_mm * lay.plies for lay in summary.lays)
+    cloth = sum(lay.length_mm * lay.folds for lay in summary.lays)
     if not math.isclose(cloth, summary.totals.cloth_length_mm, abs_tol=0.01 * len(summary.lays)):
         wrong.append(
             f"totals: cloth_length_mm is {summary.totals.cloth_length_mm} and the lays give "
@@ -163,13 +191,14 @@ def summary_faults(summary: SummaryFile, name: str) -> Iterator[Finding]:
 def _count_faults(summary: SummaryFile) -> Iterator[str]:
     """Totals of caps and panels that are not what the lays hold, or fall short of the order."""
     totals = summary.totals
-    caps = panels = 0
+    panels = 0
+    caps: dict[int, int] = {}
     for lay in summary.lays:
-        numbers = [row.cap_number for row in lay.pieces]
-        caps += len(set(numbers) - {None}) * lay.plies
-        panels += numbers.count(None) * lay.plies
+        caps |= {row.cap_number: lay.plies for row in lay.pieces if row.cap_number is not None}
+        own = [row for row in lay.pieces if row.cap_number is None]
+        panels += sum(lay.folds if row.past_fold_mm else lay.plies for row in own)
     for word, given, held, ordered in (
-        ("caps", totals.caps, caps, totals.caps_ordered),
+        ("caps", totals.caps, sum(caps.values()), totals.caps_ordered),
         ("panels", totals.panels, panels, totals.panels_ordered),
     ):
         if given != held:
@@ -180,6 +209,7 @@ def _count_faults(summary: SummaryFile) -> Iterator[str]:
 
 def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
     """What the files of one lay must hold, by the summary's figures."""
+    repeat = lay.print_repeat_mm or RepeatRow()
     return ExpectedLay(
         name=lay.name,
         width_mm=lay.width_mm,
@@ -202,7 +232,15 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
                     ExpectedCutOut(centre, area)
                     for centre, area in zip(row.cut_outs_centre_mm, row.cut_outs_mm2, strict=True)
                 ),
+                grain=GrainRule(row.grain, row.tilt_deg),
+                past_fold_mm=row.past_fold_mm,
+                match=row.match_mm and ExpectedMatch(row.match_mm, row.matched_by == "notch"),
             )
             for row in lay.pieces
         ),
+        one_way=lay.one_way,
+        is_folded=lay.spread == "folded",
+        flaws=tuple(Polygon(corners) for corners in lay.flaws_mm),
+        remnant=None if lay.remnant_mm is None else Polygon(lay.remnant_mm),
+        repeat_mm=(repeat.along, repeat.across),
     )

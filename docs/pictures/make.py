@@ -38,20 +38,56 @@ def photograph(page: Path, picture: Path, width: int, height: int) -> None:
         subprocess.run(command, check=True, capture_output=True, timeout=60)
 
 
-def lay_picture(work: Path) -> None:
-    """The demo's lay, cut out of its preview."""
-    make_job(DEMO, work, Effort(20.0, 1))
+def lay_picture(job: Path, picture: str, work: Path) -> None:
+    """The first lay of a job, cut out of its preview."""
+    make_job(job, work, Effort(20.0, 1))
     html = (work / "preview.html").read_text(encoding="utf-8")
-    found = re.search(r"<svg.*?</svg>", html, re.DOTALL)
+    found = re.findall(r"<svg.*?</svg>", html, re.DOTALL)
     styles = re.search(r"<style>.*?</style>", html, re.DOTALL)
     assert found
     assert styles
     page = work / "lay.html"
-    page.write_text(styles[0] + SHEET.format(width=1360, svg=found[0]), encoding="utf-8")
-    box = re.search(r'viewBox="\S+ \S+ (\S+) (\S+)"', found[0])
-    assert box
-    height = round(1360 * float(box[2]) / float(box[1]))
-    photograph(page, HERE / "lay.png", 1392, height + 32)
+    page.write_text(styles[0] + SHEET.format(width=1360, svg="".join(found)), encoding="utf-8")
+    boxes = [re.search(r'viewBox="\S+ \S+ (\S+) (\S+)"', svg) for svg in found]
+    height = sum(round(1360 * float(box[2]) / float(box[1])) for box in boxes if box)
+    photograph(page, HERE / f"{picture}.png", 1392, height + 32)
+
+
+CLOTHS = (
+    ("folded", "folded-cloth"),
+    ("printed", "printed-cloth"),
+    ("remnants", "flaws-and-remnants"),
+)
+BIB = """
+[[panels]]
+file = "bib.svg"
+quantity = 3
+grain_deg = 0
+on_fold = true
+"""
+DRAWINGS = {
+    "bib.svg": (300, 120, "M 10 110 H 250 V 60 Q 200 10 100 20 L 10 60 Z"),
+    "scrap.svg": (900, 600, "M 10 590 H 890 V 260 Q 600 10 300 20 L 10 160 Z"),
+}
+
+
+def cloth_picture(work: Path, picture: str, guide: str) -> None:
+    """A lay on cloth of the kind that a guide tells of, of the last job file in it."""
+    work.mkdir(parents=True)
+    text = (HERE.parent / "how-to" / f"{guide}.md").read_text(encoding="utf-8")
+    job = re.findall(r"^```toml\n(.*?)^```", text, re.DOTALL | re.MULTILINE)[-1]
+    if picture == "folded":
+        job += (
+            "flaws = [{ at = [300, 300], size = [40, 30] }, { at = [700, 900], diameter = 60 }]\n"
+        )
+        job += '[[caps]]\nstyle = "tie-back"\nsize = "M"\nquantity = 6\n' + BIB
+    (work / "job.toml").write_text(job + '[machine]\nkind = "laser"\n', encoding="utf-8")
+    for name, (width, height, data) in DRAWINGS.items():
+        (work / name).write_text(
+            f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" '
+            f'viewBox="0 0 {width} {height}"><g id="outline"><path d="{data}"/></g></svg>'
+        )
+    lay_picture(work / "job.toml", picture, work / "out")
 
 
 ORDER = """
@@ -97,7 +133,9 @@ def pattern_picture(work: Path, picture: str, style: str, edge: str, measures: s
 def main() -> None:
     """All pictures."""
     with tempfile.TemporaryDirectory() as work:
-        lay_picture(Path(work) / "lay")
+        lay_picture(DEMO, "lay", Path(work) / "lay")
+        for picture, guide in CLOTHS:
+            cloth_picture(Path(work) / f"cloth-{picture}", picture, guide)
         for picture, style, edge, measures in PATTERNS:
             pattern_picture(Path(work) / picture, picture, style, edge, measures)
 

@@ -17,6 +17,7 @@ from cutfiles.geometry.polygons import polygon_of
 from cutfiles.job.document import (
     CapsTable,
     ClothTable,
+    FlawTable,
     JobDocument,
     MachineTable,
     PanelsTable,
@@ -26,6 +27,7 @@ from cutfiles.job.read import read_job
 from cutfiles.job.sizes import size_named
 from cutfiles.paper.sheet import OVERLAP_MM, PAPERS
 from cutfiles.pieces.tie_back import crown_pleats, draft_tie_back, tie_back_for, tie_back_with
+from cutfiles.tolerances import MIRROR_MM, PAST_FOLD_MM
 from tests.conftest import ONE_CAP, ONE_CLOTH, ROOT
 
 PAGES = sorted([*ROOT.glob("*.md"), *ROOT.glob("docs/**/*.md")])
@@ -86,8 +88,14 @@ def test_every_key_is_in_the_reference() -> None:
     for table in (JobDocument, ClothTable, CapsTable, MachineTable, PanelsTable):
         for key in table.model_fields:
             assert f"`{key}`" in text or f"[{key}]" in text, key
-    for key in RolesTable.model_fields:
+    for key in (*RolesTable.model_fields, *FlawTable.model_fields):
         assert f"{key} = " in text, key
+
+
+def test_how_far_a_cut_runs_past_the_fold() -> None:
+    text = (ROOT / "docs" / "how-to" / "folded-cloth.md").read_text("utf-8")
+    assert f"runs straight on, {PAST_FOLD_MM:g} mm into the air" in text
+    assert f"within {MIRROR_MM:g} mm" in text
 
 
 def test_every_code_of_a_drawing_is_in_the_guide() -> None:

@@ -1,11 +1,14 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from cutfiles.geometry.polygons import polygon_of
+from cutfiles.job.cloth import Grain, GrainRule
 from cutfiles.job.job import Cloth
 from cutfiles.job.sizes import size_named
-from cutfiles.pieces.growth import grown_piece, growth_factor
+from cutfiles.pieces.growth import Growth, grown_piece, growth_factor
 from cutfiles.pieces.strips import strip
 from cutfiles.pieces.tie_back import draft_tie_back
 
@@ -53,6 +56,37 @@ def test_no_shrinkage_changes_nothing() -> None:
     assert grown_piece(piece, along=growth_factor(0.0), across=growth_factor(0.0)) is piece
 
 
-def test_turns_follow_the_nap() -> None:
-    assert cloth(1000, 0).allowed_turns_deg == (0.0, 180.0)
-    assert cloth(1000, 0, one_way=True).allowed_turns_deg == (0.0,)
+@pytest.mark.parametrize(
+    ("grain", "turns", "one_way"),
+    [
+        ("along", (0.0, 180.0), (0.0,)),
+        ("across", (90.0, 270.0), (90.0,)),
+        ("either", (0.0, 90.0, 180.0, 270.0), (0.0, 90.0)),
+        ("bias", (45.0, 135.0, 225.0, 315.0), (45.0, 135.0)),
+    ],
+)
+def test_turns_follow_the_grain_and_the_nap(
+    grain: Grain, turns: tuple[float, ...], one_way: tuple[float, ...]
+) -> None:
+    # plain cloth allows half turns, nap or one-way print none (trade.md 3, common practice)
+    assert GrainRule(grain).turns_deg(one_way=False) == turns
+    assert GrainRule(grain).turns_deg(one_way=True) == one_way
+
+
+def test_a_tilt_counts_both_ways() -> None:
+    rule = GrainRule("across", 1.5)
+    assert sorted(rule.turns_deg(one_way=True)) == [88.5, 90.0, 91.5]
+    assert sorted(GrainRule(tilt_deg=2.0).turns_deg(one_way=False)) == [0, 2, 178, 180, 182, 358]
+
+
+def test_a_piece_that_lies_across_grows_by_the_other_shrinkage() -> None:
+    # derived: along its own grain it shrinks as the cloth does across
+    uneven = replace(cloth(1000, 0), shrinkage_along_percent=4.0, shrinkage_across_percent=2.0)
+    piece = strip("tie", 300.0, 38.0)
+    x0, y0, x1, y1 = polygon_of(Growth.on(uneven, GrainRule("across")).piece(piece).cut).bounds
+    assert (x1 - x0) * 0.98 == pytest.approx(300.0, abs=1e-9)
+    assert (y1 - y0) * 0.96 == pytest.approx(38.0, abs=1e-9)
+    # and where either may be, it comes out too small in no case
+    x0, y0, x1, y1 = polygon_of(Growth.on(uneven, GrainRule("either")).piece(piece).cut).bounds
+    assert (x1 - x0) * 0.96 == pytest.approx(300.0, abs=1e-9)
+    assert (y1 - y0) * 0.96 == pytest.approx(38.0, abs=1e-9)

@@ -1,0 +1,148 @@
+"""What is wrong with the tables of cloth, and with what is to be cut of them, taken together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from cutfiles.errors import Finding
+from cutfiles.job.document import AS_MANY, CapsTable, ClothTable, FlawTable, JobDocument
+
+
+def cloth_checks(tables: Sequence[ClothTable], cloth: ClothTable, where: str) -> Iterator[Finding]:
+    """One table of cloth among all."""
+    yield from _name_checks(tables, cloth, where)
+    if cloth.outline is None:
+        yield from _length_checks(cloth, where)
+    else:
+        yield from _remnant_checks(cloth, where)
+    if cloth.spread == "face to face" and cloth.plies % 2:
+        yield _wrong(
+            f"{where}: plies: {cloth.plies}: cloth laid face to face has an even number of plies: "
+            f"give {cloth.plies + 1}"
+        )
+    if cloth.flaws and cloth.plies > 1:
+        yield _wrong(
+            f"{where}: flaws: with {cloth.plies} plies, where a flaw lies in the lower ones is not "
+            "known: give plies = 1, or cut the flawed stretch out and leave flaws out"
+        )
+    for number, flaw in enumerate(cloth.flaws, 1):
+        yield from _flaw_checks(cloth, flaw, f"{where}: flaws {number}")
+
+
+def line_on_cloth_checks(document: JobDocument, line: CapsTable, where: str) -> Iterator[Finding]:
+    """A line of caps against the cloth it is cut of."""
+    tables = _tables_of(document, line.cloth)
+    if line.match:
+        yield from match_checks(document, line.cloth, where)
+    if line.quantity != AS_MANY or not tables:
+        return
+    if all(table.length is None and table.outline is None for table in tables):
+        yield _wrong(
+            f"{where}: quantity: {AS_MANY!r}: cloth {tables[0].name!r} has no end: give its "
+            "length, or a number of caps"
+        )
+    others = [one for one in document.caps if one.quantity == AS_MANY and one is not line]
+    if any(_tables_of(document, one.cloth) == tables for one in others):
+        yield _wrong(
+            f"{where}: quantity: {AS_MANY!r} is given for two lines of cloth {tables[0].name!r}: "
+            "give one of them a number"
+        )
+
+
+def match_checks(document: JobDocument, cloth: str | None, where: str) -> Iterator[Finding]:
+    """Pieces that keep to a print, against the cloth that has it."""
+    tables = _tables_of(document, cloth)
+    if not tables:
+        return
+    if tables[0].print_repeat.along is None and tables[0].print_repeat.across is None:
+        yield _wrong(
+            f"{where}: match: cloth {tables[0].name!r} has no print_repeat: give its print's "
+            "repeat, or leave match out"
+        )
+    if tables[0].spread != "single":
+        yield _wrong(
+            f"{where}: match: cloth {tables[0].name!r} is spread {tables[0].spread!r}, and the "
+            'print of the layers that lie face down is mirrored: give spread = "single"'
+        )
+
+
+def _tables_of(document: JobDocument, cloth: str | None) -> list[ClothTable]:
+    """The tables of the cloth that a line names, or of the only one."""
+    name = document.cloth[0].name if cloth is None else cloth
+    return [table for table in document.cloth if table.name == name]
+
+
+def _name_checks(tables: Sequence[ClothTable], cloth: ClothTable, where: str) -> Iterator[Finding]:
+    same = [table for table in tables if table.name == cloth.name]
+    if len(same) == 1:
+        return
+    if any(table.outline is None for table in same):
+        yield _wrong(
+            f"{where}: name: {cloth.name!r} is used twice: give every cloth its own name, or an "
+            "outline to each remnant of one cloth"
+        )
+        return
+    first = same[0]
+    for key in ("one_way", "shrinkage_percent", "fibre"):
+        if getattr(cloth, key) != getattr(first, key):
+            yield _wrong(
+                f"{where}: {key}: differs from the first remnant of {cloth.name!r}: give all "
+                "remnants of a cloth the same, or another name"
+            )
+
+
+def _length_checks(cloth: ClothTable, where: str) -> Iterator[Finding]:
+    """A length of cloth with two selvedges."""
+    if cloth.width is None:
+        text = f"{where}: width: is missing: add it"
+        yield Finding("missing-key", "error", text)
+        return
+    if 2.0 * cloth.selvedge >= cloth.width:
+        yield _wrong(
+            f"{where}: selvedge: {cloth.selvedge:.6g} mm off each edge leaves nothing of "
+            f"{cloth.width:.6g} mm of cloth: it must be less than half the width"
+        )
+    repeat = cloth.print_repeat.along
+    if repeat is not None and cloth.length is not None and repeat > cloth.length / cloth.plies:
+        yield _wrong(
+            f"{where}: print_repeat.along: {repeat:.6g} mm is more than the "
+            f"{cloth.length / cloth.plies:.6g} mm of cloth in a ply: a lay takes whole repeats"
+        )
+
+
+def _remnant_checks(cloth: ClothTable, where: str) -> Iterator[Finding]:
+    """A remnant has an outline in place of everything that a length of cloth has."""
+    given = [key for key in ("width", "length") if getattr(cloth, key) is not None]
+    given += ["selvedge"] if cloth.selvedge else []
+    given += ["plies"] if cloth.plies != 1 else []
+    given += ["spread"] if cloth.spread != "single" else []
+    has_print = cloth.print_repeat.along is not None or cloth.print_repeat.across is not None
+    given += ["print_repeat"] if has_print else []
+    for key in given:
+        yield _wrong(
+            f"{where}: {key}: a remnant with an outline lies alone and has none: leave it out"
+        )
+
+
+def _flaw_checks(cloth: ClothTable, flaw: FlawTable, where: str) -> Iterator[Finding]:
+    if (flaw.size is None) == (flaw.diameter is None):
+        yield _wrong(f"{where}: give one of size and diameter: how large the flaw is")
+        return
+    if flaw.size is not None:
+        low, far = flaw.at, (flaw.at[0] + flaw.size[0], flaw.at[1] + flaw.size[1])
+    else:
+        half = (flaw.diameter or 0.0) / 2.0
+        low, far = (flaw.at[0] - half, flaw.at[1] - half), (flaw.at[0] + half, flaw.at[1] + half)
+    for which, word, limit in ((0, "along", cloth.length), (1, "across", cloth.width)):
+        beyond = limit is not None and far[which] > limit + 1e-6
+        if low[which] < -1e-6 or beyond:
+            end = f"{limit:.6g} mm" if limit is not None else "its end"
+            yield _wrong(
+                f"{where}: at: the flaw lies from {low[which]:.6g} to {far[which]:.6g} mm {word}, "
+                f"and the cloth from 0 to {end}: measure it from the cloth's lower left corner, "
+                "selvedge included"
+            )
+
+
+def _wrong(text: str) -> Finding:
+    return Finding("bad-value", "error", text)

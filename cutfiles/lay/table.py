@@ -1,0 +1,276 @@
+"""One cloth on one machine: nesting problems from caps, and lays from layouts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from shapely.geometry import Polygon
+
+from cutfiles.errors import Finding
+from cutfiles.geometry.kerf import waste_side_path
+from cutfiles.geometry.polygons import moved_polygon
+from cutfiles.geometry.vector import Motion, Point, Vector
+from cutfiles.job.cloth import GrainRule
+from cutfiles.job.job import Cloth, Machine
+from cutfiles.lay.lay import Lay, PlacedPiece, guard_of, kept_place, outline_of
+from cutfiles.lay.obstacles import clipped, flaws_on_lay
+from cutfiles.lay.problem import Obstacle, Register, Shape, StripLayout, StripProblem
+from cutfiles.lay.remnants import RemnantStrip
+from cutfiles.pieces.ordered import MatchPoint, OrderedCap, OrderedPiece
+from cutfiles.tolerances import LAY_MM
+from cutfiles.units import format_length
+
+
+@dataclass(frozen=True, slots=True)
+class Spacing:
+    """What is left between two kerfs, and between a kerf and the edge of the cloth."""
+
+    clearance_mm: float
+    margin_mm: float
+
+
+CLOSE = Spacing(clearance_mm=1.0, margin_mm=LAY_MM)
+"""For cutting: a shifted ply or a thread must not join two pieces (common practice, no source)."""
+
+APART = Spacing(clearance_mm=15.0, margin_mm=15.0)
+"""For patterns on paper, to be cut apart by hand."""
+
+_Kind = tuple[bytes, GrainRule, float | None, MatchPoint | None]
+"""What pieces have in common that are one shape: outline, grain, fold and point on the print."""
+
+
+class Table:
+    """One cloth on one machine: problems from caps, and lays from layouts.
+
+    What is nested is the tool's path round each piece, so that the written outlines are the
+    clearance apart and on the cloth, mitred corners included.
+    """
+
+    def __init__(self, cloth: Cloth, machine: Machine, spacing: Spacing) -> None:
+        self.cloth, self.spacing = cloth, spacing
+        self.kerf_mm = machine.kerf_mm
+        self.strip = RemnantStrip.of(cloth.remnants) if cloth.remnants else None
+        bed = machine.bed_along_mm or math.inf, machine.bed_across_mm or math.inf
+        self.bed_mm = bed
+        spread = cloth.length_mm / cloth.plies if cloth.length_mm else math.inf
+        if self.strip:
+            self.width_mm = self.strip.width
+            self.cloth_mm = self.longest_mm = self.strip.length
+        else:
+            self.width_mm = min(cloth.lay_width_mm, bed[1])
+            self.cloth_mm = spread
+            self.longest_mm = self.whole_repeats_mm(min(spread, bed[0]))
+        self.limited_by = "bed" if bed[0] < spread and not self.strip else "cloth"
+        self._outlines: dict[int, tuple[Polygon, Polygon]] = {}
+
+    def outlines(self, ordered: OrderedPiece) -> tuple[Polygon, Polygon]:
+        """The true outline and the tool's path, worked out once a drafted piece."""
+        key = id(ordered.piece)
+        if key not in self._outlines:
+            outline = outline_of(ordered)
+            self._outlines[key] = outline, waste_side_path(outline, self.kerf_mm)
+        return self._outlines[key]
+
+    def shapes(self, caps: Sequence[OrderedCap]) -> dict[_Kind, list[OrderedPiece]]:
+        """The pieces of some caps by equal outline and grain: ties of all sizes are one shape."""
+        shapes: dict[_Kind, list[OrderedPiece]] = {}
+        for cap in caps:
+            for ordered in cap.pieces:
+                outline, _ = self.outlines(ordered)
+                kind = outline.wkb, ordered.grain, ordered.fold_turn_deg, ordered.match
+                shapes.setdefault(kind, []).append(ordered)
+        return shapes
+
+    def whole_repeats_mm(self, length_mm: float, *, up: bool = False) -> float:
+        """A length cut back, or made longer, to whole repeats of a print."""
+        repeat = self.cloth.print_repeat and self.cloth.print_repeat.along_mm
+        if not repeat or math.isinf(length_mm):
+            return length_mm
+        count = length_mm / repeat
+        return repeat * (math.ceil(count - 1e-9) if up else math.floor(count + 1e-9))
+
+    def turns_deg(self, ordered: OrderedPiece) -> tuple[float, ...]:
+        """How a piece may lie; half a panel only with its fold along the cloth's."""
+        if ordered.fold_turn_deg is not None:
+            return (ordered.fold_turn_deg,)
+        return ordered.grain.turns_deg(one_way=self.cloth.one_way)
+
+    def problem(self, caps: Sequence[OrderedCap], starts_at_mm: float = 0.0) -> StripProblem:
+        """The pieces of some caps as shapes on the usable cloth, from where a lay begins."""
+        shapes = []
+        for pieces in self.shapes(caps).values():
+            first = pieces[0]
+            _, path = self.outlines(first)
+            turns = self.turns_deg(first)
+            register = self._register(first)
+            guard = guard_of(path)
+            shapes.append(Shape(first.name, path, turns, len(pieces), guard, register))
+        margin = self.spacing.margin_mm
+        if self.strip:
+            obstacles = self.strip.obstacles(margin)
+        else:
+            flaws = flaws_on_lay(self.cloth, starts_at_mm)
+            obstacles = tuple(Obstacle(flaw, margin) for flaw in flaws)
+        return StripProblem(
+            self.width_mm, self.spacing.clearance_mm, margin, tuple(shapes), obstacles
+        )
+
+    def _register(self, ordered: OrderedPiece) -> Register | None:
+        """What a piece keeps to: the fold, or the print."""
+        if ordered.fold_turn_deg is not None:
+            origin = Point(0.0, 0.0)
+            return Register(origin, origin, step_across=0.0)
+        repeat = self.cloth.print_repeat
+        if ordered.match is None or repeat is None:
+            return None
+        first = kept_place(repeat)
+        return Register(ordered.match.at, first, repeat.along_mm, repeat.across_mm)
+
+    def lays(
+        self, first_number: int, caps: Sequence[OrderedCap], layout: StripLayout, start: float
+    ) -> list[Lay]:
+        """The lay of a layout, or one for every remnant that it uses."""
+        owners = self._owners(caps, layout)
+        if self.strip is None:
+            placed = [
+                PlacedPiece(ordered, self.outlines(ordered)[0], spot.motion)
+                for ordered, spot in zip(owners, layout.spots, strict=True)
+            ]
+            length = self.whole_repeats_mm(layout.length, up=True)
+            flaws = clipped(flaws_on_lay(self.cloth, start), length, self.width_mm)
+            size = length, self.width_mm
+            lay = self._lay(first_number, placed, layout, size, starts_at_mm=start, flaws=flaws)
+            return [lay]
+        found = self.strip.shared_out(self.problem(caps), layout)
+        lays: list[Lay] = []
+        for home in sorted(found):
+            remnant = self.strip.remnants[home]
+            back = Vector(-remnant.starts_at, 0.0)
+            placed = [
+                PlacedPiece(
+                    owners[number],
+                    self.outlines(owners[number])[0],
+                    replace(spot.motion, shift=spot.motion.shift + back),
+                )
+                for number, spot in found[home]
+            ]
+            size, outline = remnant.remnant.size_mm, remnant.outline
+            number = first_number + len(lays)
+            flaws = clipped(remnant.flaws, *size)
+            lay = self._lay(number, placed, layout, size, flaws=flaws, remnant=outline)
+            lays.append(lay)
+        return lays
+
+    def _owners(self, caps: Sequence[OrderedCap], layout: StripLayout) -> list[OrderedPiece]:
+        """Every spot's ordered piece, given out from left to right."""
+        waiting = [iter(pieces) for pieces in self.shapes(caps).values()]
+        order = sorted(
+            range(len(layout.spots)),
+            key=lambda k: (
+                layout.spots[k].shape,
+                layout.spots[k].motion.shift.x,
+                layout.spots[k].motion.shift.y,
+            ),
+        )
+        owner = {k: next(waiting[layout.spots[k].shape]) for k in order}
+        return [owner[k] for k in range(len(layout.spots))]
+
+    def _lay(
+        self,
+        number: int,
+        placed: Sequence[PlacedPiece],
+        layout: StripLayout,
+        size_mm: tuple[float, float],
+        *,
+        starts_at_mm: float = 0.0,
+        flaws: tuple[Polygon, ...] = (),
+        remnant: Polygon | None = None,
+    ) -> Lay:
+        return Lay(
+            f"lay-{number:02d}",
+            self.cloth,
+            size_mm[1],
+            size_mm[0],
+            starts_at_mm,
+            self.kerf_mm + self.spacing.clearance_mm,
+            self.kerf_mm / 2.0 + self.spacing.margin_mm,
+            tuple(sorted(placed, key=lambda p: p.ordered.id)),
+            layout.engine,
+            flaws,
+            remnant,
+        )
+
+    def too_large(self, cap: OrderedCap, unit: str, source: str) -> list[Finding]:
+        """The pieces of a cap that no allowed turn brings onto the cloth or bed."""
+        findings = []
+        rooms = self._rooms()
+        length, width = max(rooms)
+        seen = set()
+        for ordered in cap.pieces:
+            if ordered.name in seen:
+                continue
+            seen.add(ordered.name)
+            sizes = []
+            for turn in self.turns_deg(ordered):
+                turned = moved_polygon(self.outlines(ordered)[1], Motion(turn, Vector(0.0, 0.0)))
+                x0, y0, x1, y1 = turned.bounds
+                sizes.append((x1 - x0, y1 - y0))
+            if any(a <= room[0] and b <= room[1] for a, b in sizes for room in rooms):
+                continue
+            along, across = min(sizes)
+            wide = across > width
+            have, limit = (across, width) if wide else (along, length)
+            what = "wide" if wide else "long"
+            by = self._width_limit() if wide else self.length_limit()
+            smaller = "panel" if cap.is_panel else "size"
+            findings.append(
+                Finding(
+                    "too-wide" if wide else "too-long",
+                    "error",
+                    f"{source}: {cap.kind}: the {ordered.name} is {format_length(have, unit)} "
+                    f"{what} on its grain and {by} leaves {format_length(max(0.0, limit), unit)}: "
+                    f"use {'wider' if wide else 'longer'} cloth or a larger bed, or a smaller "
+                    f"{smaller}",
+                )
+            )
+        return findings
+
+    def too_large_for_bed(self, unit: str, source: str) -> list[Finding]:
+        """The remnants that the bed does not take: each lies on it as a whole."""
+        findings = []
+        for placed in self.strip.remnants if self.strip else ():
+            size = placed.remnant.size_mm
+            if any(have > most for have, most in zip(size, self.bed_mm, strict=True)):
+                along, across = (format_length(have, unit) for have in size)
+                text = (
+                    f"{source}: [[cloth]] {placed.remnant.number}: outline: the remnant is {along} "
+                    f"by {across}, more than the machine's bed takes: cut it up, and give every "
+                    "part its own outline"
+                )
+                findings.append(Finding("bed-narrow", "error", text))
+        return findings
+
+    def _rooms(self) -> list[tuple[float, float]]:
+        """How large a piece may be, along and across: on each remnant, or on the cloth."""
+        if self.strip:
+            sizes = [placed.remnant.size_mm for placed in self.strip.remnants]
+        else:
+            sizes = [(self.longest_mm, self.width_mm)]
+        off = 2.0 * self.spacing.margin_mm
+        return [(along - off, across - off) for along, across in sizes]
+
+    def _width_limit(self) -> str:
+        bed = self.strip is None and self.width_mm < self.cloth.lay_width_mm
+        return "the machine's bed" if bed else f"cloth {self.cloth.name!r}"
+
+    def length_limit(self) -> str:
+        """What limits the length of a lay, in words."""
+        return "the machine's bed" if self.limited_by == "bed" else f"cloth {self.cloth.name!r}"
+
+    def length_mend(self) -> str:
+        """What would make room along."""
+        if self.limited_by == "bed":
+            return "use a longer bed, or turn the cloth on it and swap along and across"
+        return "use longer cloth or fewer plies"

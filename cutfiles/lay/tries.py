@@ -1,0 +1,104 @@
+"""Nesting caps on one table, with what was nested before kept by what it was."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+
+from cutfiles.effort import Effort, Progress
+from cutfiles.lay.nest import nest_strip
+from cutfiles.lay.problem import StripLayout, Watch
+from cutfiles.lay.table import Table
+from cutfiles.pieces.ordered import OrderedCap
+
+LIKELY_EFFICIENCY = 0.80
+"""What a first guess at the caps in a limited lay counts on; tries put it right."""
+
+_SHORTEST_TRY_S = 0.3
+"""Below this the strip engine finds nothing; the rows that it must beat are there at once."""
+
+_Key = tuple[float, tuple[tuple[str, bool], ...]]
+"""Where a lay begins, if that matters, and its caps and panels by kind: a panel may be called
+like a cap."""
+
+
+class Tries:
+    """Nests caps on a table, and knows the best layout of each kind of lay."""
+
+    def __init__(self, table: Table, effort: Effort) -> None:
+        self.table, self.effort = table, effort
+        self._nested: dict[_Key, StripLayout] = {}
+        self._start = time.monotonic()
+
+    def area_mm2(self, caps: Sequence[OrderedCap]) -> float:
+        """The net area of some caps."""
+        return sum(self.table.outlines(p)[0].area for cap in caps for p in cap.pieces)
+
+    def seconds_left(self, until: float) -> float:
+        """Of the time that was given from the beginning on."""
+        return max(0.0, self._start + until - time.monotonic())
+
+    def try_seconds(self) -> float:
+        """A fifth of what is left of the time for trying, so that no number of tries overruns it
+        by much."""
+        left = self.seconds_left(self.effort.seconds / 2.0)
+        return min(3.0, max(_SHORTEST_TRY_S, left / 5.0))
+
+    def key(self, caps: Sequence[OrderedCap], start_mm: float = 0.0) -> _Key:
+        """What lays have in common that are nested alike: flaws lie in one place only."""
+        begins = start_mm if self.table.cloth.flaws else 0.0
+        return begins, tuple((cap.kind, cap.is_panel) for cap in caps)
+
+    def known(self, caps: Sequence[OrderedCap], start_mm: float) -> StripLayout:
+        """The best layout so far of caps that were nested; ``KeyError`` if they were not."""
+        return self._nested[self.key(caps, start_mm)]
+
+    def fits(
+        self, caps: Sequence[OrderedCap], limit_mm: float, start_mm: float, seconds: float
+    ) -> bool:
+        """Try a nest of so many seconds that stops as soon as the limit is met."""
+        if self.area_mm2(caps) > limit_mm * self.table.width_mm:
+            return False
+        known = self._nested.get(self.key(caps, start_mm))
+        if known is not None:  # one try a kind of lay: a second would only cost time
+            return known.length <= limit_mm
+        try:
+            return self.nest(caps, seconds, start_mm, enough=limit_mm).length <= limit_mm
+        except ValueError:  # a piece that may lie nowhere between the obstacles
+            return False
+
+    def nest(
+        self,
+        caps: Sequence[OrderedCap],
+        seconds: float,
+        start_mm: float = 0.0,
+        enough: float | None = None,
+    ) -> StripLayout:
+        """Nest some caps; a second nest of the same kinds of cap starts from the better one.
+
+        Raises
+        ------
+        ValueError
+            If a piece may lie nowhere on the cloth.
+        """
+        problem = self.table.problem(caps, start_mm)
+        key = self.key(caps, start_mm)
+
+        def improved(layout: StripLayout, left: float) -> None:
+            self.effort.report(
+                Progress(
+                    self.table.cloth.name,
+                    sum(not cap.is_panel for cap in caps),
+                    sum(cap.is_panel for cap in caps),
+                    layout.length,
+                    layout.efficiency(problem),
+                    left,
+                )
+            )
+
+        watch = Watch(seconds, stop=self.effort.stop, improved=improved, enough_length=enough)
+        layout = nest_strip(problem, seed=self.effort.seed, watch=watch)
+        known = self._nested.get(key)
+        if known is None or layout.length < known.length:
+            self._nested[key] = layout
+        return self._nested[key]

@@ -1,0 +1,159 @@
+"""The verdict on the cloth: its edge, flaws and fold are drawn, and the pieces keep to them.
+
+Pieces lie on the cloth, clear of its flaws; halves lie on its fold, and the cut runs past it;
+points that keep to the print lie alike in every repeat. All of it by shapely on what was read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+import numpy as np
+import shapely
+from shapely.geometry import Polygon, box
+
+from cutfiles.tolerances import KERF_MM, LAY_MM, READ_BACK_MM
+from cutfiles.verdict.drawing import Array, ReadDrawing, ReadLine
+from cutfiles.verdict.expected import ExpectedLay, ExpectedPiece
+
+Say = Callable[[str, str], None]
+Owners = Mapping[int, ExpectedPiece]
+
+_MOST_SQUARE = 5
+"""Points of the outline of a flaw that is not round."""
+
+_ROUND_SHARE = 0.01
+"""How much the drawn polygon of a round flaw may differ from another, of its own width."""
+
+
+def judge_sheet(drawing: ReadDrawing, expected: ExpectedLay, say: Say) -> None:
+    """The cloth's edge, its flaws and its fold, each drawn once."""
+    lines = drawing.on(expected.layers["cloth"])
+    waiting = [line for line in lines if line.is_closed]
+    if not _take(waiting, expected.sheet, READ_BACK_MM):
+        what = "the outline of the remnant" if expected.remnant else "the usable cloth"
+        say(
+            "cloth",
+            f"{what} of {expected.length_mm:.1f} by {expected.width_mm:.1f} mm is not drawn once, "
+            "as it should be",
+        )
+        return
+    for flaw in expected.flaws:
+        x0, y0, x1, y1 = flaw.bounds
+        is_round = len(flaw.exterior.coords) > _MOST_SQUARE
+        off = _ROUND_SHARE * max(x1 - x0, y1 - y0) if is_round else 0.0
+        if not _take(waiting, flaw, READ_BACK_MM + off):
+            say("cloth", f"the flaw at ({x0:.1f}, {y0:.1f}) mm is not drawn as it lies")
+    folds = [line for line in lines if not line.is_closed]
+    if len(folds) != expected.is_folded or any(not _is_fold(f, expected) for f in folds):
+        say("cloth", "the fold is not drawn once along y = 0, or there is none and it is")
+    for line in waiting:
+        x, y = line.points[0]
+        say("cloth", f"what is drawn on the cloth at ({x:.1f}, {y:.1f}) mm is none of its flaws")
+
+
+def judge_inside(paths: Sequence[Polygon], expected: ExpectedLay, owners: Owners, say: Say) -> None:
+    """Every outline on the cloth and off its flaws; a half's also past the fold, by so much."""
+    for number, path in enumerate(paths):
+        sheet = expected.sheet
+        x0, y0, _, _ = path.bounds
+        where = f"the outline at ({x0:.1f}, {y0:.1f}) mm"
+        piece = owners.get(number)
+        if piece is not None and piece.past_fold_mm is not None:
+            off = y0 + expected.kerf_mm / 2.0 + piece.past_fold_mm
+            if abs(off) > LAY_MM + KERF_MM:
+                say("fold", f"{piece.id} ({piece.cap}) lies {off:+.3f} mm off the fold")
+            sheet = box(sheet.bounds[0], y0, *sheet.bounds[2:])
+        over = _over(path, sheet)
+        if over > READ_BACK_MM:
+            say("outside", f"{where} leaves the usable cloth by {over:.3f} mm")
+        for flaw in expected.flaws:
+            if flaw.buffer(-READ_BACK_MM - LAY_MM, join_style="mitre").intersects(path):
+                at = flaw.intersection(path).representative_point()
+                say("flaw", f"{where} takes in a flaw at ({at.x:.1f}, {at.y:.1f}) mm")
+
+
+def judge_print(
+    drawing: ReadDrawing,
+    expected: ExpectedLay,
+    pieces: Sequence[Polygon],
+    owners: Owners,
+    say: Say,
+) -> None:
+    """The point of a piece that keeps to the print is where it should be on the piece as drawn,
+    and in the middle of a repeat."""
+    for number, piece in owners.items():
+        if piece.match is None:
+            continue
+        at = np.array(piece.match.at)
+        drawn = _drawn_points(drawing, expected, pieces[number], is_notch=piece.match.is_notch)
+        away = min((float(np.hypot(*(point - at))) for point in drawn), default=np.inf)
+        who = f"{piece.id} ({piece.cap})"
+        if away > KERF_MM:
+            what = "a notch" if piece.match.is_notch else "its middle"
+            say("print", f"{who} keeps to the print by {what} at {_place(at)}, and has none there")
+        for axis, word in enumerate(("along", "across")):
+            repeat = expected.repeat_mm[axis]
+            if repeat is not None:
+                off = at[axis] % repeat - repeat / 2.0
+                if abs(off) > LAY_MM + READ_BACK_MM:
+                    say(
+                        "print",
+                        f"{who} lies {off:+.3f} mm {word} off the middle of the print's repeat of "
+                        f"{repeat:g} mm",
+                    )
+
+
+def _drawn_points(
+    drawing: ReadDrawing, expected: ExpectedLay, piece: Polygon, *, is_notch: bool
+) -> list[Array]:
+    """Where slots end in an outline; or the middle of its box along the grain as drawn."""
+    if is_notch:
+        ends = []
+        for line in drawing.on(expected.layers["notch"]):
+            start, end = line.points[0], line.points[-1]
+            if piece.contains(shapely.Point(end)):
+                length = float(np.hypot(*(end - start))) or 1.0
+                ends.append(end + (end - start) / length * expected.kerf_mm / 2.0)
+        return ends
+    middles = []
+    for line in drawing.on(expected.layers["grain"]):
+        if len(line.points) > 1 and piece.contains(shapely.Point(line.points[1])):
+            way = line.points[1] - line.points[0]
+            way = way / (float(np.hypot(*way)) or 1.0)
+            frame = np.array([[way[0], -way[1]], [way[1], way[0]]])
+            level = shapely.get_coordinates(piece.exterior) @ frame
+            middles.append((level.min(axis=0) + level.max(axis=0)) / 2.0 @ frame.T)
+    return middles
+
+
+def _take(waiting: list[ReadLine], region: Polygon, tolerance_mm: float) -> bool:
+    """Take the one line that is the edge of a region; False where there is none, or more."""
+    found = [k for k, line in enumerate(waiting) if _is_edge(line, region, tolerance_mm)]
+    for k in found[:1]:
+        del waiting[k]
+    return len(found) == 1
+
+
+def _is_edge(line: ReadLine, region: Polygon, tolerance_mm: float) -> bool:
+    drawn = Polygon(line.points)
+    return bool(drawn.is_valid and drawn.hausdorff_distance(region) <= tolerance_mm)
+
+
+def _is_fold(line: ReadLine, expected: ExpectedLay) -> bool:
+    ends = np.array([(0.0, 0.0), (expected.length_mm, 0.0)])
+    return line.points.shape == ends.shape and bool(
+        np.abs(line.points - ends).max() <= READ_BACK_MM
+    )
+
+
+def _over(path: Polygon, sheet: Polygon) -> float:
+    """How far a path leaves the cloth."""
+    beyond = shapely.get_coordinates(path.difference(sheet))
+    if not len(beyond):
+        return 0.0
+    return float(shapely.distance(shapely.points(beyond), sheet).max())
+
+
+def _place(at: Array) -> str:
+    return f"({at[0]:.1f}, {at[1]:.1f}) mm"
