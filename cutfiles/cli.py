@@ -7,6 +7,7 @@ import sys
 import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
@@ -35,18 +36,26 @@ OutPath = Annotated[Path, typer.Option("--out", help="The folder for the results
 def make(
     job: JobPath,
     out: OutPath,
+    *,
     seconds: Annotated[
         float, typer.Option(min=0.1, max=86_400, help="How long to search for a short lay.")
     ] = DEFAULT_SECONDS,
     seed: Annotated[int, typer.Option(min=0, max=2**31, help="Where the search begins.")] = 1,
     quick: Annotated[bool, typer.Option("--quick", help="A decent lay at once.")] = False,
+    anew: Annotated[
+        bool, typer.Option("--anew", help="Search anew: take and keep no lays of earlier runs.")
+    ] = False,
 ) -> None:
     """The whole way: draft, nest, order the cuts, write, read back, show."""
     from cutfiles.pipeline.make import make_job
+    from cutfiles.pipeline.store import Store
 
     _go_on_unless_stopped()
     with _nest_shown() as shown:
         effort = Effort(QUICK_SECONDS if quick else seconds, seed, _ASKED.stop_nest, shown)
+        if not anew:
+            store = Store()
+            effort = replace(effort, recall=store.recall, keep=store.keep)
         made = make_job(job, out, effort)
     _print_findings(made.findings)
     typer.echo("\n".join(made.report()))

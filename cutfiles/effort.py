@@ -22,6 +22,14 @@ def _never() -> bool:
     return False
 
 
+def _nothing(_key: str) -> str | None:
+    return None
+
+
+def _let_go(_key: str, _text: str) -> None:
+    return None
+
+
 def _unheard(_progress: Progress) -> None:
     return None
 
@@ -29,9 +37,12 @@ def _unheard(_progress: Progress) -> None:
 @dataclass(frozen=True, slots=True)
 class Effort:
     """How long and from which seed to nest. ``stop`` is asked often, and a yes ends the search
-    with the best so far; ``report`` hears of every better lay, from any thread."""
+    with the best so far; ``report`` hears of every better lay, from any thread. ``recall`` gives
+    the text kept under a name in an earlier run, and ``keep`` keeps one."""
 
     seconds: float
     seed: int
     stop: Callable[[], bool] = _never
     report: Callable[[Progress], None] = _unheard
+    recall: Callable[[str], str | None] = _nothing
+    keep: Callable[[str, str], None] = _let_go

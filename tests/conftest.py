@@ -10,6 +10,7 @@ import pytest
 
 from cutfiles.effort import Effort
 from cutfiles.pipeline.make import make_job
+from cutfiles.pipeline.store import FOLDER_VARIABLE
 
 ROOT = Path(__file__).resolve().parents[1]
 DEMO = ROOT / "fixtures" / "jobs" / "wildlife-clinic.toml"
@@ -34,6 +35,12 @@ kind = "laser"
 kerf = 0.2
 """
 SMALL_JOB = ONE_CLOTH + ONE_CAP + LASER
+
+
+@pytest.fixture(autouse=True)
+def no_lays_of_the_user(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Tests neither use nor leave lays in the user's own folder."""
+    monkeypatch.setenv(FOLDER_VARIABLE, str(tmp_path / "kept lays"))
 
 
 @pytest.fixture

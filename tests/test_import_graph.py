@@ -33,6 +33,7 @@ OUTSIDE = {
     "defusedxml": {"verdict.read_svg", "pieces.panel_svg"},
     "spyrrow": {"lay.strip_worker"},
     "numba": {"lay.untangle"},
+    "platformdirs": {"pipeline.store"},
     "typer": {"cli"},
     "rich": {"cli"},
     "pydantic": {"job.document", "job.read", "verdict.read_summary", "verdict.paper_rows"},
@@ -93,7 +94,9 @@ def test_the_data_flows_one_way(name: str) -> None:
 def test_only_the_command_line_knows_the_pipeline() -> None:
     users = {n for n, others in GRAPH.items() if any(o.startswith("pipeline") for o in others)}
     assert {name for name in users if not name.startswith("pipeline")} == {"cli"}
-    rooms = {"pipeline.make", "pipeline.draft", "pipeline.check", "job.size_chart"}
+    rooms = {"pipeline." + room for room in ("make", "draft", "check", "store")} | {
+        "job.size_chart"
+    }
     assert GRAPH["cli"] <= BASE | rooms
 
 

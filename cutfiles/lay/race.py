@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import threading
+import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
@@ -14,6 +15,9 @@ from cutfiles.lay.problem import StripLayout, StripProblem, Watch
 
 _MOST_SEARCHES: Final = 4
 
+_IDLE_SHARE: Final = 1.0 / 3.0
+_IDLE_SECONDS: Final = 20.0
+
 
 @dataclass(slots=True)
 class Race:
@@ -23,6 +27,7 @@ class Race:
     tolerance: float
     watch: Watch
     best: StripLayout | None = None
+    improved_at: float = field(default_factory=time.monotonic)
     lock: threading.Lock = field(default_factory=threading.Lock)
 
     def enter(self, layout: StripLayout) -> bool:
@@ -34,6 +39,7 @@ class Race:
             if layout_faults(self.problem, layout, tolerance=self.tolerance):
                 return False
             self.best = layout
+            self.start_phase()
             self.watch.improved(layout, self.watch.seconds_left)
             return True
 
@@ -42,8 +48,18 @@ class Race:
         return self.watch.is_over() or self._is_enough()
 
     def is_stopped(self) -> bool:
-        """Whether a search must end before its own time is up."""
-        return self.watch.stop() or self._is_enough()
+        """Whether a search must end before its own time is up: nothing has become better for a
+        third of the time allowed, and twenty seconds at least."""
+        idle = time.monotonic() - self.improved_at
+        return (
+            self.watch.stop()
+            or self._is_enough()
+            or idle > max(_IDLE_SECONDS, _IDLE_SHARE * self.watch.seconds)
+        )
+
+    def start_phase(self) -> None:
+        """Count idle time from now on."""
+        self.improved_at = time.monotonic()
 
     def _is_enough(self) -> bool:
         return self.best is not None and self.watch.is_enough(self.best)

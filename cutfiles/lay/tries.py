@@ -6,6 +6,7 @@ import time
 from collections.abc import Sequence
 
 from cutfiles.effort import Effort, Progress
+from cutfiles.lay.kept import nest_or_recall
 from cutfiles.lay.nest import nest_strip
 from cutfiles.lay.problem import StripLayout, Watch
 from cutfiles.lay.table import Table
@@ -96,8 +97,24 @@ class Tries:
                 )
             )
 
-        watch = Watch(seconds, stop=self.effort.stop, improved=improved, enough_length=enough)
-        layout = nest_strip(problem, seed=self.effort.seed, watch=watch)
+        def nest() -> tuple[StripLayout, float]:
+            watch = Watch(seconds, stop=self.effort.stop, improved=improved, enough_length=enough)
+            layout = nest_strip(problem, seed=self.effort.seed, watch=watch)
+            spent = seconds - watch.seconds_left if self.effort.stop() else seconds
+            return layout, spent
+
+        layout = (
+            nest()[0]
+            if enough is not None
+            else nest_or_recall(
+                problem,
+                seed=self.effort.seed,
+                seconds=seconds,
+                recall=self.effort.recall,
+                keep=self.effort.keep,
+                nest=nest,
+            )
+        )
         known = self._nested.get(key)
         if known is None or layout.length < known.length:
             self._nested[key] = layout

@@ -43,6 +43,12 @@ _CLEAR: Final = (
 """How each search in turn goes about a clear strip. The two engines find different lays, and one
 core for each gives shorter ones than both for either (docs/reference/benchmarks.md)."""
 
+_IN_HASTE: Final = (_Way("strip", Bundling()), _Way("strip", Bundling(height=4)))
+"""The same where the grid's tables would take most of the time."""
+
+_TABLE_SECONDS: Final = 0.1
+"""For each kind of piece, so that the search on the grid has the greater part."""
+
 _HINDERED: Final = (
     _Way("grid", Bundling()),
     _Way("grid", Bundling(height=4)),
@@ -58,7 +64,8 @@ def nest_whole(race: Race, seed: int) -> None:
     seconds = race.watch.seconds_left
     polishing = _POLISHING_SHARE * seconds if seconds >= _SECONDS_TO_POLISH else 0.0
     clear = race.problem.is_clear
-    ways = _CLEAR if clear else _HINDERED
+    kinds = sum(len(shape.turns_deg) for shape in race.problem.shapes)
+    ways = _HINDERED if not clear else _CLEAR if seconds > _TABLE_SECONDS * kinds else _IN_HASTE
     end = min(seconds * _COMPACTING_SHARE, _COMPACTING_SECONDS) if clear else 0.0
     end += polishing
     found: dict[int, StripLayout] = {}
@@ -111,6 +118,7 @@ class _Shelf:
 
 def _polish(race: Race, tables: GridTables, seed: int) -> None:
     """Make the best lay shorter on the grid, whatever engine it came from."""
+    race.start_phase()
     start = race.best
 
     def search(number: int) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from cutfiles.cuts.plan import CutPlan
@@ -16,6 +16,7 @@ from cutfiles.files.summary import summary_bytes, summary_table
 from cutfiles.job.cautions import cautions_for, check_safety
 from cutfiles.job.job import Job
 from cutfiles.lay.arrange import arrange
+from cutfiles.lay.kept import KEPT
 from cutfiles.lay.lay import Lay, caps_of
 from cutfiles.pieces.cut_list import cut_list
 from cutfiles.pieces.ordered import Panel
@@ -135,7 +136,7 @@ def _arranged(
             wrong.extend(unsuited)
             continue
         share = 1.0 / len(job.cloths) if open_ended else here / ordered
-        part = Effort(effort.seconds * share, effort.seed, effort.stop, effort.report)
+        part = replace(effort, seconds=effort.seconds * share)
         try:
             found = arrange(
                 cuts,
@@ -150,6 +151,12 @@ def _arranged(
             continue
         lays.extend(found)
         findings.extend(cloth_findings(job, cloth, found))
+        findings.extend(_kept_finding(lay) for lay in found if lay.engine == KEPT)
     if wrong:
         raise JobError(wrong)
     return tuple(lays)
+
+
+def _kept_finding(lay: Lay) -> Finding:
+    text = f"{lay.name}: this lay was found in an earlier run and kept; --anew searches again"
+    return Finding("kept-lay", "note", text)
