@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NoReturn
@@ -85,6 +86,12 @@ def _kinds(caps: Sequence[OrderedCap]) -> list[OrderedCap]:
     return list({(cap.kind, cap.is_panel): cap for cap in reversed(caps)}.values())[::-1]
 
 
+def _cut_up(caps: list[OrderedCap], counts: Sequence[int]) -> list[list[OrderedCap]]:
+    """The caps in parts of so many each."""
+    ends = list(itertools.accumulate(counts))
+    return [caps[end - count : end] for end, count in zip(ends, counts, strict=True)]
+
+
 class _Splitter:
     """Fills lays one after the other, each with as many caps as fit its length."""
 
@@ -106,15 +113,20 @@ class _Splitter:
             count = self._fitting(waiting, limit, 0.0)
             counts.append(count)
             waiting = waiting[count:]
-        parts = []
-        start = 0
-        for count in counts:
-            parts.append(caps[start : start + count])
-            start += count
+        parts = self._balanced(caps, len(counts), limit) or _cut_up(caps, counts)
         different = {self._tries.key(part): part for part in parts}
         share = self._effort.seconds / 2.0 / len(different)
         nested = {key: self._tries.nest(part, share) for key, part in different.items()}
         return self._one_after_the_other([(part, nested[self._tries.key(part)]) for part in parts])
+
+    def _balanced(
+        self, caps: list[OrderedCap], lays: int, limit: float
+    ) -> list[list[OrderedCap]] | None:
+        """The caps in as many lays, as even as can be; None where one of these does not fit."""
+        even, more = divmod(len(caps), lays)
+        parts = _cut_up(caps, [even + 1] * more + [even] * (lays - more))
+        fit = all(self._fits(part, limit, 0.0) for part in parts)
+        return parts if fit else None
 
     def _one_after_the_other(
         self, parts: Sequence[tuple[list[OrderedCap], StripLayout]]

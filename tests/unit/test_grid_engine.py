@@ -13,11 +13,20 @@ from hypothesis import strategies as st
 from shapely.affinity import rotate, translate
 from shapely.geometry import Polygon, box
 
-from cutfiles.geometry.vector import Point
+from cutfiles.geometry.vector import Motion, Point, Vector
 from cutfiles.lay.grid import DEPTH_STEPS, Grid
 from cutfiles.lay.grid_engine import GridTables, leftmost_layout, nest_on_grid
 from cutfiles.lay.nest import nest_strip
-from cutfiles.lay.problem import Obstacle, Register, Shape, StripLayout, StripProblem, Watch
+from cutfiles.lay.pinned import nest_round
+from cutfiles.lay.problem import (
+    Obstacle,
+    Register,
+    Shape,
+    Spot,
+    StripLayout,
+    StripProblem,
+    Watch,
+)
 from tests.unit.test_sections import DISK, HALF_TURNS, HOOK, LENS, order
 
 INCH = 25.4
@@ -298,3 +307,37 @@ def test_differing_steps_of_registers_are_refused() -> None:
     )
     with pytest.raises(ValueError, match="one step along it"):
         Grid(StripProblem(400.0, 1.2, 0.1, shapes))
+
+
+def test_what_is_pinned_stays_and_the_rest_goes_round_it() -> None:
+    problem = order(2)
+    disk = Spot(0, Motion(0.0, Vector(200.0, 200.0)))
+    band = Spot(1, Motion(180.0, Vector(90.0, 120.0)))
+    layout = nest_round(problem, (disk, band), seed=1, watch=Watch(1.5))
+    assert layout.spots[:2] == (disk, band)
+    assert_allowed(problem, layout)
+
+
+def test_all_pinned_is_a_lay() -> None:
+    found = nest_strip(order(1), seed=1, watch=Watch(0.5))
+    layout = nest_round(order(1), found.spots, seed=1, watch=Watch(0.5))
+    assert layout.spots == found.spots
+    assert layout.length == pytest.approx(found.length, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("pinned", "words"),
+    [
+        ([(0, 0.0, 60.0, 60.0), (1, 0.0, 60.0, 100.0)], "nearer than the gap"),
+        ([(0, 0.0, 10.0, 200.0)], "not inside the strip"),
+        ([(0, 90.0, 200.0, 200.0)], "not allowed"),
+        ([(0, 0.0, 60.0, 60.0), (0, 0.0, 160.0, 60.0)], "more are pinned"),
+        ([(7, 0.0, 60.0, 60.0)], "no shapes"),
+    ],
+)
+def test_pinned_pieces_that_break_a_rule_are_refused(
+    pinned: list[tuple[int, float, float, float]], words: str
+) -> None:
+    spots = [Spot(shape, Motion(turn, Vector(x, y))) for shape, turn, x, y in pinned]
+    with pytest.raises(ValueError, match=words):
+        nest_round(order(1), spots, seed=1, watch=Watch(0.5))

@@ -1,0 +1,80 @@
+"""Nesting round pieces that somebody has put where they are to stay."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+
+from cutfiles.geometry.polygons import moved_polygon
+from cutfiles.lay.feasible import layout_faults
+from cutfiles.lay.nest import nest_strip
+from cutfiles.lay.problem import Obstacle, Spot, StripLayout, StripProblem, Watch
+from cutfiles.tolerances import LAY_MM
+
+ENGINE = "pinned"
+
+
+def nest_round(
+    problem: StripProblem,
+    pinned: Sequence[Spot],
+    *,
+    seed: int,
+    watch: Watch,
+    tolerance: float = LAY_MM,
+) -> StripLayout:
+    """The shortest allowed layout found in which the pinned spots are as they were given.
+
+    ``watch.improved`` hears of layouts of the other pieces only.
+
+    Raises
+    ------
+    ValueError
+        If the pinned pieces alone break a rule, with every fault in words, or there are more of a
+        shape than the problem has, or the rest has no room.
+    """
+    counts = Counter(spot.shape for spot in pinned)
+    unknown = sorted(k for k in counts if not 0 <= k < len(problem.shapes))
+    if unknown:
+        raise ValueError(f"there are no shapes {unknown}: they count from 0")
+    held = _of_counts(problem, counts)
+    end = max(
+        (moved_polygon(problem.shapes[s.shape].outline, s.motion).bounds[2] for s in pinned),
+        default=0.0,
+    )
+    alone = StripLayout(tuple(pinned), end + problem.margin, ENGINE)
+    if held is not None:
+        local = {index: k for k, index in enumerate(sorted(counts))}
+        spots = tuple(replace(spot, shape=local[spot.shape]) for spot in pinned)
+        faults = layout_faults(held, replace(alone, spots=spots), tolerance=tolerance)
+        if faults:
+            raise ValueError("the pinned pieces: " + "; ".join(faults))
+    left = {k: shape.count - counts[k] for k, shape in enumerate(problem.shapes)}
+    over = [problem.shapes[k].name for k, count in left.items() if count < 0]
+    if over:
+        raise ValueError(f"more are pinned than there are: {', '.join(over)}")
+    rest = _of_counts(problem, left)
+    if rest is None:
+        return alone
+    obstacles = tuple(
+        Obstacle(moved_polygon(problem.shapes[spot.shape].outline, spot.motion), problem.gap)
+        for spot in pinned
+    )
+    members = [k for k, count in sorted(left.items()) if count]
+    found = nest_strip(
+        replace(rest, obstacles=problem.obstacles + obstacles),
+        seed=seed,
+        watch=watch,
+        tolerance=tolerance,
+    )
+    spots = tuple(replace(spot, shape=members[spot.shape]) for spot in found.spots)
+    length = max(found.length, alone.length if pinned else 0.0)
+    return StripLayout((*pinned, *spots), length, found.engine)
+
+
+def _of_counts(problem: StripProblem, counts: dict[int, int] | Counter[int]) -> StripProblem | None:
+    """The problem with so many of each shape; None for none at all."""
+    shapes = tuple(
+        replace(problem.shapes[k], count=count) for k, count in sorted(counts.items()) if count > 0
+    )
+    return replace(problem, shapes=shapes) if shapes else None
