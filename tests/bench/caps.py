@@ -1,7 +1,8 @@
 """Nest orders of tie-back caps of size M with ties, on 44 in cotton; print one JSON line a lay.
 
 ``python tests/bench/caps.py [KIND ...] [--seconds S] [--seed N] [--caps N ...]``. Kinds:
-``clear``, ``flaws`` (two), ``repeat`` (320 mm along, crowns and bands in register), ``folded``.
+``clear``, ``flaws`` (two), ``repeat`` (320 mm along, crowns and bands in register), ``folded``, and
+``remnants``: how many complete caps four of them give (``--caps`` is not asked then).
 Beside the program's own lay stands, in the same run and for the same seconds, the strip library
 alone on all cores where it can express the problem, and as the floor the plain lay of every piece
 as far to the left as it goes. Figures are efficiencies, 0 to 1; ``megabytes`` is the most memory
@@ -19,14 +20,17 @@ from dataclasses import replace
 
 from shapely.geometry import box
 
+from cutfiles.effort import Effort
 from cutfiles.geometry.vector import Point
 from cutfiles.job.job import CapLine, Cloth, Job, Machine
+from cutfiles.job.read import read_job
 from cutfiles.job.sizes import size_named
-from cutfiles.lay.arrange import strip_problem
+from cutfiles.lay.arrange import arrange, strip_problem
 from cutfiles.lay.feasible import layout_faults
 from cutfiles.lay.grid_engine import GridTables, leftmost_layout
 from cutfiles.lay.nest import nest_strip
 from cutfiles.lay.problem import Obstacle, Register, StripLayout, StripProblem, Watch
+from cutfiles.lay.remnants import RemnantStrip
 from cutfiles.lay.strip_engine import nest_on_strip
 from cutfiles.pieces.cut_list import cut_list
 from cutfiles.tolerances import LAY_MM
@@ -69,6 +73,51 @@ def problem_of(kind: str, count: int) -> StripProblem:
     return with_repeat(problem) if kind == "repeat" else problem
 
 
+REMNANTS = """
+length_unit = "mm"
+[[cloth]]
+name = "cotton"
+outline = [[0, 0], [900, 0], [850, 600], [500, 1000], [0, 900]]
+[[cloth]]
+name = "cotton"
+outline = [[0, 0], [700, 0], [700, 450], [350, 450], [350, 900], [0, 900]]
+[[cloth]]
+name = "cotton"
+outline = [[0, 0], [560, 0], [560, 460], [0, 460]]
+[[cloth]]
+name = "cotton"
+outline = [[100, 0], [600, 60], [760, 500], [420, 820], [0, 420]]
+[[caps]]
+style = "tie-back"
+size = "M"
+quantity = "as many as fit"
+[machine]
+kind = "laser"
+kerf = 0.2
+"""
+"""Four invented remnants."""
+
+
+def remnant_row(seconds: float, seed: int) -> dict[str, object]:
+    """Complete caps of four remnants: ours, and those that fit as far to the left as they go."""
+    job = read_job(REMNANTS.encode(), source="remnants")
+    (cloth,) = job.cloths
+    cuts = cut_list(job, cloth)
+    start = time.monotonic()
+    lays = arrange(cuts, job.machine, Effort(seconds, seed), unit="mm", source="remnants")
+    taken = time.monotonic() - start
+    caps = len({placed.ordered.cap_number for lay in lays for placed in lay.placed})
+    strip = RemnantStrip.of(cloth.remnants)
+    plain = 0
+    while plain < len(cuts.caps):
+        problem = strip_problem(cuts.caps[: plain + 1], cloth, job.machine)
+        floor = leftmost_layout(GridTables(problem))
+        if floor is None or floor.length > strip.length:
+            break
+        plain += 1
+    return {"kind": "remnants", "caps": caps, "seconds": round(taken, 1), "leftmost": plain}
+
+
 def efficiency(problem: StripProblem, layout: StripLayout | None) -> float | None:
     """Of an allowed lay; None if there is none."""
     if layout is None or layout_faults(problem, layout, tolerance=2 * LAY_MM):
@@ -85,6 +134,9 @@ def main() -> None:
     parser.add_argument("--caps", type=int, nargs="+", default=[5, 12, 60, 200, 1000])
     options = parser.parse_args()
     for kind in options.kinds:
+        if kind == "remnants":
+            print(json.dumps(remnant_row(options.seconds, options.seed)), flush=True)
+            continue
         for count in options.caps:
             problem = problem_of(kind, count)
             start = time.monotonic()
