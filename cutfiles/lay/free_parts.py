@@ -8,6 +8,7 @@ within such parts.
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -74,7 +75,10 @@ class Cuts:
 
 
 class Room:
-    """The outlines and keep-out regions of a problem's shapes, worked out when first needed."""
+    """The outlines and keep-out regions of a problem's shapes, worked out when first needed.
+
+    Searches that run side by side may share one.
+    """
 
     def __init__(self, problem: StripProblem) -> None:
         self.problem = problem
@@ -85,6 +89,7 @@ class Room:
         self._numbers: dict[tuple[Kind, Kind], int] = {}
         self._sides: list[tuple[Array, Array]] = []
         self._flat: tuple[Array, Array, Indices, Indices] | None = None
+        self._lock = threading.Lock()
         count = len(problem.shapes)
         self.obstacles: tuple[Kind, ...] = tuple(
             (count + k, 0.0) for k in range(len(problem.obstacles))
@@ -185,33 +190,40 @@ class Room:
     def _number(self, one: Kind, other: Kind) -> int:
         key = one, other
         if key not in self._numbers:
-            region = keep_out(self.outline(one), self.outline(other), self._gap(one, other))
-            if len(region.exterior.coords) > _FEW_SIDES:
-                # Rounded up only where that saves sides: blocks may fit a strip to a hair.
-                wider = self._gap(one, other) + _COARSE * self.unit
-                region = keep_out(self.outline(one), self.outline(other), wider)
-                coarse = region.simplify(_COARSE * self.unit)
-                region = coarse if isinstance(coarse, Polygon) else region
-            ring = corners(region)
-            ring = np.concatenate([ring, ring[:1]])
-            self._numbers[key] = len(self._sides)
-            self._sides.append((ring[:-1], ring[1:]))
-            self._flat = None
+            ring = self._ring(one, other)
+            with self._lock:
+                if key not in self._numbers:
+                    self._sides.append((ring[:-1], ring[1:]))
+                    self._flat = None
+                    self._numbers[key] = len(self._sides) - 1
         return self._numbers[key]
+
+    def _ring(self, one: Kind, other: Kind) -> Array:
+        """The corners of a keep-out region, the first of them again at the end."""
+        region = keep_out(self.outline(one), self.outline(other), self._gap(one, other))
+        if len(region.exterior.coords) > _FEW_SIDES:
+            # Rounded up only where that saves sides: blocks may fit a strip to a hair.
+            wider = self._gap(one, other) + _COARSE * self.unit
+            region = keep_out(self.outline(one), self.outline(other), wider)
+            coarse = region.simplify(_COARSE * self.unit)
+            region = coarse if isinstance(coarse, Polygon) else region
+        ring = corners(region)
+        return np.concatenate([ring, ring[:1]])
 
     def _sides_of(self, numbers: Indices) -> tuple[Array, Array, Indices]:
         """The sides of several regions in one array, and which region of them each is of."""
         if len(numbers) == 0:
             return np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0, dtype=np.intp)
-        if self._flat is None:
-            counts = np.array([len(starts) for starts, _ in self._sides])
-            self._flat = (
-                np.concatenate([starts for starts, _ in self._sides]),
-                np.concatenate([ends for _, ends in self._sides]),
-                np.cumsum(counts) - counts,
-                counts,
-            )
-        starts, ends, offsets, counts = self._flat
+        with self._lock:
+            if self._flat is None:
+                counts = np.array([len(starts) for starts, _ in self._sides])
+                self._flat = (
+                    np.concatenate([starts for starts, _ in self._sides]),
+                    np.concatenate([ends for _, ends in self._sides]),
+                    np.cumsum(counts) - counts,
+                    counts,
+                )
+            starts, ends, offsets, counts = self._flat
         lengths = counts[numbers]
         owner = np.repeat(np.arange(len(numbers)), lengths)
         within = np.arange(len(owner)) - np.repeat(np.cumsum(lengths) - lengths, lengths)

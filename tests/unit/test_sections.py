@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import numpy as np
@@ -241,3 +242,17 @@ def test_a_few_odd_shapes_are_nested_as_a_whole() -> None:
     layout = nest_strip(problem, seed=1, watch=Watch(1.5))
     assert layout_faults(problem, layout, tolerance=0.01) == []
     assert layout.length <= nest_in_rows(problem).length
+
+
+def test_searches_side_by_side_may_share_a_room() -> None:
+    problem = order(6)
+    kinds = [(k, turn) for k in range(3) for turn in HALF_TURNS]
+    chance = np.random.default_rng(3)
+    places = [chance.uniform(0.0, 300.0, (len(kinds), 2)) for _ in range(12)]
+    shared, alone = Room(problem), Room(problem)
+    with ThreadPoolExecutor(4) as pool:
+        found = list(pool.map(lambda at: shared.cuts(kinds, at, 20.0), places))
+    for at, cuts in zip(places, found, strict=True):
+        expected = alone.cuts(kinds, at, 20.0)
+        assert np.array_equal(cuts.bound, expected.bound)
+        assert np.array_equal(cuts.normal, expected.normal)
