@@ -21,7 +21,7 @@ _COMPACTING_SHARE: Final = 0.08
 _COMPACTING_SECONDS: Final = 1.2
 """Of the time, for compacting what the strip engine found; and the most that it takes."""
 
-_POLISHING_SHARE: Final = 0.25
+_POLISHING_SHARE: Final = 0.4
 _SECONDS_TO_POLISH: Final = 4.0
 """Of the time, for going on from the best lay; with less time than that there is none for it."""
 
