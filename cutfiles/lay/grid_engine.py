@@ -22,7 +22,7 @@ import numpy.typing as npt
 
 from cutfiles.lay.compaction import Places, compacted
 from cutfiles.lay.free_parts import Room
-from cutfiles.lay.grid import DEPTH_STEPS, Cells, Depths, DepthTables, Grid
+from cutfiles.lay.grid import DEPTH_STEPS, Cells, DepthTables, Grid
 from cutfiles.lay.problem import StripLayout, StripProblem, Watch
 from cutfiles.lay.untangle import leftmost, untangle
 
@@ -379,9 +379,3 @@ class _Search:
         for cells in (swapped.x, swapped.y):
             cells[[one, other]] = cells[[other, one]]
         return swapped
-
-
-def depth_bytes(tables: DepthTables) -> int:
-    """The memory that the tables take."""
-    depths: Depths = tables.depths
-    return int(depths.nbytes + tables.blocks.nbytes)

@@ -65,9 +65,15 @@ class Race:
         return self.best is not None and self.watch.is_enough(self.best)
 
 
-def run_all(search: Callable[[int], None], meanwhile: Callable[[], None] | None = None) -> None:
-    """Run a search for every core, by its number, and wait for all of them."""
-    searches = searches_at_once()
+def run_all(
+    search: Callable[[int], None],
+    meanwhile: Callable[[], None] | None = None,
+    *,
+    searches: int | None = None,
+) -> None:
+    """Run so many searches, by their numbers, and wait for all of them; one for every core where
+    it is not said."""
+    searches = searches or searches_at_once()
     with ThreadPoolExecutor(searches) as pool:
         runs = [pool.submit(search, number) for number in range(searches)]
         if meanwhile is not None:

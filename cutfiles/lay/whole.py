@@ -11,7 +11,7 @@ from cutfiles.lay.compaction import Places, compacted
 from cutfiles.lay.free_parts import Room
 from cutfiles.lay.grid_engine import GridTables, leftmost_layout, nest_on_grid
 from cutfiles.lay.problem import StripLayout, StripProblem, Watch
-from cutfiles.lay.race import Race, run_all
+from cutfiles.lay.race import Race, run_all, searches_at_once
 from cutfiles.lay.strip_engine import nest_on_strip
 
 _MOST_KINDS_WARMED: Final = 8
@@ -32,6 +32,7 @@ class _Way:
 
     engine: Literal["grid", "strip"]
     bundling: Bundling
+    threads: int = 1
 
 
 _CLEAR: Final = (
@@ -49,6 +50,10 @@ _IN_HASTE: Final = (_Way("strip", Bundling()), _Way("strip", Bundling(height=4))
 _TABLE_SECONDS: Final = 0.1
 """For each kind of piece, so that the search on the grid has the greater part."""
 
+_LONG_SECONDS: Final = 30.0
+"""With so much time, one search of the strip engine with a thread for every core gets further than
+several, and going on from it on the grid further still (docs/explanation/nesting.md)."""
+
 _HINDERED: Final = (
     _Way("grid", Bundling()),
     _Way("grid", Bundling(height=4)),
@@ -64,8 +69,8 @@ def nest_whole(race: Race, seed: int) -> None:
     seconds = race.watch.seconds_left
     polishing = _POLISHING_SHARE * seconds if seconds >= _SECONDS_TO_POLISH else 0.0
     clear = race.problem.is_clear
-    kinds = sum(len(shape.turns_deg) for shape in race.problem.shapes)
-    ways = _HINDERED if not clear else _CLEAR if seconds > _TABLE_SECONDS * kinds else _IN_HASTE
+    is_long = clear and seconds >= _LONG_SECONDS
+    ways = _ways(race.problem, seconds)
     end = min(seconds * _COMPACTING_SHARE, _COMPACTING_SECONDS) if clear else 0.0
     end += polishing
     found: dict[int, StripLayout] = {}
@@ -86,11 +91,12 @@ def nest_whole(race: Race, seed: int) -> None:
             enough_length=race.watch.enough_length,
         )
         if way.engine == "strip":
-            nest_on_strip(stacks.stacked, seed=seed + number, workers=1, watch=watch)
+            nest_on_strip(stacks.stacked, seed=seed + number, workers=way.threads, watch=watch)
         else:
             _search_grid(race, stacks, shelf.of(stacks.stacked), seed + number, watch)
 
-    run_all(search, room.warm if clear and len(room.problem.shapes) <= _MOST_KINDS_WARMED else None)
+    warms = clear and len(room.problem.shapes) <= _MOST_KINDS_WARMED
+    run_all(search, room.warm if warms else None, searches=1 if is_long else None)
     for layout in sorted(found.values(), key=lambda layout: layout.length):
         if race.is_over():
             return
@@ -99,6 +105,16 @@ def nest_whole(race: Race, seed: int) -> None:
             race.enter(closed.layout(layout.engine))
     if polishing and not race.is_over():
         _polish(race, shelf.of(race.problem), seed)
+
+
+def _ways(problem: StripProblem, seconds: float) -> tuple[_Way, ...]:
+    """How each search in turn goes about a problem."""
+    if not problem.is_clear:
+        return _HINDERED
+    if seconds >= _LONG_SECONDS:
+        return (_Way("strip", Bundling(), searches_at_once()),)
+    kinds = sum(len(shape.turns_deg) for shape in problem.shapes)
+    return _CLEAR if seconds > _TABLE_SECONDS * kinds else _IN_HASTE
 
 
 class _Shelf:

@@ -7,12 +7,16 @@ import subprocess
 import sys
 import threading
 import time
+from collections import Counter
 
 import pytest
 import shapely
 from shapely.geometry import Polygon, box
 
 from cutfiles.geometry.vector import Motion, Vector
+from cutfiles.job.job import CapLine, Cloth, Job, Machine
+from cutfiles.job.sizes import size_named
+from cutfiles.lay.arrange import strip_problem
 from cutfiles.lay.bundles import stack_strips
 from cutfiles.lay.feasible import close_pairs, layout_faults
 from cutfiles.lay.lay import guard_of
@@ -20,6 +24,7 @@ from cutfiles.lay.nest import nest_strip
 from cutfiles.lay.problem import Shape, Spot, StripLayout, StripProblem, Watch
 from cutfiles.lay.rows import nest_in_rows
 from cutfiles.lay.strip_engine import nest_on_strip
+from cutfiles.pieces.cut_list import cut_list
 
 INCH = 25.4
 YARD = 36 * INCH
@@ -76,6 +81,20 @@ def test_five_caps_of_ruler_blocks_from_a_yard() -> None:
     problem = StripProblem(43 * INCH, 0.0, 0.0, shapes)
     layout = nest_strip(problem, seed=1, watch=Watch(4.0, enough_length=YARD))
     assert layout_faults(problem, layout, tolerance=0.01) == []
+    assert layout.length <= YARD
+
+
+@pytest.mark.parametrize("style_turns", [(0.0, 180.0), (0.0,)], ids=["plain", "one way"])
+def test_six_caps_with_ties_from_a_yard(style_turns: tuple[float, ...]) -> None:
+    # common practice, no source: a ruler gets five caps with ties out of one yard of 44 in cloth
+    cloth = Cloth("cotton", 44 * INCH, 0.5 * INCH, None, len(style_turns) == 1, 1, 0, 0, "cotton")
+    caps = (CapLine("tie-back", size_named("M"), 6, "hem", "cotton"),)
+    job = Job("yard", "yard", "mm", (cloth,), caps, Machine("laser", 0.2, None, None))
+    problem = strip_problem(cut_list(job, cloth).caps, cloth, job.machine)
+    assert {shape.turns_deg for shape in problem.shapes} == {style_turns}
+    layout = nest_strip(problem, seed=1, watch=Watch(30.0, enough_length=YARD))
+    assert layout_faults(problem, layout, tolerance=0.01) == []
+    assert Counter(spot.shape for spot in layout.spots) == {0: 6, 1: 6, 2: 12}
     assert layout.length <= YARD
 
 
