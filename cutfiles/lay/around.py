@@ -24,6 +24,7 @@ from cutfiles.lay.hunt import Hunt
 from cutfiles.lay.problem import Obstacle, StripLayout, StripProblem, Watch, placed_outlines
 from cutfiles.lay.race import Race, run_all
 from cutfiles.lay.sections import Section
+from cutfiles.lay.whole import polish
 
 _HUNTING_SHARE: Final = 0.4
 """Of the time, for finding sections that meet nothing."""
@@ -34,6 +35,9 @@ _POOLING_SHARE: Final = 0.08
 _CLOSING_SHARE: Final = 0.1
 """Of the time, for compacting everything in the end."""
 
+_MOST_PIECES: Final = 500
+"""Of so many the whole is worth a search in what is left of the time."""
+
 _LEAST_SECONDS: Final = 0.3
 
 _HAIR: Final = 1e-6
@@ -42,6 +46,10 @@ _HAIR: Final = 1e-6
 def nest_around(race: Race, seed: int) -> None:
     """Nest a large order round what is in its way and enter what comes of it."""
     problem, watch = race.problem, race.watch
+    tables = GridTables(problem)
+    plain = leftmost_layout(tables)
+    if plain is not None:
+        race.enter(plain)
     seconds = watch.seconds_left
     open_strip = replace(problem, obstacles=())
     quiet = Watch((_HUNTING_SHARE + _POOLING_SHARE) * seconds, stop=race.is_stopped)
@@ -56,6 +64,8 @@ def nest_around(race: Race, seed: int) -> None:
     closed = compacted(hunt.whole_room(problem), whole, stop=race.is_over)
     if closed is not None:
         race.enter(closed.layout("sections"))
+    if len(whole.kinds) <= _MOST_PIECES and race.best is not None and not race.is_over():
+        polish(race, tables, seed)
 
 
 class _Row:

@@ -104,7 +104,7 @@ def nest_whole(race: Race, seed: int) -> None:
         if closed is not None:
             race.enter(closed.layout(layout.engine))
     if polishing and not race.is_over():
-        _polish(race, shelf.of(race.problem), seed)
+        polish(race, shelf.of(race.problem), seed)
 
 
 def _ways(problem: StripProblem, seconds: float) -> tuple[_Way, ...]:
@@ -132,7 +132,7 @@ class _Shelf:
             return self._known[problem]
 
 
-def _polish(race: Race, tables: GridTables, seed: int) -> None:
+def polish(race: Race, tables: GridTables, seed: int) -> None:
     """Make the best lay shorter on the grid, whatever engine it came from."""
     race.start_phase()
     start = race.best
