@@ -15,7 +15,7 @@ from tests.conftest import LASER, ONE_CAP, ONE_CLOTH, SMALL_JOB
 
 def test_make_leaves_what_it_promises(job_file: WriteJob, tmp_path: Path) -> None:
     out = tmp_path / "out"
-    run = cutfiles("make", job_file(SMALL_JOB), "--out", out, "--quick")
+    run = cutfiles("make", job_file(SMALL_JOB), "--out", out, "--seconds", "0.3")
     assert run.returncode == 0, run.stderr
     assert names(out) == ["lay-01.dxf", "lay-01.svg", "preview.html", "summary.json"]
     assert "1 caps; every cut file was read back and found right." in run.stdout
@@ -71,7 +71,7 @@ def test_plies_and_short_cloth_are_told(job_file: WriteJob, tmp_path: Path) -> N
     text = SMALL_JOB.replace("quantity = 1", "quantity = 7").replace(
         'fibre = "cotton"', 'fibre = "cotton"\nplies = 2\nlength = 700'
     )
-    run = cutfiles("make", job_file(text), "--out", tmp_path / "out", "--quick")
+    run = cutfiles("make", job_file(text), "--out", tmp_path / "out", "--seconds", "0.3")
     assert run.returncode == 0, run.stderr
     assert "2 plies do not divide 7 caps: 8 are cut, 1 more than ordered" in run.stderr
     assert "the order takes" in run.stderr
@@ -88,7 +88,7 @@ def test_plies_and_short_cloth_are_told(job_file: WriteJob, tmp_path: Path) -> N
 
 def test_a_head_count_becomes_a_size_mix(job_file: WriteJob, tmp_path: Path) -> None:
     text = ONE_CLOTH + LASER + '[[caps]]\nstyle = "bouffant"\nwearers = 4\nwomen = 1\n'
-    run = cutfiles("make", job_file(text), "--out", tmp_path / "out", "--quick")
+    run = cutfiles("make", job_file(text), "--out", tmp_path / "out", "--seconds", "0.3")
     assert run.returncode == 0, run.stderr
     table = json.loads((tmp_path / "out" / "summary.json").read_text())
     assert table["totals"]["caps"] == table["totals"]["caps_ordered"] == 4
@@ -143,7 +143,7 @@ def test_one_way_cloth_and_two_cloths(job_file: WriteJob, tmp_path: Path) -> Non
         + ONE_CAP + 'cloth = "kelp-print cotton"\n' + ONE_CAP + 'cloth = "gull-grey cotton"\n'
         + LASER
     )  # fmt: skip
-    run = cutfiles("make", job_file(text), "--out", tmp_path / "out", "--quick")
+    run = cutfiles("make", job_file(text), "--out", tmp_path / "out", "--seconds", "0.3")
     assert run.returncode == 0, run.stderr
     table = json.loads((tmp_path / "out" / "summary.json").read_text())
     assert [lay["cloth"] for lay in table["lays"]] == ["kelp-print cotton", "gull-grey cotton"]

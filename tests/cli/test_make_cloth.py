@@ -130,7 +130,7 @@ def test_a_half_off_its_grain_cannot_lie_on_the_fold(job_file: WriteJob, tmp_pat
     half_panel(tmp_path)
     off = BIB.replace("grain_deg = 0", "grain_deg = 30")
     text = ONE_CLOTH + 'spread = "folded"\n' + off + LASER
-    run = cutfiles("make", job_file(text), "--out", tmp_path / "out", "--quick")
+    run = cutfiles("make", job_file(text), "--out", tmp_path / "out", "--seconds", "0.3")
     assert run.returncode == 2
     assert "it does not lie on the grain, which is 'along' on the cloth" in run.stderr
     assert names(tmp_path / "out") == []
@@ -147,7 +147,9 @@ def test_left_and_right_come_in_pairs_or_not_at_all(job_file: WriteJob, tmp_path
         '<path d="M 5 5 H 85 V 55 Z"/></svg>'
     )
     panel = '[[panels]]\nfile = "left.svg"\nquantity = 2\ngrain_deg = 0\n'
-    run = cutfiles("make", job_file(cloth + panel + LASER), "--out", tmp_path / "one", "--quick")
+    run = cutfiles(
+        "make", job_file(cloth + panel + LASER), "--out", tmp_path / "one", "--seconds", "0.3"
+    )
     assert run.returncode == 2
     assert "left is neither its own mirror image nor one of a left and right pair" in run.stderr
     assert 'give spread = "single"' in run.stderr

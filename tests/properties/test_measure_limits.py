@@ -107,7 +107,7 @@ def changed_measures(draw: st.DrawFn) -> tuple[Style, dict[str, object]]:
     return style, written
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(
     changed=changed_measures(),
     girth=st.floats(SMALLEST_GIRTH_MM, LARGEST_GIRTH_MM, exclude_min=True),
@@ -121,7 +121,7 @@ def test_any_measures_together_are_sewn_or_refused(
     assert not refused or any(name in refused for name in written), (written, refused)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(data=st.data(), style=st.sampled_from(get_args(Style)), edge=st.sampled_from(EDGES))
 def test_ordinary_measures_together_are_always_sewn(
     data: st.DataObject, style: Style, edge: EdgeFinish
