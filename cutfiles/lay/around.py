@@ -17,14 +17,14 @@ import shapely
 from shapely.affinity import translate
 
 from cutfiles.geometry.polygons import moved_polygon
-from cutfiles.lay.bundles import Bundling, bundled
 from cutfiles.lay.compaction import Places, compacted
-from cutfiles.lay.grid_engine import GridTables, leftmost_layout, nest_on_grid
-from cutfiles.lay.hunt import Hunt
+from cutfiles.lay.free_parts import Room
+from cutfiles.lay.grid_engine import GridTables, leftmost_layout
+from cutfiles.lay.hunt import ENGINE, Hunt
 from cutfiles.lay.problem import Obstacle, StripLayout, StripProblem, Watch, placed_outlines
 from cutfiles.lay.race import Race, run_all
 from cutfiles.lay.sections import Section
-from cutfiles.lay.whole import polish
+from cutfiles.lay.whole import nest_whole, polish
 
 _HUNTING_SHARE: Final = 0.4
 """Of the time, for finding sections that meet nothing."""
@@ -46,7 +46,7 @@ _HAIR: Final = 1e-6
 def nest_around(race: Race, seed: int) -> None:
     """Nest a large order round what is in its way and enter what comes of it."""
     problem, watch = race.problem, race.watch
-    tables = GridTables(problem)
+    tables = GridTables(problem, Room(problem))
     plain = leftmost_layout(tables)
     if plain is not None:
         race.enter(plain)
@@ -56,25 +56,25 @@ def nest_around(race: Race, seed: int) -> None:
     hunt = Hunt(Race(open_strip, race.tolerance, quiet), seed)
     pooling = _POOLING_SHARE * seconds
     run_all(lambda number: hunt.search(number, quiet.seconds_left - pooling), hunt.room.warm)
-    row = _Row(race, seed, watch.seconds_left - _CLOSING_SHARE * seconds, len(hunt.parts))
+    row = _Row(race, seed, _CLOSING_SHARE * seconds, len(hunt.parts))
     for section, pool in zip(hunt.parts, hunt.pools(), strict=True):
         row.append(section, pool)
     whole = row.places()
-    race.enter(whole.layout("sections"))
-    closed = compacted(hunt.whole_room(problem), whole, stop=race.is_over)
+    race.enter(whole.layout(ENGINE))
+    closed = compacted(tables.room, whole, stop=race.is_over)
     if closed is not None:
-        race.enter(closed.layout("sections"))
+        race.enter(closed.layout(ENGINE))
     if len(whole.kinds) <= _MOST_PIECES and race.best is not None and not race.is_over():
         polish(race, tables, seed)
 
 
 class _Row:
-    """Sections put in a row so far."""
+    """Sections put in a row so far; ``reserve`` is the time that is kept for the end."""
 
-    def __init__(self, race: Race, seed: int, seconds: float, sections: int) -> None:
+    def __init__(self, race: Race, seed: int, reserve: float, sections: int) -> None:
         self._race, self._seed = race, seed
         self._problem = race.problem
-        self._seconds, self._waiting = seconds, sections
+        self._reserve, self._waiting = reserve, sections
         self._done: list[Places] = []
         self._step = max(
             (s.register.step_along or 0.0 for s in self._problem.shapes if s.register), default=0.0
@@ -153,24 +153,11 @@ class _Row:
 
     def _best(self, problem: StripProblem) -> StripLayout:
         """The shortest lay that a search on every core finds in this section's share of time."""
-        left = max(0.0, self._seconds - (self._race.watch.seconds - self._race.watch.seconds_left))
+        left = max(0.0, self._race.watch.seconds_left - self._reserve)
         seconds = max(_LEAST_SECONDS, left / max(1, min(self._waiting, self._hindered_left())))
         race = Race(problem, self._race.tolerance, Watch(seconds, stop=self._race.is_stopped))
-
-        def search(number: int) -> None:
-            stacks = bundled(problem, Bundling(height=4 if number % 2 else 1))
-            tables = GridTables(stacks.stacked)
-            plain = leftmost_layout(tables)
-            if plain is not None:
-                race.enter(stacks.unstacked(plain))
-            found = nest_on_grid(tables, seed=self._seed + number, watch=race.watch)
-            if found is not None:
-                race.enter(stacks.unstacked(found))
-
-        run_all(search)
-        if race.best is None:
-            raise ValueError("no piece may lie anywhere between the obstacles")
-        return race.best
+        nest_whole(race, self._seed)
+        return race.found()
 
     def _hindered_left(self) -> int:
         """About how many sections will still have to be nested anew."""

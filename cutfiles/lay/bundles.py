@@ -95,6 +95,8 @@ _Bundle = tuple[Shape, tuple[Motion, ...], int]
 
 
 def _bundles(problem: StripProblem, shape: Shape, bundling: Bundling) -> Iterator[_Bundle]:
+    if shape.register is not None:  # each copy has a place of its own to keep to
+        return
     if _is_strip(shape):
         if bundling.height > 1:
             yield _stack(shape, problem.gap, bundling.height)

@@ -83,13 +83,12 @@ class _Arrangement:
 class GridTables:
     """What searches of one problem share: the grid, its tables, and the room for compaction."""
 
-    def __init__(self, problem: StripProblem) -> None:
-        self.problem = problem
+    def __init__(self, problem: StripProblem, room: Room) -> None:
+        self.problem, self.room = problem, room
         self.grid = Grid(problem)
         self.exact = self.grid.tables()
         self.slack = int(_SLACK_SHARE * DEPTH_STEPS)
         self.slackened = self.exact.less(self.slack)
-        self.room = Room(problem)
         self.shapes = [k for k, s in enumerate(problem.shapes) for _ in range(s.count)]
         options = [
             [self.grid.number[k, turn] for turn in problem.shapes[k].turns_deg] for k in self.shapes

@@ -15,6 +15,7 @@ from cutfiles.lay.grid_engine import GridTables, nest_on_grid
 from cutfiles.lay.problem import StripLayout, StripProblem, Watch
 from cutfiles.lay.race import Race, run_all, searches_at_once
 from cutfiles.lay.sections import joined, sections, side_by_side
+from cutfiles.lay.shelf import Shelf
 from cutfiles.lay.strip_engine import nest_on_strip
 
 ENGINE = "sections"
@@ -72,7 +73,7 @@ class Hunt:
         self.is_alone = len(self.parts) == 1
         self._bundles = [_section_bundles(kind.problem, self.is_alone) for kind in self._kinds]
         self._found: list[dict[int, Places]] = [{} for _ in self._kinds]
-        self._grids: dict[tuple[int, Bundling], tuple[StackedProblem, GridTables]] = {}
+        self._shelf = Shelf(self.room)
 
     def search(self, number: int, seconds: float) -> None:
         """The turns of one search: sections of each kind and in each way of bundling."""
@@ -92,18 +93,18 @@ class Hunt:
         return max(1, round(seconds / each), -(-len(self._kinds) // searches_at_once()))
 
     def _search_once(self, index: int, seconds: float) -> None:
-        which = index % len(self._kinds)
-        section_is_clear = self._kinds[which].problem.is_clear
-        turn, on_strip = divmod(index // len(self._kinds), 2)
-        if not section_is_clear:
-            turn, on_strip = index // len(self._kinds), 0
+        turn, which = divmod(index, len(self._kinds))
         section, found, seed = self._kinds[which], self._found[which], self._seed + index
+        on_strip = False
+        if section.problem.is_clear:
+            on_strip, turn = turn % 2 == 1, turn // 2
         ways = self._bundles[which]
         tables: GridTables | None = None
         if on_strip:
             bundles = ways[turn % len(ways)]
         else:
-            bundles, tables = self._on_grid(which, turn % len(_ON_GRID))
+            bundles = bundled(section.problem, _ON_GRID[turn % len(_ON_GRID)])
+            tables = self._shelf.of(bundles.stacked)
 
         def improved(layout: StripLayout, _left: float) -> None:
             found[index] = section.places(bundles.unstacked(layout))
@@ -114,18 +115,6 @@ class Hunt:
             nest_on_strip(bundles.stacked, seed=seed, workers=1, watch=watch, explore_only=True)
         else:
             nest_on_grid(tables, seed=seed, watch=watch)
-
-    def whole_room(self, problem: StripProblem) -> Room:
-        """The room of the whole problem, obstacles and all."""
-        return self.room if problem == self.room.problem else Room(problem)
-
-    def _on_grid(self, which: int, way: int) -> tuple[StackedProblem, GridTables]:
-        """A section in a way of bundling for the grid engine, worked out once."""
-        key = which, _ON_GRID[way]
-        if key not in self._grids:
-            bundles = bundled(self._kinds[which].problem, _ON_GRID[way])
-            self._grids[key] = bundles, GridTables(bundles.stacked)
-        return self._grids[key]
 
     def _enter_plain(self) -> None:
         """Enter the best sections side by side, where that is a step forward."""

@@ -39,7 +39,7 @@ def nest_strip(
     Raises
     ------
     ValueError
-        If a shape is wider than the strip in every allowed turn.
+        If a shape is wider than the strip in every allowed turn, or obstacles leave it no place.
     """
     rows = nest_in_rows(problem)
     race = Race(problem, tolerance, watch)
@@ -55,9 +55,7 @@ def nest_strip(
         nest_around(race, seed)
     else:
         nest_whole(race, seed)
-    if race.best is None:
-        raise ValueError("no piece may lie anywhere between the obstacles")
-    return race.best
+    return race.found()
 
 
 def _is_large(problem: StripProblem) -> bool:

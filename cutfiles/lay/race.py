@@ -43,6 +43,18 @@ class Race:
             self.watch.improved(layout, self.watch.seconds_left)
             return True
 
+    def found(self) -> StripLayout:
+        """The best layout.
+
+        Raises
+        ------
+        ValueError
+            If there is none.
+        """
+        if self.best is None:
+            raise ValueError("no piece may lie anywhere between the obstacles")
+        return self.best
+
     def is_over(self) -> bool:
         """Whether no search need go on."""
         return self.watch.is_over() or self._is_enough()

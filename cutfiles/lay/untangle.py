@@ -75,7 +75,7 @@ def depth_of(depths: Depths, blocks: Cells, one: int, other: int, dx: int, dy: i
     wide = blocks[one, other, 2]
     if row < 0 or column < 0 or row >= blocks[one, other, 1] or column >= wide:
         return 0
-    return depths[blocks[one, other, 0] + row * wide + column]  # type: ignore[no-any-return]  # a number
+    return int(depths[blocks[one, other, 0] + row * wide + column])
 
 
 @numba.njit(cache=True, nogil=True)

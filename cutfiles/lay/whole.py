@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -12,6 +11,7 @@ from cutfiles.lay.free_parts import Room
 from cutfiles.lay.grid_engine import GridTables, leftmost_layout, nest_on_grid
 from cutfiles.lay.problem import StripLayout, StripProblem, Watch
 from cutfiles.lay.race import Race, run_all, searches_at_once
+from cutfiles.lay.shelf import Shelf
 from cutfiles.lay.strip_engine import nest_on_strip
 
 _MOST_KINDS_WARMED: Final = 8
@@ -74,7 +74,8 @@ def nest_whole(race: Race, seed: int) -> None:
     end = min(seconds * _COMPACTING_SHARE, _COMPACTING_SECONDS) if clear else 0.0
     end += polishing
     found: dict[int, StripLayout] = {}
-    room, shelf = Room(race.problem), _Shelf()
+    room = Room(race.problem)
+    shelf = Shelf(room)
 
     def search(number: int) -> None:
         way = ways[number % len(ways)]
@@ -115,21 +116,6 @@ def _ways(problem: StripProblem, seconds: float) -> tuple[_Way, ...]:
         return (_Way("strip", Bundling(), searches_at_once()),)
     kinds = sum(len(shape.turns_deg) for shape in problem.shapes)
     return _CLEAR if seconds > _TABLE_SECONDS * kinds else _IN_HASTE
-
-
-class _Shelf:
-    """The tables of problems, worked out once each."""
-
-    def __init__(self) -> None:
-        self._known: dict[StripProblem, GridTables] = {}
-        self._lock = threading.Lock()
-
-    def of(self, problem: StripProblem) -> GridTables:
-        """The tables of a problem; whoever asks meanwhile waits for them."""
-        with self._lock:
-            if problem not in self._known:
-                self._known[problem] = GridTables(problem)
-            return self._known[problem]
 
 
 def polish(race: Race, tables: GridTables, seed: int) -> None:

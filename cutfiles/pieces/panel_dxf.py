@@ -35,7 +35,8 @@ _DRAWN: Final = frozenset({
 _LOST: Final = re.compile(r"(?:Deleted|Removed)(?: entity)? ([A-Z0-9_]+)\(#")
 """How ezdxf words that it has left a part out."""
 
-_BINARY: Final = b"AutoCAD Binary DXF"
+_BINARY: Final = b" Binary DXF\r\n\x1a\x00"
+"""How the 22 bytes that begin a binary file end (the format's reference)."""
 
 
 def read_dxf_drawing(content: bytes, *, unit: str | None, where: str) -> Drawing:
@@ -127,7 +128,7 @@ def _unit_mm(header_mm: float | None, unit: str | None, notes: Notes) -> float |
 
 def _document(content: bytes) -> tuple[Any, list[str]]:
     """The document, and what ezdxf mended in it."""
-    if content.startswith(_BINARY):
+    if content[:22].endswith(_BINARY):
         content = _as_text(content)
     if content.split()[-1:] != [b"EOF"]:
         raise ValueError("it breaks off before its end (no EOF)")

@@ -64,18 +64,20 @@ def with_counts(job: Job, lays: Sequence[Lay], findings: list[Finding]) -> Job:
     """The job with the numbers of caps that came of "as many as fit", and a note of each."""
     lines = []
     for line in job.caps:
-        if line.as_many:
-            others = sum(
-                one.quantity for one in job.caps if one.cloth == line.cloth and one is not line
-            )
-            cut = caps_of([lay for lay in lays if lay.cloth.name == line.cloth])
-            line = replace(line, quantity=max(1, cut - others))  # noqa: PLW2901
-            text = (
-                f"{job.source}: [[caps]] {line.number}: as many as fit cloth {line.cloth!r} in the "
-                f"time that was given: {line.quantity} caps; a longer search may place more"
-            )
-            findings.append(Finding("as-many-as-fit", "note", text))
-        lines.append(line)
+        if not line.as_many:
+            lines.append(line)
+            continue
+        others = sum(
+            one.quantity for one in job.caps if one.cloth == line.cloth and one is not line
+        )
+        cut = caps_of([lay for lay in lays if lay.cloth.name == line.cloth])
+        counted = replace(line, quantity=max(1, cut - others))
+        text = (
+            f"{job.source}: [[caps]] {line.number}: as many as fit cloth {line.cloth!r} in the "
+            f"time that was given: {counted.quantity} caps; a longer search may place more"
+        )
+        findings.append(Finding("as-many-as-fit", "note", text))
+        lines.append(counted)
     return replace(job, caps=tuple(lines))
 
 

@@ -27,6 +27,7 @@ from cutfiles.job.read import read_job
 from cutfiles.job.sizes import size_named
 from cutfiles.lay.arrange import arrange, strip_problem
 from cutfiles.lay.feasible import layout_faults
+from cutfiles.lay.free_parts import Room
 from cutfiles.lay.grid_engine import GridTables, leftmost_layout
 from cutfiles.lay.nest import nest_strip
 from cutfiles.lay.problem import Obstacle, Register, StripLayout, StripProblem, Watch
@@ -111,7 +112,7 @@ def remnant_row(seconds: float, seed: int) -> dict[str, object]:
     plain = 0
     while plain < len(cuts.caps):
         problem = strip_problem(cuts.caps[: plain + 1], cloth, job.machine)
-        floor = leftmost_layout(GridTables(problem))
+        floor = leftmost_layout(GridTables(problem, Room(problem)))
         if floor is None or floor.length > strip.length:
             break
         plain += 1
@@ -148,7 +149,7 @@ def main() -> None:
                 watch = Watch(options.seconds)
                 cores = os.cpu_count() or 1
                 raw = nest_on_strip(problem, seed=options.seed, workers=cores, watch=watch)
-            floor = leftmost_layout(GridTables(problem))
+            floor = leftmost_layout(GridTables(problem, Room(problem)))
             row = {
                 "kind": kind,
                 "caps": count,

@@ -11,9 +11,9 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-import ezdxf
 import pytest
 import shapely
+from ezdxf.filemanagement import new
 from ezdxf.layouts.base import BaseLayout
 
 from cutfiles.errors import Finding
@@ -50,7 +50,7 @@ def pattern(
     put: bool = True, more: bool = False,
 ) -> bytes:  # fmt: skip
     """A block a piece, all put on one another, as programs do; ``more`` adds what else there is."""
-    document = ezdxf.new("R2000")  # type: ignore[attr-defined]
+    document = new("R2000")
     document.header["$INSUNITS"] = units
     space = document.modelspace()
     for text in style:
@@ -129,7 +129,7 @@ def test_the_mirror_line_unfolds_a_half_with_all_that_is_in_it() -> None:
 
 
 def test_a_mirror_line_through_a_whole_piece() -> None:
-    document = ezdxf.new("R2000")  # type: ignore[attr-defined]
+    document = new("R2000")
     document.header["$INSUNITS"] = 4
     block = document.blocks.new("A")
     put_piece(block, CROWN)
@@ -255,14 +255,20 @@ def test_blocks_that_were_never_put_are_pieces_too() -> None:
     assert polygon_of(panel.piece.cut).area == pytest.approx(AREA)
 
 
-@pytest.mark.parametrize(("key", "value"), [("size", "M"), ("sets", 2), ("quantity", None)])
-def test_a_drawing_that_is_no_pattern(key: str, value: object) -> None:
-    document = ezdxf.new("R2000")  # type: ignore[attr-defined]
+@pytest.mark.parametrize(
+    ("key", "line"),
+    [
+        ("size", replace(LINE, quantity=3, size="M")),
+        ("sets", replace(LINE, quantity=3, sets=2)),
+        ("quantity", replace(LINE, quantity=None)),
+    ],
+)
+def test_a_drawing_that_is_no_pattern(key: str, line: PanelLine) -> None:
+    document = new("R2000")
     document.modelspace().add_circle((0, 0), 50)
     document.header["$INSUNITS"] = 4
     stream = io.StringIO()
     document.write(stream)
-    given = {"quantity": 3} | {key: value}
-    panels, findings = read(stream.getvalue().encode(), replace(LINE, **given))  # type: ignore[arg-type]
+    panels, findings = read(stream.getvalue().encode(), line)
     assert panels == ()
     assert [f.text for f in findings if f.severity == "error" and f"{key}: " in f.text]

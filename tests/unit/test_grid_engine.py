@@ -14,6 +14,7 @@ from shapely.affinity import rotate, translate
 from shapely.geometry import Polygon, box
 
 from cutfiles.geometry.vector import Motion, Point, Vector
+from cutfiles.lay.free_parts import Room
 from cutfiles.lay.grid import DEPTH_STEPS, Grid
 from cutfiles.lay.grid_engine import GridTables, leftmost_layout, nest_on_grid
 from cutfiles.lay.nest import nest_strip
@@ -86,9 +87,13 @@ def assert_allowed(problem: StripProblem, layout: StripLayout) -> None:
         assert one.distance(other) >= problem.gap - tolerance
 
 
+def tables_of(problem: StripProblem) -> GridTables:
+    return GridTables(problem, Room(problem))
+
+
 @pytest.fixture(scope="module")
 def tables() -> GridTables:
-    return GridTables(order(3))
+    return tables_of(order(3))
 
 
 def test_the_tables_say_who_overlaps(tables: GridTables) -> None:
@@ -271,7 +276,7 @@ def hindered_problems(draw: st.DrawFn) -> StripProblem:
 @given(problem=hindered_problems(), seed=st.integers(1, 99))
 @settings(deadline=None, max_examples=25)
 def test_whatever_is_in_the_way_the_lay_is_allowed(problem: StripProblem, seed: int) -> None:
-    tables = GridTables(problem)
+    tables = tables_of(problem)
     for layout in (
         leftmost_layout(tables),
         nest_on_grid(tables, seed=seed, watch=Watch(60.0), rounds=4),
@@ -297,7 +302,7 @@ def test_a_large_order_round_flaws_is_allowed() -> None:
     problem = replace(order(24), obstacles=flaws)
     layout = nest_strip(problem, seed=1, watch=Watch(6.0))
     assert_allowed(problem, layout)
-    plain = leftmost_layout(GridTables(problem))
+    plain = leftmost_layout(tables_of(problem))
     assert plain is not None
     assert layout.length < plain.length
 

@@ -8,6 +8,7 @@ import sys
 import threading
 import time
 from collections import Counter
+from typing import Any
 
 import pytest
 import shapely
@@ -162,10 +163,10 @@ def test_a_stop_keeps_the_best_so_far() -> None:
 def test_a_crash_of_the_solver_leaves_the_rows(monkeypatch: pytest.MonkeyPatch) -> None:
     real = subprocess.Popen
 
-    def dying(_command: list[str], **options: object) -> subprocess.Popen[bytes]:
+    def dying(_command: list[str], **options: Any) -> subprocess.Popen[bytes]:
         code = "import os, signal; os.kill(os.getpid(), signal.SIGSEGV)"
-        # the options are handed on as they came; only the call itself knows their types
-        return real([sys.executable, "-c", code], **options)  # type: ignore[call-overload,no-any-return]
+        process: subprocess.Popen[bytes] = real([sys.executable, "-c", code], **options)
+        return process
 
     monkeypatch.setattr(subprocess, "Popen", dying)
     problem = StripProblem(100.0, 0.5, 0.5, blocks(("a", 13, 7, 20)))

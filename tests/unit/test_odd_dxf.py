@@ -8,16 +8,15 @@ from __future__ import annotations
 
 import io
 import math
-from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
-import ezdxf
 import numpy as np
 import pyogrio
 import pytest
 import shapely
 from ezdxf.document import Drawing as Document
+from ezdxf.filemanagement import read as read_by_ezdxf
 from ezdxf.layouts.base import BaseLayout
 from scipy.interpolate import BSpline
 
@@ -26,29 +25,15 @@ from cutfiles.pieces.chain import chained
 from cutfiles.pieces.drawn import Drawing
 from cutfiles.pieces.panel import read_panels
 from cutfiles.pieces.panel_dxf import read_dxf_drawing
+from tests.unit.dxf_drawings import Draw, drawn
 
-Draw = Callable[[Document, BaseLayout], object]
+pytestmark = pytest.mark.usefixtures("fine_arcs")
+
 CORNERS = [(0, 0), (90, 0), (110, 60), (30, 80)]
 BULGED = [(0, 0, 0), (90, 0, 0.5), (90, 60, 0), (40, 90, -0.3), (0, 60, 1.2)]
 ROUND = [(0, 0, 0), (80, -20, 0), (120, 60, 0), (60, 120, 0), (-40, 90, 0)]
 Region = shapely.Polygon | shapely.MultiPolygon
 BELOW = {"extrusion": (0, 0, -1)}
-
-
-@pytest.fixture(autouse=True)
-def fine_arcs() -> Iterator[None]:
-    pyogrio.set_gdal_config_options({"OGR_ARC_STEPSIZE": "0.25"})
-    yield
-    pyogrio.set_gdal_config_options({"OGR_ARC_STEPSIZE": None})
-
-
-def drawn(draw: Draw, *, release: str = "R2000", units: int = 4) -> bytes:
-    document = ezdxf.new(release)  # type: ignore[attr-defined]
-    document.header["$INSUNITS"] = units
-    draw(document, document.modelspace())
-    stream = io.StringIO()
-    document.write(stream)
-    return stream.getvalue().encode()
 
 
 def read(content: bytes, unit: str | None = None) -> Drawing:
@@ -306,7 +291,7 @@ SPLINES: dict[str, Draw] = {
 def test_splines(name: str) -> None:
     content = drawn(SPLINES[name])
     spline: Any
-    (spline,) = ezdxf.read(io.StringIO(content.decode())).modelspace()  # type: ignore[attr-defined]
+    (spline,) = read_by_ezdxf(io.StringIO(content.decode())).modelspace()
     tool = spline.construction_tool()
     spots, degree = np.array([tuple(at)[:2] for at in tool.control_points]), tool.order - 1
     weights = np.array(list(tool.weights()) or [1.0] * len(spots))[:, None]
@@ -425,12 +410,14 @@ def test_each_makes_panels(name: str) -> None:
 
 def test_torn_headers_are_findings() -> None:
     content = drawn(bulged)
-    for old, new in (
+    for old, other in (
         (b"$INSUNITS\n 70\n4", b"$INSUNITS\n 70\n?"),
         (b"Layout1", b""),
         (b"AcDb", b""),
     ):
         for at in range(1, 4):
-            torn = new.join([old.join(content.split(old)[:at]), old.join(content.split(old)[at:])])
+            torn = other.join(
+                [old.join(content.split(old)[:at]), old.join(content.split(old)[at:])]
+            )
             found = read(torn, "mm")
             assert found.lines or [f for f in found.findings if f.severity == "error"]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import numpy as np
@@ -18,26 +17,9 @@ from scipy.interpolate import BSpline
 from cutfiles.pieces.chain import chained
 from cutfiles.pieces.drawn import Drawing
 from cutfiles.pieces.panel_dxf import read_dxf_drawing
+from tests.unit.dxf_drawings import MILLIMETRES, Draw, drawn
 
-MILLIMETRES = 4
-Draw = Callable[[Document, BaseLayout], object]
-
-
-@pytest.fixture(autouse=True)
-def fine_arcs() -> Iterator[None]:
-    """GDAL turns arcs into chords of 4 degrees otherwise, which costs 0.08 % of a circle."""
-    pyogrio.set_gdal_config_options({"OGR_ARC_STEPSIZE": "0.25"})
-    yield
-    pyogrio.set_gdal_config_options({"OGR_ARC_STEPSIZE": None})
-
-
-def drawn(draw: Draw, *, units: int = MILLIMETRES, release: str = "R2000") -> bytes:
-    document = new(release)
-    document.header["$INSUNITS"] = units
-    draw(document, document.modelspace())
-    stream = io.StringIO()
-    document.write(stream)
-    return stream.getvalue().encode()
+pytestmark = pytest.mark.usefixtures("fine_arcs")
 
 
 def read(content: bytes, unit: str | None = None) -> Drawing:
