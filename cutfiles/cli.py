@@ -43,7 +43,7 @@ def make(
     seed: Annotated[int, typer.Option(min=0, max=2**31, help="Where the search begins.")] = 1,
     quick: Annotated[bool, typer.Option("--quick", help="A decent lay at once.")] = False,
     anew: Annotated[
-        bool, typer.Option("--anew", help="Search anew: take and keep no lays of earlier runs.")
+        bool, typer.Option("--anew", help="Search anew: take and keep no lay found before.")
     ] = False,
 ) -> None:
     """The whole way: draft, nest, order the cuts, write, read back, show."""

@@ -38,7 +38,7 @@ def _unheard(_progress: Progress) -> None:
 class Effort:
     """How long and from which seed to nest. ``stop`` is asked often, and a yes ends the search
     with the best so far; ``report`` hears of every better lay, from any thread. ``recall`` gives
-    the text kept under a name in an earlier run, and ``keep`` keeps one."""
+    the text kept under a name before, and ``keep`` keeps one."""
 
     seconds: float
     seed: int

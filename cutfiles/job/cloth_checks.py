@@ -108,6 +108,12 @@ def _length_checks(cloth: ClothTable, where: str) -> Iterator[Finding]:
             f"{where}: print_repeat.along: {repeat:.6g} mm is more than the "
             f"{cloth.length / cloth.plies:.6g} mm of cloth in a ply: a lay takes whole repeats"
         )
+    usable = cloth.width - 2.0 * cloth.selvedge
+    if cloth.print_repeat.across is not None and cloth.print_repeat.across > usable > 0.0:
+        yield _wrong(
+            f"{where}: print_repeat.across: {cloth.print_repeat.across:.6g} mm is more than the "
+            f"{usable:.6g} mm between the selvedges: leave it out, there is no whole repeat across"
+        )
 
 
 def _remnant_checks(cloth: ClothTable, where: str) -> Iterator[Finding]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final, Literal, get_args
 
@@ -64,6 +65,20 @@ class Cloth:
     def layers(self) -> int:
         """Layers cut at once: folded cloth has two in each ply."""
         return 2 * self.plies if self.is_folded else self.plies
+
+    def whole_repeats_mm(self, length_mm: float, *, up: bool = False) -> float:
+        """A length cut back, or made longer, to whole repeats of the print along the cloth."""
+        repeat = self.print_repeat and self.print_repeat.along_mm
+        if not repeat or math.isinf(length_mm):
+            return length_mm
+        count = length_mm / repeat
+        # a hair of rounding neither costs a repeat nor gives one
+        return repeat * (math.ceil(count - 1e-9) if up else math.floor(count + 1e-9))
+
+    def longest_lay_mm(self, bed_along_mm: float) -> float:
+        """The longest lay on a length of cloth and a bed; infinite where nothing limits it."""
+        ply = self.length_mm / self.plies if self.length_mm is not None else math.inf
+        return self.whole_repeats_mm(min(ply, bed_along_mm))
 
     @property
     def makes_pairs(self) -> bool:

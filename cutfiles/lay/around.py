@@ -58,6 +58,8 @@ def nest_around(race: Race, seed: int) -> None:
     run_all(lambda number: hunt.search(number, quiet.seconds_left - pooling), hunt.room.warm)
     row = _Row(race, seed, _CLOSING_SHARE * seconds, len(hunt.parts))
     for section, pool in zip(hunt.parts, hunt.pools(), strict=True):
+        if race.is_over():
+            return
         row.append(section, pool)
     whole = row.places()
     race.enter(whole.layout(ENGINE))
@@ -135,7 +137,7 @@ class _Row:
         if self._done:
             obstacles += [
                 Obstacle(translate(outline, -base), self._problem.gap)
-                for part in self._done[-2:]
+                for part in self._done
                 for outline in self._guards(part)
                 if outline.bounds[2] >= base
             ]

@@ -12,7 +12,7 @@ from cutfiles.errors import JobError
 from cutfiles.job.job import Cloth, Machine
 from cutfiles.lay.fill import most_that_fit
 from cutfiles.lay.lay import Lay
-from cutfiles.lay.problem import StripLayout, StripProblem
+from cutfiles.lay.problem import NoPlaceError, StripLayout, StripProblem
 from cutfiles.lay.table import CLOSE, Spacing, Table
 from cutfiles.lay.tries import LIKELY_EFFICIENCY, Tries
 from cutfiles.pieces.ordered import CutList, OrderedCap
@@ -52,20 +52,21 @@ def arrange(
     """
     table = Table(cuts.cloth, machine, spacing)
     too_large = table.too_large_for_bed(unit, source)
-    too_large += [f for cap in _kinds(cuts.caps) for f in table.too_large(cap, unit, source)]
+    different = {table.kinds(cap): cap for cap in reversed(cuts.caps)}
+    too_large += [
+        f for cap in reversed(different.values()) for f in table.too_large(cap, unit, source)
+    ]
     if too_large:
         raise JobError(too_large)
     splitter = _Splitter(table, effort, unit, source)
     try:
         groups = splitter.groups(list(cuts.caps), cuts.optional)
-    except ValueError as error:
-        if isinstance(error, JobError):
-            raise
+    except NoPlaceError as error:
         text = (
-            f"{source}: cloth {cuts.cloth.name!r}: {error}: use cloth with fewer flaws, or a "
-            "smaller size"
+            f"{source}: cloth {cuts.cloth.name!r}: {error}: use cloth with fewer flaws or a print "
+            "of smaller repeat, leave out match, or order a smaller size"
         )
-        raise JobError.of("too-short", text) from error
+        raise JobError.of("no-place", text) from error
     lays: list[Lay] = []
     for group in groups:
         number = first_number + len(lays)
@@ -79,11 +80,6 @@ def strip_problem(
     """What is nested for some caps in one lay on a cloth: their tool paths, and what they keep
     between them."""
     return Table(cloth, machine, spacing).problem(caps)
-
-
-def _kinds(caps: Sequence[OrderedCap]) -> list[OrderedCap]:
-    """One cap of each kind."""
-    return list({(cap.kind, cap.is_panel): cap for cap in reversed(caps)}.values())[::-1]
 
 
 def _cut_up(caps: list[OrderedCap], counts: Sequence[int]) -> list[list[OrderedCap]]:

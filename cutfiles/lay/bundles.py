@@ -27,13 +27,12 @@ _SQUARE: Final = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class StackedProblem:
-    """A problem with bundles in it, and the problem it was made from.
+    """A problem with bundles in it.
 
-    ``members`` gives for every shape of ``stacked`` the copies it holds: the shape in
-    ``original`` and its motion within the bundle.
+    ``members`` gives for every shape of ``stacked`` the copies it holds: the shape in the problem
+    that it was made from, and its motion within the bundle.
     """
 
-    original: StripProblem
     stacked: StripProblem
     members: tuple[tuple[tuple[int, Motion], ...], ...]
 
@@ -76,16 +75,7 @@ def bundled(problem: StripProblem, bundling: Bundling) -> StackedProblem:
         if left:
             shapes.append(replace(shape, count=left))
             members.append(((index, _STAY),))
-    return StackedProblem(problem, replace(problem, shapes=tuple(shapes)), tuple(members))
-
-
-def stack_strips(problem: StripProblem, height: int) -> StackedProblem:
-    """Put equal rectangles side by side in stacks of ``height``, as many as there are enough for.
-
-    Only rectangles along the axes that may not turn a quarter are stacked, across their shorter
-    side, the problem's gap apart. A height of 1 leaves everything as it is.
-    """
-    return bundled(problem, Bundling(height=height))
+    return StackedProblem(replace(problem, shapes=tuple(shapes)), tuple(members))
 
 
 _STAY: Final = Motion(0.0, Vector(0.0, 0.0))
@@ -98,8 +88,9 @@ def _bundles(problem: StripProblem, shape: Shape, bundling: Bundling) -> Iterato
     if shape.register is not None:  # each copy has a place of its own to keep to
         return
     if _is_strip(shape):
-        if bundling.height > 1:
-            yield _stack(shape, problem.gap, bundling.height)
+        height = min(bundling.height, _fitting(problem, shape))
+        if height > 1:
+            yield _stack(shape, problem.gap, height)
         return
     base = _base(shape.outline)
     if base is None:
@@ -113,6 +104,13 @@ def _bundles(problem: StripProblem, shape: Shape, bundling: Bundling) -> Iterato
         pair = _pair(shape, base, problem.gap)
         if pair is not None:
             yield pair
+
+
+def _fitting(problem: StripProblem, shape: Shape) -> int:
+    """How many copies fit one over the other across the strip."""
+    _, y0, _, y1 = shape.outline.bounds
+    room = problem.width - 2.0 * problem.margin + problem.gap
+    return int(room // (y1 - y0 + problem.gap))
 
 
 def _stack(shape: Shape, gap: float, height: int) -> _Bundle:
@@ -135,7 +133,7 @@ def _wall(
         return None
     _, y0, _, y1 = shape.outline.bounds
     step = y1 - y0 + problem.gap
-    height = int((problem.width - 2.0 * problem.margin + problem.gap) // step)
+    height = _fitting(problem, shape)
     if height < 2:
         return None
     motions = tuple(Motion(0.0, Vector(0.0, step * k)) for k in range(height))

@@ -68,7 +68,7 @@ def compacted(
 ) -> Places | None:
     """Shift pieces, in at most so many steps, until the lay gets no shorter.
 
-    None if pieces still overlap at the end, or at a stop.
+    None if pieces still overlap at the end, or when it is stopped.
     """
     length = np.inf
     free = False

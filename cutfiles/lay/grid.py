@@ -111,11 +111,6 @@ class Grid:
         ]
         return (places[0], periods[0]), (places[1], periods[1])
 
-    def is_held(self, kind: Kind) -> tuple[bool, bool]:
-        """Whether a register holds a kind along and across."""
-        along, across = self._registers[self.number[kind]]
-        return along[1] is not None, across[1] is not None
-
     def extents(self, length: float, *, let_pass: float = 0.5) -> Cells:
         """How many cells each kind has along and across a strip of a length; none where it does
         not fit. So much of a step beyond the margin is let pass where no register holds the kind:

@@ -1,4 +1,4 @@
-"""Lays kept from earlier runs: found again by what was to be nested, and judged before use."""
+"""Lays that were found before: known again by what was to be nested, and judged before use."""
 
 from __future__ import annotations
 
@@ -93,7 +93,7 @@ def read_kept(text: str, problem: StripProblem) -> KeptLay | None:
         )
         layout = StripLayout(spots, float(table["length"]), KEPT)
         searched = {int(seed): float(seconds) for seed, seconds in table["searched"].items()}
-    except (ValueError, TypeError, KeyError, AttributeError):
+    except (ValueError, TypeError, KeyError, AttributeError, ArithmeticError, RecursionError):
         return None
     numbers = [layout.length, *(v for s in spots for v in (s.motion.shift.x, s.motion.shift.y))]
     if not all(map(math.isfinite, numbers)):

@@ -99,11 +99,6 @@ class Lay:
         return self.length_mm * self.cloth.plies
 
     @property
-    def cap_count(self) -> int:
-        """Caps of which this lay has pieces, over all its layers."""
-        return caps_of((self,))
-
-    @property
     def panel_count(self) -> int:
         """Panels cut by this lay, over all its layers; a half on the fold needs two for one."""
         panels = [placed for placed in self.placed if placed.ordered.cap_number is None]

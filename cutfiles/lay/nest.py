@@ -38,12 +38,12 @@ def nest_strip(
 
     Raises
     ------
-    ValueError
+    NoPlaceError
         If a shape is wider than the strip in every allowed turn, or obstacles leave it no place.
     """
-    rows = nest_in_rows(problem)
     race = Race(problem, tolerance, watch)
     if problem.is_clear:
+        rows = nest_in_rows(problem)
         race.enter(rows)
         if race.is_over() or rows.efficiency(problem) > 1.0 - 1e-9:
             return rows

@@ -16,6 +16,10 @@ from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.geometry.vector import Motion, Point
 
 
+class NoPlaceError(ValueError):
+    """A piece has no place on the strip, however long it is."""
+
+
 @dataclass(frozen=True, slots=True)
 class Register:
     """A point of a shape that keeps to certain places of the strip: of a printed repeat, or of

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from cutfiles.lay.feasible import layout_faults
-from cutfiles.lay.problem import StripLayout, StripProblem, Watch
+from cutfiles.lay.problem import NoPlaceError, StripLayout, StripProblem, Watch
 
 _MOST_SEARCHES: Final = 4
 
@@ -48,11 +48,13 @@ class Race:
 
         Raises
         ------
-        ValueError
+        NoPlaceError
             If there is none.
         """
         if self.best is None:
-            raise ValueError("no piece may lie anywhere between the obstacles")
+            raise NoPlaceError(
+                "a piece may lie nowhere between flaws, edges and places of the print"
+            )
         return self.best
 
     def is_over(self) -> bool:

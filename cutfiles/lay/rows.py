@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.geometry.vector import Motion, Vector
-from cutfiles.lay.problem import Spot, StripLayout, StripProblem
+from cutfiles.lay.problem import NoPlaceError, Spot, StripLayout, StripProblem
 
 ENGINE = "rows"
 
@@ -42,7 +42,7 @@ def nest_in_rows(problem: StripProblem) -> StripLayout:
 
     Raises
     ------
-    ValueError
+    NoPlaceError
         If a shape is wider than the strip in every allowed turn.
     """
     room = problem.width - 2.0 * problem.margin
@@ -86,5 +86,5 @@ def _best_box(problem: StripProblem, index: int, room: float) -> _Box:
         if best is None or length < best[0]:
             best = length, box
     if best is None:
-        raise ValueError(f"{shape.name} is wider than the strip in every allowed turn")
+        raise NoPlaceError(f"{shape.name} is wider than the strip in every allowed turn")
     return best[1]

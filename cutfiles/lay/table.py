@@ -37,7 +37,7 @@ CLOSE = Spacing(clearance_mm=1.0, margin_mm=LAY_MM)
 APART = Spacing(clearance_mm=15.0, margin_mm=15.0)
 """For patterns on paper, to be cut apart by hand."""
 
-_Kind = tuple[bytes, GrainRule, float | None, MatchPoint | None]
+Kind = tuple[bytes, GrainRule, float | None, MatchPoint | None]
 """What pieces have in common that are one shape: outline, grain, fold and point on the print."""
 
 
@@ -61,9 +61,10 @@ class Table:
         else:
             self.width_mm = min(cloth.lay_width_mm, bed[1])
             self.cloth_mm = spread
-            self.longest_mm = self.whole_repeats_mm(min(spread, bed[0]))
+            self.longest_mm = cloth.longest_lay_mm(bed[0])
         self.limited_by = "bed" if bed[0] < spread and not self.strip else "cloth"
         self._outlines: dict[int, tuple[Polygon, Polygon]] = {}
+        self._names: dict[int, bytes] = {}
 
     def outlines(self, ordered: OrderedPiece) -> tuple[Polygon, Polygon]:
         """The true outline and the tool's path, worked out once a drafted piece."""
@@ -73,23 +74,27 @@ class Table:
             self._outlines[key] = outline, waste_side_path(outline, self.kerf_mm)
         return self._outlines[key]
 
-    def shapes(self, caps: Sequence[OrderedCap]) -> dict[_Kind, list[OrderedPiece]]:
+    def kinds(self, cap: OrderedCap) -> tuple[Kind, ...]:
+        """What the pieces of a cap are to the nest: caps of equal kinds lie alike."""
+        return tuple(self._kind(ordered) for ordered in cap.pieces)
+
+    def _kind(self, ordered: OrderedPiece) -> Kind:
+        key = id(ordered.piece)
+        if key not in self._names:
+            self._names[key] = self.outlines(ordered)[0].wkb
+        return self._names[key], ordered.grain, ordered.fold_turn_deg, ordered.match
+
+    def shapes(self, caps: Sequence[OrderedCap]) -> dict[Kind, list[OrderedPiece]]:
         """The pieces of some caps by equal outline and grain: ties of all sizes are one shape."""
-        shapes: dict[_Kind, list[OrderedPiece]] = {}
+        shapes: dict[Kind, list[OrderedPiece]] = {}
         for cap in caps:
-            for ordered in cap.pieces:
-                outline, _ = self.outlines(ordered)
-                kind = outline.wkb, ordered.grain, ordered.fold_turn_deg, ordered.match
+            for ordered, kind in zip(cap.pieces, self.kinds(cap), strict=True):
                 shapes.setdefault(kind, []).append(ordered)
         return shapes
 
     def whole_repeats_mm(self, length_mm: float, *, up: bool = False) -> float:
         """A length cut back, or made longer, to whole repeats of a print."""
-        repeat = self.cloth.print_repeat and self.cloth.print_repeat.along_mm
-        if not repeat or math.isinf(length_mm):
-            return length_mm
-        count = length_mm / repeat
-        return repeat * (math.ceil(count - 1e-9) if up else math.floor(count + 1e-9))
+        return self.cloth.whole_repeats_mm(length_mm, up=up)
 
     def turns_deg(self, ordered: OrderedPiece) -> tuple[float, ...]:
         """How a piece may lie; half a panel only with its fold along the cloth's."""
@@ -216,7 +221,9 @@ class Table:
             for turn in self.turns_deg(ordered):
                 turned = moved_polygon(self.outlines(ordered)[1], Motion(turn, Vector(0.0, 0.0)))
                 x0, y0, x1, y1 = turned.bounds
-                sizes.append((x1 - x0, y1 - y0))
+                # what runs past the fold takes no cloth
+                low = y0 if ordered.fold_turn_deg is None else max(y0, 0.0)
+                sizes.append((x1 - x0, y1 - low))
             if any(a <= room[0] and b <= room[1] for a, b in sizes for room in rooms):
                 continue
             along, across = min(sizes)

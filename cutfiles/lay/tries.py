@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from cutfiles.effort import Effort, Progress
 from cutfiles.lay.kept import nest_or_recall
 from cutfiles.lay.nest import nest_strip
-from cutfiles.lay.problem import StripLayout, Watch
-from cutfiles.lay.table import Table
+from cutfiles.lay.problem import NoPlaceError, StripLayout, Watch
+from cutfiles.lay.table import Kind, Table
 from cutfiles.pieces.ordered import OrderedCap
 
 LIKELY_EFFICIENCY = 0.80
@@ -18,9 +18,8 @@ LIKELY_EFFICIENCY = 0.80
 _SHORTEST_TRY_S = 0.3
 """Below this the strip engine finds nothing; the rows that it must beat are there at once."""
 
-_Key = tuple[float, tuple[tuple[str, bool], ...]]
-"""Where a lay begins, if that matters, and its caps and panels by kind: a panel may be called
-like a cap."""
+_Key = tuple[float, tuple[tuple[Kind, ...], ...]]
+"""Where a lay begins, if that matters, and what its caps and panels are to the nest."""
 
 
 class Tries:
@@ -48,7 +47,7 @@ class Tries:
     def key(self, caps: Sequence[OrderedCap], start_mm: float = 0.0) -> _Key:
         """What lays have in common that are nested alike: flaws lie in one place only."""
         begins = start_mm if self.table.cloth.flaws else 0.0
-        return begins, tuple((cap.kind, cap.is_panel) for cap in caps)
+        return begins, tuple(self.table.kinds(cap) for cap in caps)
 
     def known(self, caps: Sequence[OrderedCap], start_mm: float) -> StripLayout:
         """The best layout so far of caps that were nested; ``KeyError`` if they were not."""
@@ -65,7 +64,7 @@ class Tries:
             return known.length <= limit_mm
         try:
             return self.nest(caps, seconds, start_mm, enough=limit_mm).length <= limit_mm
-        except ValueError:  # a piece that may lie nowhere between the obstacles
+        except NoPlaceError:
             return False
 
     def nest(
@@ -79,7 +78,7 @@ class Tries:
 
         Raises
         ------
-        ValueError
+        NoPlaceError
             If a piece may lie nowhere on the cloth.
         """
         problem = self.table.problem(caps, start_mm)

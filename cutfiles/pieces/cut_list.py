@@ -234,13 +234,11 @@ def _drafted(line: CapLine, job: Job, cloth: Cloth) -> Draft:
 def _longest_strip_mm(job: Job, cloth: Cloth, grain: StripGrain) -> float:
     """The longest strip, before it is grown, that lies on the cloth and the bed: along them, or
     at 45 degrees."""
-    lengths = [job.machine.bed_along_mm or math.inf]
-    if cloth.length_mm is not None:
-        lengths.append(cloth.length_mm / cloth.plies)
+    longest = cloth.longest_lay_mm(job.machine.bed_along_mm or math.inf)
     if cloth.remnants:
-        lengths.append(max(remnant.size_mm[0] for remnant in cloth.remnants))
+        longest = min(longest, max(remnant.size_mm[0] for remnant in cloth.remnants))
     taken = 2.0 * job.machine.kerf_mm + _STRIP_END_MM
-    along = (min(lengths) - taken) / growth_factor(cloth.shrinkage_along_percent)
+    along = (longest - taken) / growth_factor(cloth.shrinkage_along_percent)
     if grain == "straight":
         return along
     width = min(cloth.lay_width_mm, job.machine.bed_across_mm or math.inf)

@@ -40,8 +40,9 @@ def one_handed(wanted: Sequence[Counted], cloth: Cloth, *, what: str) -> Iterato
     for piece, rule, count in wanted:
         partners = [
             other
-            for other, _, number in wanted
-            if number == count and is_mirror_image(piece, other, rule, one_way=cloth.one_way)
+            for other, its_rule, number in wanted
+            if (number, its_rule) == (count, rule)
+            and is_mirror_image(piece, other, rule, one_way=cloth.one_way)
         ]
         if not partners:
             yield Finding(

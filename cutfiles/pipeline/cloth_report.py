@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
@@ -67,8 +68,11 @@ def with_counts(job: Job, lays: Sequence[Lay], findings: list[Finding]) -> Job:
         if not line.as_many:
             lines.append(line)
             continue
-        others = sum(
-            one.quantity for one in job.caps if one.cloth == line.cloth and one is not line
+        layers = next(cloth.layers for cloth in job.cloths if cloth.name == line.cloth)
+        others = sum(  # every line is cut in whole positions, of as many caps as there are layers
+            math.ceil(one.quantity / layers) * layers
+            for one in job.caps
+            if one.cloth == line.cloth and one is not line
         )
         cut = caps_of([lay for lay in lays if lay.cloth.name == line.cloth])
         counted = replace(line, quantity=max(1, cut - others))

@@ -158,5 +158,5 @@ def _arranged(
 
 
 def _kept_finding(lay: Lay) -> Finding:
-    text = f"{lay.name}: this lay was found in an earlier run and kept; --anew searches again"
+    text = f"{lay.name}: this lay was found before and kept; --anew searches again"
     return Finding("kept-lay", "note", text)

@@ -187,6 +187,11 @@ BAD_JOBS = [
         'the print of the layers that lie face down is mirrored: give spread = "single"',
     ),
     (
+        "wide repeat",
+        with_cloth("width = 1100\nprint_repeat = { across = 2300 }"),
+        "print_repeat.across: 2300 mm is more than the 1100 mm between the selvedges",
+    ),
+    (
         "long repeat",
         with_cloth("width = 1100\nlength = 600\nprint_repeat = { along = 640 }"),
         "print_repeat.along: 640 mm is more than the 600 mm of cloth in a ply",

@@ -23,7 +23,7 @@ from cutfiles.geometry.segments import Arc, Cubic, Segment
 from cutfiles.geometry.vector import Motion, Point, Vector
 from cutfiles.job.job import CapLine, EdgeFinish, Style
 from cutfiles.job.sizes import LARGEST_GIRTH_MM, SMALLEST_GIRTH_MM, made_to_measure
-from cutfiles.lay.bundles import stack_strips
+from cutfiles.lay.bundles import Bundling, bundled
 from cutfiles.lay.feasible import layout_faults
 from cutfiles.lay.problem import Shape, StripProblem
 from cutfiles.lay.rows import nest_in_rows
@@ -140,7 +140,7 @@ def test_stacks_hold_every_copy_once(
         Shape(str(n), box(0, 0, a, b), (0.0, 180.0), count) for n, (a, b, count) in enumerate(sizes)
     )
     problem = StripProblem(1000.0, gap, 0.0, shapes)
-    stacks = stack_strips(problem, height)
+    stacks = bundled(problem, Bundling(height=height))
     layout = stacks.unstacked(nest_in_rows(stacks.stacked))
     assert Counter(spot.shape for spot in layout.spots) == {
         n: shape.count for n, shape in enumerate(shapes)

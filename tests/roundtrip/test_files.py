@@ -97,7 +97,7 @@ def test_the_dxf_header_says_millimetres(tmp_path: Path) -> None:
 
 
 def test_one_user_unit_is_one_millimetre() -> None:
-    # T5.1, W3C SVG 2 coordinate systems and CSS Values 3: 1 in = 25.4 mm = 96 px
+    # W3C SVG 2 coordinate systems and CSS Values 3: 1 in = 25.4 mm = 96 px
     box = "0 0 1100 900"
     assert page_scale({"width": "1100mm", "height": "900mm", "viewBox": box}) == (1.0, 900.0)
     scale, _ = page_scale({"width": "1100", "height": "900", "viewBox": box})
@@ -121,7 +121,7 @@ def test_a_page_without_a_scale_is_refused(attributes: dict[str, str]) -> None:
 
 
 def test_svg_counts_down_and_dxf_up(tmp_path: Path) -> None:
-    # T5.2, derived: y_svg = H - y_dxf; the signed area changes its sign, its size stays
+    # derived: y_svg = H - y_dxf; the signed area changes its sign, its size stays
     corners = ((10.0, 20.0), (110.0, 20.0), (60.0, 90.0))
     plan = plan_of(Stroke("outline", "p", corners, closed=True))
     raw = svg_bytes(plan, "t").decode()
@@ -145,7 +145,7 @@ def test_svg_counts_down_and_dxf_up(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("unit", "millimetres"), [(4, 1.0), (1, 25.4), (5, 10.0)])
 def test_one_piece_in_three_units(unit: int, millimetres: float, tmp_path: Path) -> None:
-    # T5.3, the format owner's $INSUNITS: the same piece at 4, 1 and 5 has its coordinates
+    # the format owner's $INSUNITS: the same piece at 4, 1 and 5 has its coordinates
     # multiplied by 1, 1/25.4 and 1/10
     document = new("R2000")
     document.header["$INSUNITS"] = unit

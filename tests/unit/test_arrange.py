@@ -10,7 +10,7 @@ from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job, Machine
 from cutfiles.job.sizes import size_named
 from cutfiles.lay.arrange import arrange
 from cutfiles.lay.feasible import close_pairs
-from cutfiles.lay.lay import Lay
+from cutfiles.lay.lay import Lay, caps_of
 from cutfiles.pieces.cut_list import cut_list
 
 CLOTH = Cloth("kelp", 1117.6, 12.7, None, False, 1, 0.0, 0.0, "cotton")
@@ -45,7 +45,7 @@ def test_every_ordered_piece_is_placed_once() -> None:
     wanted = sorted(p.id for cap in cut_list(job, CLOTH).caps for p in cap.pieces)
     assert sorted(p.ordered.id for p in lay.placed) == wanted
     assert len(set(wanted)) == 12
-    assert lay.cap_count == 3
+    assert caps_of([lay]) == 3
     assert_sound(lay)
 
 
@@ -66,7 +66,7 @@ def test_a_limited_bed_gives_several_lays_that_all_fit_it() -> None:
     machine = replace(LASER, bed_along_mm=600.0, bed_across_mm=1000.0)
     lays = arranged(job_of(CLOTH, machine, ("M", 7)), Effort(3.0, 1))
     assert len(lays) >= 2
-    assert sum(lay.cap_count for lay in lays) == 7
+    assert caps_of(lays) == 7
     assert [lay.name for lay in lays] == [f"lay-{k:02d}" for k in range(1, len(lays) + 1)]
     for lay in lays:
         assert lay.length_mm <= 600.0
@@ -79,14 +79,14 @@ def test_limited_cloth_is_shared_by_its_plies() -> None:
     cloth = replace(CLOTH, length_mm=1200.0, plies=2)
     lays = arranged(job_of(cloth, LASER, ("M", 8)), Effort(2.0, 1))
     assert all(lay.length_mm <= 600.0 for lay in lays)
-    assert sum(lay.cap_count for lay in lays) == 8
+    assert caps_of(lays) == 8
 
 
 def test_equal_lays_are_nested_once_and_repeated() -> None:
     machine = replace(LASER, bed_along_mm=400.0)
     news: list[Progress] = []
     lays = arranged(job_of(CLOTH, machine, ("M", 40)), Effort(2.0, 1, report=news.append))
-    assert sum(lay.cap_count for lay in lays) == 40
+    assert caps_of(lays) == 40
     first = [(p.motion, p.ordered.name) for p in lays[0].placed]
     assert [(p.motion, p.ordered.name) for p in lays[1].placed] == first
     assert len({p.ordered.id for lay in lays for p in lay.placed}) == 160

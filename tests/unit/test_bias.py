@@ -28,7 +28,7 @@ from cutfiles.pieces.strips import strip
     [(12.0, 2.0, 72.0), (18.0, 2.0, 162.0), (20.0, 2.0, 200.0), (21.75, 3.0, 157.7)],
 )
 def test_continuous_bias_from_a_square(side: float, width: float, length: float) -> None:
-    # T2.4, four craft pages: 12 x 12 / 2 = 72 in and so on; the last is a 22 in square less its
+    # four craft pages: 12 x 12 / 2 = 72 in and so on; the last is a 22 in square less its
     # 1/4 in seam
     assert continuous_bias(side * side, width) == pytest.approx(length, abs=0.02)
 
@@ -37,13 +37,13 @@ def test_continuous_bias_from_a_square(side: float, width: float, length: float)
     ("length", "width", "side", "cut"), [(250.0, 2.0, 22.36, 23), (100.0, 3.5, 18.71, 19)]
 )
 def test_the_square_for_a_length(length: float, width: float, side: float, cut: int) -> None:
-    # T2.4, craft pages
+    # craft pages
     assert square_for_bias(length, width) == pytest.approx(side, abs=0.01)
     assert math.ceil(square_for_bias(length, width)) == cut
 
 
 CHART: dict[int, dict[float, float]] = {
-    # T2.5, fiber-images.com: yards of bias from one yard of cloth, by cloth and strip width in in
+    # fiber-images.com: yards of bias from one yard of cloth, by cloth and strip width in in
     35: {1.25: 23, 1.75: 15, 2.25: 12, 2.75: 10, 3.75: 8},
     45: {1.25: 30, 1.75: 21.5, 2.25: 16, 2.75: 14, 3.75: 10},
     54: {1.25: 37, 1.75: 26, 2.25: 20, 2.75: 16.5, 3.75: 12},
@@ -63,7 +63,7 @@ def test_the_ideal_is_never_below_the_chart() -> None:
 
 
 def test_strips_from_a_rectangle() -> None:
-    # T2.6, derived: W = 1100, H = 600, w = 38: 9 strips of 848.53 mm, joined 7493.07 mm at an
+    # derived: W = 1100, H = 600, w = 38: 9 strips of 848.53 mm, joined 7493.07 mm at an
     # allowance of 6.35; the area bound is 17368 mm
     strips = bias_strips(1100.0, 600.0, 38.0)
     assert strips.count == 9

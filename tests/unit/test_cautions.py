@@ -22,7 +22,7 @@ def job(fibre: str | None, plies: int = 1, kind: MachineKind = "laser") -> Job:
      "glass fibre / cotton", "100 %", "plain white cloth"],
 )  # fmt: skip
 def test_what_a_laser_must_not_cut_is_refused(fibre: str) -> None:
-    # T6.1: CMU IDeATe laser policy 2017 (PVC and all chlorine-bearing banned); the coatings and
+    # CMU IDeATe laser policy 2017 (PVC and all chlorine-bearing banned); the coatings and
     # metal: common practice, no source
     assert [(f.code, f.severity) for f in check_safety(job(fibre))] == [("laser-refused", "error")]
     assert check_safety(job(fibre, kind="drag knife")) == ()
@@ -36,7 +36,7 @@ def test_a_fibre_that_is_not_known_is_refused_on_a_laser() -> None:
 
 @pytest.mark.parametrize("fibre", ["polyester", "50/50 polycotton", "nylon ripstop", "Polyamide"])
 def test_synthetic_plies_on_a_laser_warn(fibre: str) -> None:
-    # T6.2: I. Vilumsone-Nemes p. 95 for the heat; the rule is common practice, no source
+    # I. Vilumsone-Nemes p. 95 for the heat; the rule is common practice, no source
     assert check_safety(job(fibre)) == ()
     assert [(f.code, f.severity) for f in check_safety(job(fibre, plies=4))] == [
         ("synthetic-plies", "warning")
@@ -65,7 +65,7 @@ def test_no_fibre_named_warns() -> None:
 
 @pytest.mark.parametrize("kind", ["laser", "drag knife", "rotary blade"])
 def test_every_machine_has_its_cautions(kind: MachineKind) -> None:
-    # T6.4: the safety text stands in every job sheet
+    # common practice, no source: the safety text stands in every job sheet
     text = " ".join(cautions_for(kind))
     assert "not certified protective equipment" in text
     assert "trained staff" in text

@@ -18,7 +18,7 @@ def cloth(width: float, selvedge: float, *, one_way: bool = False) -> Cloth:
 
 
 def test_usable_width() -> None:
-    # T3.3, derived on I. Vilumsone-Nemes, p. 19: width 1120 mm, selvedges 10 mm each and 15 mm
+    # derived on I. Vilumsone-Nemes, p. 19: width 1120 mm, selvedges 10 mm each and 15 mm
     # more to lay the pieces out safely, 7.5 mm an edge -> 1085 mm, 3.1 % less
     usable = cloth(1120.0, 10.0 + 7.5).usable_width_mm
     assert usable == 1085.0
@@ -26,7 +26,7 @@ def test_usable_width() -> None:
 
 
 def test_pieces_grow_by_the_shrinkage_of_a_washed_swatch() -> None:
-    # T3.4, derived with the sign of AATCC TM135: A = 250, B = 242 -> -3.2 %; 600 -> 619.83 mm
+    # derived with the sign of AATCC TM135: A = 250, B = 242 -> -3.2 %; 600 -> 619.83 mm
     change_percent = 100.0 * (242.0 - 250.0) / 250.0
     assert change_percent == pytest.approx(-3.2)
     assert 600.0 * growth_factor(-change_percent) == pytest.approx(619.83, abs=0.01)

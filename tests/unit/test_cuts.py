@@ -18,19 +18,19 @@ from cutfiles.geometry.kerf import inner_path, waste_side_path
 
 
 def test_the_path_runs_half_a_kerf_outside_an_outline() -> None:
-    # T4.4, derived: kerf 0.2: a 200 x 100 outline gives a path of 200.2 x 100.2
+    # derived: kerf 0.2: a 200 x 100 outline gives a path of 200.2 x 100.2
     x0, y0, x1, y1 = waste_side_path(box(0, 0, 200, 100), 0.2).bounds
     assert (x1 - x0, y1 - y0) == pytest.approx((200.2, 100.2), abs=1e-9)
 
 
 def test_the_path_runs_half_a_kerf_inside_a_cut_out() -> None:
-    # T4.4, derived: a 30 mm hole gives a path of 29.8
+    # derived: a 30 mm hole gives a path of 29.8
     x0, y0, x1, y1 = inner_path(box(0, 0, 30, 30), 0.2).bounds
     assert (x1 - x0, y1 - y0) == pytest.approx((29.8, 29.8), abs=1e-9)
 
 
 def test_the_path_of_a_smooth_convex_outline_is_pi_k_longer() -> None:
-    # T4.4, derived (Steiner): 0.628 mm at k = 0.2
+    # derived (Steiner): 0.628 mm at k = 0.2
     oval = Polygon(
         [(120 * math.cos(t), 80 * math.sin(t)) for t in np.linspace(0, 2 * math.pi, 2001)]
     )
@@ -39,7 +39,7 @@ def test_the_path_of_a_smooth_convex_outline_is_pi_k_longer() -> None:
 
 
 def test_an_outline_cut_without_offset_would_be_small() -> None:
-    # T4.4, derived: the tool takes half the kerf off each side of its path
+    # derived: the tool takes half the kerf off each side of its path
     small = box(0, 0, 200, 100).buffer(-0.1, join_style="mitre").bounds
     assert small[2] - small[0] == pytest.approx(199.8)
     right = waste_side_path(box(0, 0, 200, 100), 0.2).buffer(-0.1, join_style="mitre").bounds
@@ -64,7 +64,7 @@ def test_a_cut_out_or_opening_narrower_than_the_kerf_is_refused() -> None:
 
 @pytest.mark.parametrize(("distance", "seconds"), [(300.0, 1.700), (20.0, 0.2828), (40.0, 0.400)])
 def test_move_times(distance: float, seconds: float) -> None:
-    # T4.5, derived from the standard motion profile: v = 200 mm/s, a = 1000 mm/s2
+    # derived from the standard motion profile: v = 200 mm/s, a = 1000 mm/s2
     assert move_time_s(distance, 200.0, 1000.0) == pytest.approx(seconds, abs=1e-4)
 
 
@@ -75,7 +75,7 @@ def test_the_time_of_a_plan_is_the_sum_of_its_moves() -> None:
         Stroke("outline", "p", ((300, 40), (375, 40), (375, 115), (300, 115)), closed=True),
     )
     pace = Pace(200.0, 200.0, 1000.0, 0.5)
-    # hop 300, cut 20, hop 20, cut 300, and two starts (T4.5's figures)
+    # hop 300, cut 20, hop 20, cut 300, and two starts (derived)
     assert cutting_time_s(strokes, pace) == pytest.approx(2 * 1.7 + 2 * 0.2828 + 1.0, abs=1e-3)
 
 
@@ -93,7 +93,7 @@ def test_small_ways_are_the_shortest(count: int) -> None:
 
 @pytest.mark.parametrize("seed", range(5))
 def test_ways_against_their_bounds(seed: int) -> None:
-    # T4.7: never longer than its starting way, never shorter than the minimum spanning tree (scipy)
+    # derived: never longer than its start, never shorter than the minimum spanning tree (scipy)
     points = np.random.default_rng(seed).random((60, 2)) * 1000
     way = short_way(points, seed=1, kicks=100)
     assert sorted(way) == list(range(60))
@@ -128,7 +128,8 @@ def _pieces(count: int, seed: int) -> tuple[list[Stroke], dict[str, float]]:
 
 @pytest.mark.parametrize("seed", range(4))
 def test_the_order_of_strokes(seed: int) -> None:
-    # T4.7: a permutation; nothing of a piece after its outline; small before large
+    # common practice, no source: a permutation; no stroke of a piece after its outline; small
+    # before large
     strokes, areas = _pieces(25, seed)
     ordered = ordered_strokes(strokes, areas, seed=1)
     key = [(s.role, s.piece_id, frozenset(s.points)) for s in strokes]

@@ -60,7 +60,7 @@ def test_a_stretched_arc_is_the_ellipse() -> None:
 
 
 def test_an_inner_parallel_of_a_half_circle_is_shorter_by_pi_s() -> None:
-    # T2.1, derived (Steiner): half circle R = 90, s = 6.35: 282.743, 262.794, 19.949 = pi s
+    # derived (Steiner): half circle R = 90, s = 6.35: 282.743, 262.794, 19.949 = pi s
     cut = Path((Arc(Point(0, 0), 90.0, 0.0, 180.0),))
     seam = Path(offset_to_right(cut, -6.35))
     assert cut.length() == pytest.approx(282.743, abs=1e-3)

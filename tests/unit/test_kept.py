@@ -70,6 +70,8 @@ NO_LAYS = {
     "other shape": spots(Spot(1, Motion(0.0, Vector(0.1, 0.1)))),
     "turned": spots(Spot(0, Motion(90.0, Vector(70.0, 0.1)))),
     "not finite": spots(Spot(0, Motion(0.0, Vector(float("nan"), 0.1)))),
+    "no whole number": kept_text(KeptLay(layout(), {1: 1.0})).replace("[0, ", "[Infinity, ", 1),
+    "deep": "[" * 100_000,
     "too few": kept_text(KeptLay(replace(layout(), spots=layout().spots[1:]), {1: 1.0})),
     "searched": json.dumps({"length": 1.0, "spots": [], "searched": 3}),
 }
@@ -131,7 +133,7 @@ def test_make_says_that_a_lay_was_kept(job_file: Callable[[str], Path], tmp_path
         cutfiles("make", job, "--out", tmp_path / name, "--quick", *words)
         for name, words in (("first", ()), ("again", ()), ("anew", ("--anew",)))
     )
-    said = "lay-01: this lay was found in an earlier run and kept; --anew searches again"
+    said = "lay-01: this lay was found before and kept; --anew searches again"
     assert [run.returncode for run in (first, again, anew)] == [0, 0, 0]
     assert [said in run.stderr for run in (first, again, anew)] == [False, True, False]
     for name in ("lay-01.dxf", "lay-01.svg"):

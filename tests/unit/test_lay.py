@@ -18,7 +18,7 @@ from cutfiles.geometry.vector import Motion, Vector
 from cutfiles.job.job import CapLine, Cloth, Job, Machine
 from cutfiles.job.sizes import size_named
 from cutfiles.lay.arrange import strip_problem
-from cutfiles.lay.bundles import stack_strips
+from cutfiles.lay.bundles import Bundling, bundled
 from cutfiles.lay.feasible import close_pairs, layout_faults
 from cutfiles.lay.lay import guard_of
 from cutfiles.lay.nest import nest_strip
@@ -40,7 +40,7 @@ def blocks(
 @pytest.mark.parametrize(
     ("square_in", "count"),
     [
-        # T3.7, quilterscache.com: squares from one yard, 44 x 36 in usable (grid, exact). Its 7 in
+        # quilterscache.com: squares from one yard, 44 x 36 in usable (grid, exact). Its 7 in
         # row is a misprint and left out.
         (1, 1584), (1.5, 696), (2, 396), (2.5, 238), (3, 168), (3.5, 120), (4, 99), (4.5, 72),
         (5, 56), (6, 42), (6.5, 30), (8, 20), (9, 16), (10, 12), (12, 9),
@@ -59,7 +59,7 @@ def test_squares_from_a_yard(square_in: float, count: int) -> None:
 @pytest.mark.parametrize(
     ("square_in", "count"),
     [
-        # T3.7, quilterscache.com: squares from an 18 x 22 in fat quarter (grid, exact)
+        # quilterscache.com: squares from an 18 x 22 in fat quarter (grid, exact)
         (2, 99), (2.5, 56), (3, 42), (3.5, 30), (4, 20), (4.5, 16), (5, 12), (5.5, 12), (6, 9),
     ],
 )  # fmt: skip
@@ -100,7 +100,7 @@ def test_six_caps_with_ties_from_a_yard(style_turns: tuple[float, ...]) -> None:
 
 
 def test_equal_discs_never_beat_the_hexagonal_packing() -> None:
-    # T3.8, derived: pi / (2 sqrt 3) = 0.9069; a square grid gives pi / 4 = 0.7854
+    # derived: pi / (2 sqrt 3) = 0.9069; a square grid gives pi / 4 = 0.7854
     disc = shapely.Point(0, 0).buffer(100.0, quad_segs=16)
     problem = StripProblem(1000.0, 0.0, 0.0, (Shape("disc", disc, (0.0,), 40),))
     layout = nest_strip(problem, seed=1, watch=Watch(1.0))
@@ -196,7 +196,7 @@ def test_the_solver_ends_with_the_program_that_started_it() -> None:
 
 def test_stacks_of_strips_stand_for_the_same_strips() -> None:
     problem = StripProblem(500.0, 1.0, 1.0, blocks(("tie", 300, 38, 10), ("block", 50, 60, 2)))
-    stacked = stack_strips(problem, 4)
+    stacked = bundled(problem, Bundling(height=4))
     assert [(s.name, s.count) for s in stacked.stacked.shapes] == [
         ("4 x tie", 2), ("tie", 2), ("block", 2),
     ]  # fmt: skip
@@ -217,7 +217,7 @@ def test_stacks_of_strips_stand_for_the_same_strips() -> None:
     )
     for variant in (layout, turned):
         assert layout_faults(problem, stacked.unstacked(variant), tolerance=1e-9) == []
-    assert stack_strips(problem, 1).stacked == problem
+    assert bundled(problem, Bundling(height=1)).stacked == problem
 
 
 def test_a_guard_contains_its_outline_with_fewer_points() -> None:

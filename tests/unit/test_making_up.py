@@ -20,7 +20,7 @@ def drafted(style: Style, edge: EdgeFinish, longest_strip_mm: float = math.inf) 
 
 
 def test_thread_for_a_lockstitched_seam() -> None:
-    # T2.9, a page on apparel science: 1.2 m of 301 at 2.5 takes 3.0 m of thread
+    # a page on apparel science: 1.2 m of 301 at 2.5 takes 3.0 m of thread
     assert thread_mm(1200.0, "301") == 3000.0
 
 

@@ -21,7 +21,7 @@ def survey(folder: Path, sex: str) -> np.ndarray:
 
 
 def test_the_chart_has_no_gap_and_covers_510_to_620() -> None:
-    # T1.5, derived from the ANSUR II survey: 510-620 mm covers the 1st to 99th percentile of
+    # derived from the ANSUR II survey: 510-620 mm covers the 1st to 99th percentile of
     # both sexes (women's P1 521, men's P99 614.2)
     assert (ADULT_SIZES[0].girth_low_mm, ADULT_SIZES[-1].girth_high_mm) == (510.0, 620.0)
     assert all(a.girth_high_mm == b.girth_low_mm for a, b in pairwise(SIZES))
@@ -47,14 +47,14 @@ def test_percentiles_of_the_survey(sex: Sex, percent: float, girth: float) -> No
 
 
 def test_a_normal_curve_would_undersize_the_women() -> None:
-    # T1.3, derived from the survey's mean + 1.645 SD: men 600.7 (data 601), women 593.0 (data
+    # derived from the survey's mean + 1.645 SD: men 600.7 (data 601), women 593.0 (data
     # 597: skewed to the right)
     assert share_below(574.37 + 1.645 * 16.05, "men") == pytest.approx(0.95, abs=0.005)
     assert share_below(561.12 + 1.645 * 19.36, "women") < 0.935
 
 
 def test_children_by_the_growth_standard() -> None:
-    # T1.4, WHO Child Growth Standards: boys 5 y at z = +2: 53.726 cm; girls 5 y at -2: 47.077 cm
+    # WHO Child Growth Standards: boys 5 y at z = +2: 53.726 cm; girls 5 y at -2: 47.077 cm
     girls, boys = (c for c in CHILDREN if c.age_years == 5)
     assert boys.girth_mm(2.0) == pytest.approx(537.26, abs=0.05)
     assert girls.girth_mm(-2.0) == pytest.approx(470.77, abs=0.05)
@@ -84,7 +84,7 @@ def test_a_size_mix_follows_the_shares() -> None:
 @pytest.mark.parametrize(
     ("cm", "us"),
     [
-        # T1.1, public hat-size charts, which agree with girth / pi to the nearest 1/8 in
+        # public hat-size charts, which agree with girth / pi to the nearest 1/8 in
         (54, "6 3/4"), (55, "6 7/8"), (56, "7"), (57, "7 1/8"), (58, "7 1/4"), (59, "7 3/8"),
         (60, "7 1/2"), (61, "7 5/8"), (62, "7 3/4"),
     ],
@@ -95,7 +95,7 @@ def test_us_hat_sizes(cm: int, us: str) -> None:
 
 @pytest.mark.parametrize(("inches", "us"), [(22.0, "7"), (23.25, "7 3/8")])
 def test_us_hat_sizes_from_inches(inches: float, us: str) -> None:
-    # T1.2, public hat-size charts: 22 in -> 7.003 -> 7; 23.25 in -> 7.4007 -> 7 3/8
+    # public hat-size charts: 22 in -> 7.003 -> 7; 23.25 in -> 7.4007 -> 7 3/8
     assert us_hat_size(inches * 25.4) == us
 
 

@@ -110,7 +110,7 @@ def test_the_open_edge_goes_round_the_heads_of_its_size(draft: Draft) -> None:
 
 
 def test_the_fit_of_a_worked_example() -> None:
-    # T2.8, derived: 600 mm open edge, 150 of it gathered on elastic finished at 100, which must
+    # derived: 600 mm open edge, 150 of it gathered on elastic finished at 100, which must
     # stretch 1.5 times: fits 550 to 600; elastic cut 100 + 2 * 12 anchored
     fit = Fit(450.0, 150.0, 100.0, 1.5, 12.0)
     assert (fit.smallest_girth_mm, fit.largest_girth_mm) == (550.0, 600.0)
@@ -176,7 +176,7 @@ def test_the_binding_is_about_46_inches() -> None:
 
 
 def test_a_strip_folded_in_four() -> None:
-    # T2.7, derived: 12 mm finished needs 48 mm cut; 38 mm cut gives 9.5 mm
+    # derived: 12 mm finished needs 48 mm cut; 38 mm cut gives 9.5 mm
     assert finished_width_mm(48.0) == 12.0
     assert finished_width_mm(38.0) == 9.5
 

@@ -41,7 +41,7 @@ def straight(name: str, length_mm: float) -> Piece:
 
 
 def test_a_band_drafted_to_the_cut_edge_of_an_oval_crown_does_not_walk() -> None:
-    # T2.2, derived (Steiner): a closed convex curve loses 2 pi s = 39.898 mm at s = 6.35
+    # derived (Steiner): a closed convex curve loses 2 pi s = 39.898 mm at s = 6.35
     stitch = Path((Arc(Point(0, 0), 90.0, 0.0, 360.0),))
     crown = sewn_piece("crown", (Edge("seam", stitch, 6.35, "seam"),), {"seam": (0.25, 0.5, 0.75)})
     too_much = crown.cut.length() - stitch.length()
@@ -54,7 +54,7 @@ def test_a_band_drafted_to_the_cut_edge_of_an_oval_crown_does_not_walk() -> None
 
 
 def test_ease_is_taken_on_seam_lines() -> None:
-    # T2.3, fitforartpatterns.com 2024-03-05: sleeve 24 in, armhole 23 in on the seam lines (cut
+    # fitforartpatterns.com 2024-03-05: sleeve 24 in, armhole 23 in on the seam lines (cut
     # lines 24 3/4 and 22 3/8 in): the ease is 1 in, 4.35 % of 23
     sleeve, armhole = straight("sleeve", 24 * INCH), straight("armhole", 23 * INCH)
     assert check_draft(draft_of(sleeve, armhole, 1 * INCH)) == ()
