@@ -15,7 +15,7 @@ import typer
 
 from cutfiles.effort import Effort, Progress
 from cutfiles.errors import CutfilesError, Finding, errors_of
-from cutfiles.units import format_order
+from cutfiles.units import counted, format_order
 
 DEFAULT_SECONDS = 10.0
 QUICK_SECONDS = 1.0
@@ -96,7 +96,7 @@ def check(
     _print_findings(checked.findings)
     faults = errors_of(checked.findings)
     if faults:
-        typer.echo(f"{len(faults)} faults in {', '.join(checked.files)}", err=True)
+        typer.echo(f"{counted(len(faults), 'fault')} in {', '.join(checked.files)}", err=True)
         raise typer.Exit(1)
     typer.echo(f"{checked.verdict}: {', '.join(checked.files)}")
 

@@ -81,8 +81,13 @@ def format_length(length_mm: float, unit: str) -> str:
 
 def format_order(caps: int, panels: int) -> str:
     """``"12 caps"``, ``"10 panels"`` or both."""
-    parts = [f"{caps} caps"] if caps or not panels else []
-    return " and ".join([*parts, f"{panels} panels"] if panels else parts)
+    parts = [counted(caps, "cap")] if caps or not panels else []
+    return " and ".join([*parts, counted(panels, "panel")] if panels else parts)
+
+
+def counted(count: int, noun: str) -> str:
+    """``"1 cap"``, ``"2 caps"``: a noun whose plural takes an s."""
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
 
 
 def _parse_text_mm(text: str, default_unit: str) -> float:

@@ -26,6 +26,7 @@ from cutfiles.paper.sheet import (
     arrow_points,
     upright_deg,
 )
+from cutfiles.units import counted
 
 _BLACK: Final = (0, 0, 0)
 _GREY: Final = (135, 135, 135)
@@ -236,7 +237,7 @@ def _map_page(pen: Pen, sheet: PaperSheet) -> None:
     lines = (
         f"{sheet.name}.{sizes}",
         f"{len(sheet.tiles) + 1} pages of {paper.name}: this map, then the pattern at 1:1 in "
-        f"{_counted(sheet.rows, 'row')} and {_counted(sheet.columns, 'column')}.",
+        f"{counted(sheet.rows, 'row')} and {counted(sheet.columns, 'column')}.",
         "Print at 100 %, without fitting to the page, and measure the squares on page "
         f"{sheet.first_tile_page}: 100 mm and 4 in.",
         f"Neighbouring pages share a strip of {OVERLAP_MM:g} mm. Cut a page along its frame on the "
@@ -312,7 +313,3 @@ def _thumbnail(pen: Pen, sheet: PaperSheet, top: float) -> None:
 def _fitting(text: str, height_mm: float, room_mm: float) -> float:
     """The height at which a line of text fits its room."""
     return min(height_mm, height_mm * room_mm / max(text_width_mm(text, height_mm), 1e-6))
-
-
-def _counted(count: int, noun: str) -> str:
-    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"

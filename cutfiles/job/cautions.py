@@ -79,22 +79,22 @@ def check_safety(job: Job) -> tuple[Finding, ...]:
     return tuple(
         finding
         for number, cloth in enumerate(job.cloths, 1)
-        for finding in _laser_findings(cloth, f"{job.source}: [[cloth]] {number}: fibre")
+        for finding in _laser_findings(cloth, f"{job.source}: [[cloth]] {number}")
     )
 
 
 def _laser_findings(cloth: Cloth, where: str) -> Iterator[Finding]:
-    barred = next(
-        (w for w in _words(f"{cloth.name} {cloth.fibre or ''}") if _kind(w) == "barred"), ""
-    )
-    if barred:
-        yield Finding(
-            "laser-refused",
-            "error",
-            f"{where}: {cloth.fibre or cloth.name!r} is refused on a laser ({barred!r}: toxic or "
-            "corrosive fume): use another cloth, or a knife or rotary blade",
-        )
-        return
+    for field, value in (("fibre", cloth.fibre or ""), ("name", cloth.name)):
+        barred = next((word for word in _words(value) if _kind(word) == "barred"), None)
+        if barred:
+            yield Finding(
+                "laser-refused",
+                "error",
+                f"{where}: {field}: {value!r} is refused on a laser ({barred!r}: toxic or "
+                "corrosive fume): use another cloth, or a knife or rotary blade",
+            )
+            return
+    where = f"{where}: fibre"
     if cloth.fibre is None:
         yield Finding(
             "fibre-unknown",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from cutfiles.job.head_girths import CHILDREN, share_of_size
-from cutfiles.job.sizes import ADULT_SIZES, CHILD_SIZES, SIZES, Size, us_hat_size
+from cutfiles.job.sizes import ADULT_SIZES, CHILD_SIZES, SIZES, Size, metric_hat_size, us_hat_size
 
 _ROW = "{:<5} {:<14} {:<12} {:<9} {:<9} {:>7} {:>7}"
 _CHILD_ROW = "{:<5} {:>9} {:>9} {:>9} {:>9}"
@@ -26,7 +26,7 @@ def chart_lines() -> Iterator[str]:
             _range_cm(size),
             f"{size.girth_mm / 10:.1f} cm",
             us_hat_size(size.girth_mm),
-            f"{size.girth_mm / 10:.0f}",
+            f"{metric_hat_size(size.girth_mm)}",
             f"{share_of_size(size, 'women'):.1%}" if adult else "",
             f"{share_of_size(size, 'men'):.1%}" if adult else "",
         )

@@ -7,6 +7,7 @@ sizes below them go on in the same steps.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -61,6 +62,11 @@ def made_to_measure(girth_mm: float) -> Size:
     it from every other."""
     girth = round(girth_mm, 1)
     return Size(f"{girth:g} mm", girth - MADE_TO_MEASURE_MM, girth + MADE_TO_MEASURE_MM)
+
+
+def metric_hat_size(girth_mm: float) -> int:
+    """The metric hat size: girth in whole centimetres, halves up (public hat-size charts)."""
+    return math.floor(girth_mm / 10.0 + 0.5)
 
 
 def us_hat_size(girth_mm: float) -> str:

@@ -13,6 +13,7 @@ from cutfiles.geometry.path import Path
 from cutfiles.geometry.segments import Segment
 from cutfiles.geometry.vector import Point
 from cutfiles.tolerances import COINCIDENT_MM
+from cutfiles.units import counted
 
 MOST_LINES: Final = 50_000
 """Parts (lines, groups, blocks and what they hold, each time they are shown) beyond which a
@@ -125,7 +126,8 @@ class Gathered:
             text = f"holds {parts}, which is not read: draw as plain lines what is to be cut"
             self.notes.say("unread-part", "warning", text)
         if self.hidden:
-            text = f"{self.hidden} hidden parts are left out: show in the drawing what is wanted"
+            parts = counted(self.hidden, "hidden part")
+            text = f"{parts} left out: show in the drawing what is wanted"
             self.notes.say("hidden-part", "note", text)
         return tuple(self.notes.findings)
 

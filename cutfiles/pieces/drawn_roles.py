@@ -13,6 +13,7 @@ from cutfiles.job.job import PANEL_ROLES, PanelLine, PanelRole
 from cutfiles.pieces.drawn import MOST_SAID, DrawnLine, DrawnPoint, Notes
 from cutfiles.pieces.slits import nick
 from cutfiles.tolerances import FLATTEN_MM
+from cutfiles.units import counted
 
 Sorted = dict[PanelRole, list[Path]]
 
@@ -85,7 +86,7 @@ def by_role(
     elif rest:
         layers = sorted({one.names[0] if one.names else "no layer" for one in rest})
         there_are = ", ".join(layers[:MOST_SAID])
-        text = f"{len(rest)} lines have no role and are left out (on {there_are})"
+        text = f"{counted(len(rest), 'line')} without a role left out (on {there_are})"
         notes.say("no-role", "note", f"{text}: name their layer under roles if they are wanted")
     return drawn
 

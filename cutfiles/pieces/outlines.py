@@ -12,6 +12,7 @@ from cutfiles.pieces.drawn import MOST_SAID, Notes, place_text
 from cutfiles.pieces.drawn_roles import Sorted
 from cutfiles.pieces.loops import Loop, measured_loops, shared_out
 from cutfiles.tolerances import FLATTEN_MM, SPECK_MM
+from cutfiles.units import counted
 
 LARGEST_MM = 5000.0
 SMALLEST_MM = 5.0
@@ -62,13 +63,13 @@ def _loops(paths: Sequence[Path], line: PanelLine, notes: Notes) -> list[Loop]:
         widest = max(found.gaps, key=lambda gap: gap.width_mm)
         notes.say(
             "gap-closed", "note",
-            f"{len(found.gaps)} gaps were closed, the widest {widest.width_mm:.3f} mm (up to "
+            f"{counted(len(found.gaps), 'gap')} closed, the widest {widest.width_mm:.3f} mm (up to "
             f"gap_tolerance, {line.gap_tolerance_mm:g} mm)", widest.at,
         )  # fmt: skip
     specks = [one.path for one in found.loose if _is_speck(one.path)]
     loose = [one for one in found.loose if not _is_speck(one.path)]
     if len(loose) > MOST_SAID:
-        text = f"{len(loose)} lines are not closed, of which the first {MOST_SAID} follow"
+        text = f"{counted(len(loose), 'line')} not closed, of which the first {MOST_SAID} follow"
         notes.say("open-outline", "error", text)
     for one in loose[:MOST_SAID]:
         start, end = one.path.start, one.path.end
@@ -91,7 +92,7 @@ def _loops(paths: Sequence[Path], line: PanelLine, notes: Notes) -> list[Loop]:
     if specks:
         notes.say(
             "stray-speck", "warning",
-            f"{len(specks)} specks of {SPECK_MM:g} mm or less are left out: delete them, or see "
+            f"{counted(len(specks), 'speck')} of {SPECK_MM:g} mm or less left out: delete, or see "
             "that the unit is right", specks[0].start,
         )  # fmt: skip
     return loops

@@ -34,6 +34,7 @@ from cutfiles.pieces.slits import notch_of
 from cutfiles.pieces.spots import grain_line, label_spot
 from cutfiles.pieces.unfold import Fold, fold_along, fold_of, unfolded
 from cutfiles.tolerances import FLATTEN_MM, SPECK_MM
+from cutfiles.units import counted
 
 FARTHEST_MM: Final = 1e6
 """How far from its origin a drawing may reach."""
@@ -138,9 +139,8 @@ def _panels(order: PieceOrder, line: PanelLine, notes: Notes, *, as_pattern: boo
     for role in marking:
         stray = [p for p in drawn[role] if not any(_lies_at(p, shape, line) for shape in shapes)]
         if shapes and stray:
-            text = (
-                f"{len(stray)} lines of role {role} lie in no outline and are left out: move them"
-            )
+            lines = counted(len(stray), "line")
+            text = f"{lines} of role {role} left out, in no outline: move it there"
             notes.say("stray-mark", "warning", text, stray[0].start)
     panels = []
     for number, shape in enumerate(shapes, 1):
@@ -257,7 +257,7 @@ def _within(marks: Sequence[tuple[Point, Path]], whole: Polygon, notes: Notes) -
                 points = shapely.get_coordinates(part)
                 kept.append(Path.through([Point(float(x), float(y)) for x, y in points]))
     if leaving:
-        text = f"{len(leaving)} marks leave the outline and are cut off there"
+        text = f"{counted(len(leaving), 'mark')} cut off at the outline"
         notes.say("stray-mark", "warning", text, leaving[0])
     return tuple(kept)
 

@@ -22,7 +22,7 @@ from cutfiles.geometry.vector import Point
 from cutfiles.pieces.drawn import Drawing, DrawnPiece, DrawnPoint, Gathered, Notes, Pattern
 from cutfiles.pieces.dxf_shapes import entity_shape, lies_flat
 from cutfiles.pieces.exchange import is_piece, pattern_unit_mm, said_in
-from cutfiles.units import MM_PER_DXF_UNIT, MM_PER_UNIT
+from cutfiles.units import MM_PER_DXF_UNIT, MM_PER_UNIT, counted
 
 _DEEPEST: Final = 32
 _FAULTS: Final = (
@@ -231,9 +231,8 @@ class _Reader:
     def told(self) -> tuple[Finding, ...]:
         """All findings, with what was not read."""
         if self._tilted:
-            text = (
-                f"{self._tilted} parts do not lie flat and are read as seen from above: check them"
-            )
+            parts = counted(self._tilted, "part")
+            text = f"{parts} not lying flat, read as seen from above: check them"
             self.gathered.notes.say("not-flat", "warning", text)
         return self.gathered.told()
 

@@ -34,6 +34,7 @@ from cutfiles.pieces.svg_styles import (
     is_zero,
     visible,
 )
+from cutfiles.units import counted
 
 _SPACE: Final = "{http://www.w3.org/2000/svg}"
 _LINK: Final = "{http://www.w3.org/1999/xlink}href"
@@ -109,8 +110,8 @@ class _Reader:
         """All findings, with what was not read."""
         if self._clipped:
             text = (
-                f"{self._clipped} parts are cut off by a clip path or viewport: what is seen of "
-                "them is read, as straight lines; cut them in the drawing to keep true curves"
+                f"{counted(self._clipped, 'part')} cut off by a clip path or viewport: what is "
+                "seen of them is read, as straight lines; cut them in the drawing for true curves"
             )
             self.gathered.notes.say("clipped", "note", text)
         return self.gathered.told()

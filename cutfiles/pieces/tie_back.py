@@ -295,7 +295,11 @@ def _crown_piece(cap: TieBack, seam: Path, notched: tuple[float, ...], back: Fin
     pleats = crown_pleats(cap)
     on_back = QUARTERS if back == "seam" else pleat_notches(pleats, cap.crown_back_flat_mm)
     notches = {"crown seam": notched, "back edge": on_back}
-    return sewn_piece("crown", edges, notches, pleat_marks(pleats, seam.end))
+    try:
+        return sewn_piece("crown", edges, notches, pleat_marks(pleats, seam.end))
+    except ValueError as error:
+        mend = "change crown_width, crown_back, front_height or end_height"
+        raise ValueError(f"{error}; for a crown of these measures: {mend}") from error
 
 
 def _band_piece(

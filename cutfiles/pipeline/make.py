@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -46,7 +47,7 @@ class Made:
             lines.append(
                 f"{lay.name}: {len(lay.placed)} pieces on {format_length(lay.length_mm, unit)} of "
                 f"{lay.cloth.name}, {plies}, {lay.efficiency:.1%} of the cloth used, about "
-                f"{plan.time_s / 60:.0f} min to cut"
+                f"{math.ceil(plan.time_s / 60)} min to cut"
             )
         caps = caps_of(self.lays)
         order = format_order(caps, sum(lay.panel_count for lay in self.lays))

@@ -11,7 +11,7 @@ from string import Template
 from typing import Any, Final
 
 from cutfiles.errors import Finding
-from cutfiles.units import format_length
+from cutfiles.units import counted, format_length
 from cutfiles.verdict.drawing import ReadDrawing, ReadLine
 
 _NAMES: Final[dict[str, str]] = {
@@ -71,9 +71,13 @@ def _totals(sheet: PreviewSheet) -> str:
     cloth = format_length(totals["cloth_length_mm"], sheet.length_unit)
     counts = []
     if totals["caps_ordered"] or not totals["panels_ordered"]:
-        counts.append(f"<b>{totals['caps']}</b> caps of {totals['caps_ordered']} ordered")
+        counts.append(
+            f"<b>{counted(totals['caps'], 'cap')}</b> of {totals['caps_ordered']} ordered"
+        )
     if totals["panels_ordered"]:
-        counts.append(f"<b>{totals['panels']}</b> panels of {totals['panels_ordered']} ordered")
+        counts.append(
+            f"<b>{counted(totals['panels'], 'panel')}</b> of {totals['panels_ordered']} ordered"
+        )
     return (
         f"{' and '.join(counts)}, in "
         f"<b>{len(sheet.lays)}</b> {'lay' if len(sheet.lays) == 1 else 'lays'}, "

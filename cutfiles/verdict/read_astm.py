@@ -58,7 +58,7 @@ def read_astm(path: Path) -> ReadPattern:
             tables = pyogrio.list_layers(path)[:, 0]
             rows = [row for table in tables for row in _rows(path, str(table))]
     except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError):
-        text = f"{path.name}: is no DXF file that can be read (by GDAL): write or copy it again"
+        text = f"{path.name}: is no DXF file that can be read: write or copy it again"
         return ReadPattern(path.name, (), (), {}, (Finding("unreadable", "error", text),))
     for shape, layer, text, block, inserted in rows:
         if inserted:

@@ -27,7 +27,7 @@ def read_dxf(path: Path) -> ReadDrawing:
     try:
         _, _, shapes, fields = pyogrio.raw.read(path, sql=_ALL)
     except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError):
-        text = f"{path.name}: is no DXF file that can be read (by GDAL): write or copy it again"
+        text = f"{path.name}: is no DXF file that can be read: write or copy it again"
         return ReadDrawing(path.name, (), (), (Finding("unreadable", "error", text),))
     scale, findings = _scale(path)
     lines: list[ReadLine] = []

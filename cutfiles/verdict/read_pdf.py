@@ -146,7 +146,7 @@ def read_pdf(path: Path) -> ReadPaper:
 
 
 def _unreadable(path: Path) -> ReadPaper:
-    text = f"{path.name}: is no PDF file that can be read (by PDFium): write or copy it again"
+    text = f"{path.name}: is no PDF file that can be read: write or copy it again"
     return ReadPaper(path.name, (), None, (Finding("unreadable", "error", text),))
 
 

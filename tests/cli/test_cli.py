@@ -18,7 +18,7 @@ from tests.conftest import DEMO, SMALL_JOB
 def test_sizes_prints_the_chart() -> None:
     run = cutfiles("sizes")
     assert run.returncode == 0
-    assert "M     55.4-57.6 cm   56.5 cm      7 1/8     56          42.5%   45.0%" in run.stdout
+    assert "M     55.4-57.6 cm   56.5 cm      7 1/8     57          42.5%   45.0%" in run.stdout
 
 
 def test_wrong_calls_end_with_2(job_file: WriteJob, tmp_path: Path) -> None:

@@ -18,7 +18,7 @@ def test_make_leaves_what_it_promises(job_file: WriteJob, tmp_path: Path) -> Non
     run = cutfiles("make", job_file(SMALL_JOB), "--out", out, "--seconds", "0.3")
     assert run.returncode == 0, run.stderr
     assert names(out) == ["lay-01.dxf", "lay-01.svg", "preview.html", "summary.json"]
-    assert "1 caps; every cut file was read back and found right." in run.stdout
+    assert "1 cap; every cut file was read back and found right." in run.stdout
     assert str(out / "preview.html") in run.stdout
 
 

@@ -62,7 +62,7 @@ def test_panels_alone_are_made_and_checked(folder: Path) -> None:
     )
     assert run.returncode == 0, run.stderr
     assert "7 panels; every cut file was read back and found right." in run.stdout
-    assert "1 gaps were closed, the widest 0.200 mm" in run.stderr
+    assert "1 gap closed, the widest 0.200 mm" in run.stderr
     table = json.loads((out / "summary.json").read_text("utf-8"))
     assert table["totals"]["caps"] == table["totals"]["caps_ordered"] == 0
     assert table["totals"]["panels"] == table["totals"]["panels_ordered"] == 7
@@ -78,7 +78,7 @@ def test_panels_alone_are_made_and_checked(folder: Path) -> None:
     assert check.stdout == "Sound: lay-01.dxf, lay-01.svg\n"
     page = (out / "preview.html").read_text("utf-8")
     assert "pocket / 3 of 3" in page
-    assert "<b>7</b> panels of 7 ordered" in page
+    assert "<b>7 panels</b> of 7 ordered" in page
 
     # reference: GDAL's DXF driver, by pyogrio
     _, _, shapes, (layers,) = pyogrio.raw.read(out / "lay-01.dxf", columns=["Layer"])
@@ -97,7 +97,7 @@ def test_panels_beside_caps(folder: Path) -> None:
     path = job(folder, ONE_CLOTH + ONE_CAP + PANELS + LASER)
     run = cutfiles("make", path, "--out", out, "--seconds", "0.3")
     assert run.returncode == 0, run.stderr
-    assert "1 caps and 7 panels; every cut file" in run.stdout
+    assert "1 cap and 7 panels; every cut file" in run.stdout
     totals = json.loads((out / "summary.json").read_text("utf-8"))["totals"]
     assert (totals["caps"], totals["panels"]) == (1, 7)
     assert cutfiles("check", out).returncode == 0
@@ -110,7 +110,7 @@ def test_patterns_of_panels(folder: Path) -> None:
     kinds = ("dxf", "svg", "pdf")
     names = {f"pattern-{name}.{kind}" for name in ("pocket", "flap") for kind in kinds}
     # what was assumed and mended is said as make says it
-    assert "1 gaps were closed, the widest 0.200 mm" in run.stderr
+    assert "1 gap closed, the widest 0.200 mm" in run.stderr
     assert {path.name for path in out.iterdir()} == names | {"pattern.json"}
     assert "flap / cut 4" in (out / "pattern-flap.svg").read_text("utf-8")
     listed = json.loads((out / "pattern.json").read_text("utf-8"))

@@ -48,6 +48,8 @@ def test_a_name_that_says_vinyl_is_enough() -> None:
     plain = job(None)
     named = replace(plain, cloths=(replace(plain.cloths[0], name="clear vinyl"),))
     assert [(f.code, f.severity) for f in check_safety(named)] == [("laser-refused", "error")]
+    (finding,) = check_safety(named)
+    assert "name: 'clear vinyl' is refused" in finding.text
 
 
 @pytest.mark.parametrize(

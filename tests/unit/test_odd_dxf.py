@@ -331,7 +331,7 @@ def test_hidden_parts_are_left_out() -> None:
     assert isinstance(expected, Region)
     assert alike(our_region(content), expected)
     (said,) = read(content).findings
-    assert "4 hidden parts are left out" in said.text
+    assert "4 hidden parts left out" in said.text
 
 
 def test_paper_space_and_decoration_are_named() -> None:

@@ -304,7 +304,7 @@ def test_what_is_cut_off_is_told() -> None:
     )
     assert line.path.is_closed
     assert note.code == "clipped"
-    assert note.text.startswith("a.svg: 1 parts are cut off by a clip path or viewport")
+    assert note.text.startswith("a.svg: 1 part cut off by a clip path or viewport")
     # one that is seen whole keeps its curves
     whole = read(
         clipped('<rect width="254" height="254"/>', f'<path clip-path="url(#c)" d="{EGG}"/>')

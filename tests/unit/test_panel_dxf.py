@@ -264,7 +264,7 @@ LINE = drawn(lambda _, s: s.add_line((1, 2), (4, 6)))
         (drawn(lambda *_: None, units=12), "unknown-unit", "$INSUNITS"),
         (drawn(lambda _, s: s.add_text("hem")), "unread-part", "TEXT"),
         (drawn(off), "hidden-part", "1 hidden"),
-        (drawn(tilted), "not-flat", "1 parts do not lie flat"),
+        (drawn(tilted), "not-flat", "1 part not lying flat"),
         (drawn(itself), "unreadable", ""),
         (drawn(laughs), "too-many-lines", "holds more than 50000 parts"),
     ],

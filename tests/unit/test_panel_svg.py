@@ -241,7 +241,7 @@ LAUGHS = '<g id="a0"/>' + "".join(
         (page("", 'width="5ells" height="5mm"'), "unreadable", "in an unknown unit"),
         (page("", 'width="5mm" height="5mm" viewBox="0 0 5"'), "unreadable", "no four numbers"),
         (page("<text>hem</text><image/>"), "unread-part", "<image>, <text>"),
-        (page('<rect display="none"/>'), "hidden-part", "1 hidden parts"),
+        (page('<rect display="none"/>'), "hidden-part", "1 hidden part left out"),
         (page('<rect width="9" height="9"/>', 'width="96px" height="9px"'), "px-unit", "96 px"),
     ],
 )  # fmt: skip

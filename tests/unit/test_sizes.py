@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from cutfiles.job.head_girths import CHILDREN, Sex, share_below, share_of_size, size_mix
 from cutfiles.job.size_chart import chart_lines
-from cutfiles.job.sizes import ADULT_SIZES, SIZES, made_to_measure, us_hat_size
+from cutfiles.job.sizes import ADULT_SIZES, SIZES, made_to_measure, metric_hat_size, us_hat_size
 
 
 def survey(folder: Path, sex: str) -> np.ndarray:
@@ -91,6 +91,8 @@ def test_a_size_mix_follows_the_shares() -> None:
 )  # fmt: skip
 def test_us_hat_sizes(cm: int, us: str) -> None:
     assert us_hat_size(cm * 10.0) == us
+    assert metric_hat_size(cm * 10.0) == cm
+    assert metric_hat_size(cm * 10.0 - 5.0) == cm, "halves go up"
 
 
 @pytest.mark.parametrize(("inches", "us"), [(22.0, "7"), (23.25, "7 3/8")])
