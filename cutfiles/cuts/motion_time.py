@@ -9,7 +9,7 @@ from typing import Final
 
 from cutfiles.cuts.order import stroke_length_mm
 from cutfiles.cuts.plan import CUT_ROLES, Stroke
-from cutfiles.job.job import MachineKind
+from cutfiles.job.machine import MachineKind
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from cutfiles.cuts.plan import CUT_ROLES, CutPlan, Stroke
 from cutfiles.errors import Finding
 from cutfiles.geometry.kerf import waste_side_path
 from cutfiles.geometry.vector import Motion, Vector
-from cutfiles.job.job import Machine
+from cutfiles.job.machine import Machine
 from cutfiles.lay.lay import Lay, PlacedPiece, outline_of
 from cutfiles.pieces.ordered import OrderedCap
 from cutfiles.tolerances import KERF_MM

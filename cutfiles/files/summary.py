@@ -13,7 +13,8 @@ from cutfiles.cuts.plan import ROLES, CutPlan
 from cutfiles.errors import Finding
 from cutfiles.files.roles import INKS
 from cutfiles.geometry.polygons import moved_polygon
-from cutfiles.job.job import Job, Machine
+from cutfiles.job.job import Job
+from cutfiles.job.machine import Machine
 from cutfiles.lay.lay import Lay, PlacedPiece, caps_of, cut_outs_of
 
 SUMMARY_FORMAT = "cutfiles-summary/1"

@@ -14,7 +14,8 @@ from collections.abc import Iterator
 from typing import Final, Literal
 
 from cutfiles.errors import Finding
-from cutfiles.job.job import Cloth, Job, MachineKind
+from cutfiles.job.job import Cloth, Job
+from cutfiles.job.machine import MachineKind
 
 _NEVER_ON_A_LASER: Final = (
     "pvc", "vinyl", "polyvinyl", "chlor", "saran", "modacryl", "neoprene", "coated", "coating",

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from typing import Final, Literal, get_args
 
 from cutfiles.job.cloth import ON_GRAIN, Flaw, GrainRule, PrintRepeat, Remnant, Spread
+from cutfiles.job.machine import Machine
 from cutfiles.job.sizes import Size
 from cutfiles.tolerances import DRAWN_GAP_MM
 
 EdgeFinish = Literal["hem", "binding"]
 Style = Literal["tie-back", "three-panel", "bouffant", "long-hair"]
 StripGrain = Literal["straight", "bias"]
-MachineKind = Literal["laser", "drag knife", "rotary blade"]
 PanelRole = Literal["outline", "inner", "stitch", "grain", "notch", "fold", "drill"]
 PANEL_ROLES: Final[tuple[PanelRole, ...]] = get_args(PanelRole)
 """What a line of somebody's drawing may be for: ``inner`` is a cut-out, ``fold`` the line that half
@@ -153,16 +153,6 @@ def plain_name(text: str) -> str:
     writable = text.encode("cp1252", errors="replace").decode("cp1252")
     kept = "".join(c if c.isalnum() or c in " -_." else "_" for c in writable).strip()
     return kept[:40].strip() or "panel"
-
-
-@dataclass(frozen=True, slots=True)
-class Machine:
-    """What cuts. A bed limit of None means no limit."""
-
-    kind: MachineKind
-    kerf_mm: float
-    bed_along_mm: float | None
-    bed_across_mm: float | None
 
 
 @dataclass(frozen=True, slots=True)

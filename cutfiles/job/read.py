@@ -5,7 +5,8 @@ from __future__ import annotations
 import difflib
 import re
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence, Set
+from collections.abc import Iterator, Sequence, Set
+from dataclasses import replace
 from typing import Any, Final, cast
 
 from pydantic import BaseModel, ValidationError
@@ -29,13 +30,12 @@ from cutfiles.job.job import (
     Cloth,
     EdgeFinish,
     Job,
-    Machine,
-    MachineKind,
     PanelLine,
     StripGrain,
     Style,
     plain_name,
 )
+from cutfiles.job.machine import DEFAULT_MACHINES, Machine, MachineKind
 from cutfiles.job.measures import read_measures
 from cutfiles.job.sizes import Size, made_to_measure, size_named
 
@@ -43,14 +43,6 @@ _LARGEST_FILE: Final = 1_000_000
 
 EVEN_SHARE: Final = 0.5
 """Of women among the wearers, where the job gives none."""
-
-DEFAULT_KERF_MM: Final[Mapping[str, float]] = {
-    "laser": 0.2,
-    "drag knife": 0.0,
-    "rotary blade": 0.0,
-}
-"""Where the job gives none. Laser: 0.1-0.3 mm in one ply of cotton, from memory, to be
-measured with a test cut. A blade parts the cloth and takes none away."""
 
 
 def read_job(content: bytes, *, source: str) -> Job:
@@ -302,5 +294,10 @@ def _sizes(table: CapsTable) -> tuple[tuple[Size, int], ...]:
 
 def _machine(table: MachineTable) -> Machine:
     kind = cast(MachineKind, table.kind)
-    kerf_mm = DEFAULT_KERF_MM[kind] if table.kerf is None else table.kerf
-    return Machine(kind, kerf_mm, table.bed.along, table.bed.across)
+    plain = DEFAULT_MACHINES[kind]
+    return replace(
+        plain,
+        kerf_mm=plain.kerf_mm if table.kerf is None else table.kerf,
+        bed_along_mm=table.bed.along,
+        bed_across_mm=table.bed.across,
+    )

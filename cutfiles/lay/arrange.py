@@ -9,7 +9,8 @@ from typing import NoReturn
 
 from cutfiles.effort import Effort
 from cutfiles.errors import JobError
-from cutfiles.job.job import Cloth, Machine
+from cutfiles.job.job import Cloth
+from cutfiles.job.machine import Machine
 from cutfiles.lay.fill import most_that_fit
 from cutfiles.lay.lay import Lay
 from cutfiles.lay.problem import NoPlaceError, StripLayout, StripProblem

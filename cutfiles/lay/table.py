@@ -13,7 +13,8 @@ from cutfiles.geometry.kerf import waste_side_path
 from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.geometry.vector import Motion, Point, Vector
 from cutfiles.job.cloth import GrainRule
-from cutfiles.job.job import Cloth, Machine
+from cutfiles.job.job import Cloth
+from cutfiles.job.machine import Machine
 from cutfiles.lay.lay import Lay, PlacedPiece, guard_of, kept_place, outline_of
 from cutfiles.lay.obstacles import clipped, flaws_on_lay
 from cutfiles.lay.problem import Obstacle, Register, Shape, StripLayout, StripProblem

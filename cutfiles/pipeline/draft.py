@@ -18,7 +18,8 @@ from cutfiles.files.paper_table import paper_table
 from cutfiles.files.pdf import pdf_bytes
 from cutfiles.files.summary import PATTERN_FORMAT, summary_bytes, summary_table
 from cutfiles.job.cloth import ON_GRAIN
-from cutfiles.job.job import CapLine, Cloth, Job, Machine
+from cutfiles.job.job import CapLine, Cloth, Job
+from cutfiles.job.machine import Machine
 from cutfiles.lay.arrange import arrange
 from cutfiles.lay.lay import Lay, outline_of
 from cutfiles.lay.table import APART

@@ -11,7 +11,8 @@ from shapely.geometry import Polygon, box
 from cutfiles.cuts.plan import Role
 from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.job.cloth import ON_GRAIN, Flaw, GrainRule, PrintRepeat
-from cutfiles.job.job import Cloth, Machine
+from cutfiles.job.job import Cloth
+from cutfiles.job.machine import Machine
 from cutfiles.lay.lay import Lay, PlacedPiece, cut_outs_of
 from cutfiles.tolerances import PAST_FOLD_MM
 from cutfiles.verdict.drawing import Array

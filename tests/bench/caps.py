@@ -22,7 +22,8 @@ from shapely.geometry import box
 
 from cutfiles.effort import Effort
 from cutfiles.geometry.vector import Point
-from cutfiles.job.job import CapLine, Cloth, Job, Machine
+from cutfiles.job.job import CapLine, Cloth, Job
+from cutfiles.job.machine import Machine
 from cutfiles.job.read import read_job
 from cutfiles.job.sizes import size_named
 from cutfiles.lay.arrange import arrange, strip_problem

@@ -15,7 +15,8 @@ import time
 from pathlib import Path
 
 from cutfiles.effort import Effort
-from cutfiles.job.job import CapLine, Cloth, Job, Machine
+from cutfiles.job.job import CapLine, Cloth, Job
+from cutfiles.job.machine import Machine
 from cutfiles.job.sizes import size_named
 from cutfiles.lay.arrange import arrange
 from cutfiles.pieces.cut_list import cut_list

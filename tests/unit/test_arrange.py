@@ -6,7 +6,8 @@ import pytest
 
 from cutfiles.effort import Effort, Progress
 from cutfiles.errors import JobError
-from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job, Machine
+from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job
+from cutfiles.job.machine import Machine
 from cutfiles.job.sizes import size_named
 from cutfiles.lay.arrange import arrange
 from cutfiles.lay.feasible import close_pairs

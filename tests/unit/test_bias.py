@@ -10,7 +10,8 @@ from shapely.geometry import LineString
 
 from cutfiles.geometry.polygons import polygon_of
 from cutfiles.geometry.vector import Vector
-from cutfiles.job.job import CapLine, Cloth, Job, Machine
+from cutfiles.job.job import CapLine, Cloth, Job
+from cutfiles.job.machine import Machine
 from cutfiles.job.sizes import size_named
 from cutfiles.pieces.bias import (
     SAFE_SHARE,

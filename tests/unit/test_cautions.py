@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 
 from cutfiles.job.cautions import cautions_for, check_safety
-from cutfiles.job.job import Cloth, Job, Machine, MachineKind
+from cutfiles.job.job import Cloth, Job
+from cutfiles.job.machine import Machine, MachineKind
 
 
 def job(fibre: str | None, plies: int = 1, kind: MachineKind = "laser") -> Job:

@@ -16,7 +16,8 @@ from cutfiles.files.dxf import dxf_bytes
 from cutfiles.files.roles import INKS
 from cutfiles.files.svg import svg_bytes
 from cutfiles.job.cloth import GrainRule
-from cutfiles.job.job import CapLine, Cloth, Job, Machine, PanelLine
+from cutfiles.job.job import CapLine, Cloth, Job, PanelLine
+from cutfiles.job.machine import Machine
 from cutfiles.job.sizes import size_named
 from cutfiles.lay.arrange import arrange
 from cutfiles.lay.lay import Lay

@@ -14,7 +14,8 @@ from cutfiles.cuts.plan_cuts import cut_plan
 from cutfiles.effort import Effort
 from cutfiles.files.roles import INKS
 from cutfiles.job.cloth import Flaw, PrintRepeat, Remnant
-from cutfiles.job.job import Cloth, Job, Machine, PanelLine
+from cutfiles.job.job import Cloth, Job, PanelLine
+from cutfiles.job.machine import Machine
 from cutfiles.lay.arrange import arrange
 from cutfiles.lay.lay import Lay
 from cutfiles.pieces.cut_list import cut_list

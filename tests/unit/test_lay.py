@@ -15,7 +15,8 @@ import shapely
 from shapely.geometry import Polygon, box
 
 from cutfiles.geometry.vector import Motion, Vector
-from cutfiles.job.job import CapLine, Cloth, Job, Machine
+from cutfiles.job.job import CapLine, Cloth, Job
+from cutfiles.job.machine import Machine
 from cutfiles.job.sizes import size_named
 from cutfiles.lay.arrange import strip_problem
 from cutfiles.lay.bundles import Bundling, bundled

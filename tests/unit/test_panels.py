@@ -10,7 +10,8 @@ import shapely
 
 from cutfiles.errors import Finding
 from cutfiles.geometry.polygons import polygon_of
-from cutfiles.job.job import Cloth, Job, Machine, PanelLine, PanelRole
+from cutfiles.job.job import Cloth, Job, PanelLine, PanelRole
+from cutfiles.job.machine import Machine
 from cutfiles.pieces.cut_list import cut_list
 from cutfiles.pieces.ordered import Panel
 from cutfiles.pieces.panel import read_panels

@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from cutfiles.job.cloth import Flaw, PrintRepeat
-from cutfiles.job.job import Cloth, Job, Machine
+from cutfiles.job.job import Cloth, Job
+from cutfiles.job.machine import Machine
 from cutfiles.lay.lay import Lay
 from cutfiles.lay.table import CLOSE, Table
 from cutfiles.pipeline.cloth_report import cloth_findings
