@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.program import WriteJob, cutfiles, names
+from tests.cli.program import WriteJob, cutfiles, cutfiles_alone, names
 from tests.conftest import DEMO, SMALL_JOB
 
 
@@ -72,7 +72,28 @@ def test_a_terminated_run_leaves_nothing(tmp_path: Path) -> None:
 
 
 def test_help_names_every_command() -> None:
-    run = cutfiles("--help")
+    run = cutfiles_alone("--help")
     assert run.returncode == 0
     for command in ("make", "draft", "check", "sizes"):
         assert command in run.stdout
+
+
+def test_a_process_of_its_own_says_and_leaves_the_same(job_file: WriteJob, tmp_path: Path) -> None:
+    # the tutorial's test does so with a sound job, from make to check
+    bad = job_file(SMALL_JOB.replace("quantity = 1", "quantity = 0"))
+    for words in (
+        ("make", bad, "--out", tmp_path / "out"),
+        ("draft", bad, "--out", tmp_path / "out"),
+        ("check", tmp_path),
+        ("sizes",),
+    ):
+        here, alone = cutfiles(*words), cutfiles_alone(*words)
+        assert alone.returncode == here.returncode == (0 if words == ("sizes",) else 2)
+        assert (alone.stdout, alone.stderr) == (here.stdout, here.stderr)
+        assert names(tmp_path / "out") == []
+
+
+def test_draft_loads_all_that_it_needs(job_file: WriteJob, tmp_path: Path) -> None:
+    run = cutfiles_alone("draft", job_file(SMALL_JOB), "--out", tmp_path / "out")
+    assert run.returncode == 0, run.stderr
+    assert "pattern.json" in names(tmp_path / "out")

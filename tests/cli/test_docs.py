@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import re
 import shlex
-import subprocess
-import sys
 import tomllib
 from pathlib import Path
 
@@ -28,6 +26,7 @@ from cutfiles.job.sizes import size_named
 from cutfiles.paper.sheet import OVERLAP_MM, PAPERS
 from cutfiles.pieces.tie_back import crown_pleats, draft_tie_back, tie_back_for, tie_back_with
 from cutfiles.tolerances import MIRROR_MM, PAST_FOLD_MM
+from tests.cli.program import cutfiles_alone
 from tests.conftest import ONE_CAP, ONE_CLOTH, ROOT
 
 PAGES = sorted([*ROOT.glob("*.md"), *ROOT.glob("docs/**/*.md")])
@@ -49,10 +48,7 @@ def test_the_tutorial_runs(tmp_path: Path) -> None:
     for command in commands:
         program, *words = shlex.split(command)
         assert program == "cutfiles"
-        run = subprocess.run(
-            [sys.executable, "-m", "cutfiles", *words],
-            cwd=tmp_path, capture_output=True, text=True, check=False, timeout=100,
-        )  # fmt: skip
+        run = cutfiles_alone(*words, folder=tmp_path)
         assert run.returncode == 0, (command, run.stderr)
     assert (tmp_path / "first-lay" / "preview.html").is_file()
 

@@ -105,14 +105,22 @@ def test_every_head_comes_back(
     assert_as_drafted(read, draft)
 
 
-def test_a_piece_has_turn_points_at_its_corners_only(tmp_path: Path) -> None:
-    read = read_of(draft_tie_back(M, "hem"), tmp_path)
-    counts = {b.said["Piece Name"]: len(b.points["2"]) for b in read.blocks}
-    # a strip has four corners; the crown two at its back edge and two where the casing begins;
-    # the band two at each end of its lower edge, which is turned up, and two at each upper end
-    assert counts["tie"] == 4
-    assert counts["crown"] == 4
-    assert counts["band"] in range(6, 11)
+@pytest.mark.parametrize(
+    ("edge", "wanted"),
+    [
+        # derived: a strip has four corners; the crown two at its back edge and two where the casing
+        # begins. The band's casings have two corners at their upper ends, where each lies beyond
+        # the seam; at the lower a hem runs straight through both, and beside an edge that is bound,
+        # without an allowance, they have two again
+        ("hem", {"tie": 4, "crown": 4, "band": 2 * 2 + 2 * 1}),
+        ("binding", {"binding": 4, "crown": 4, "band": 2 * 2 + 2 * 2}),
+    ],
+)
+def test_a_piece_has_turn_points_at_its_corners_only(
+    edge: EdgeFinish, wanted: dict[str, int], tmp_path: Path
+) -> None:
+    read = read_astm(written(draft_tie_back(M, edge), M, edge, tmp_path))
+    assert {b.said["Piece Name"]: len(b.points["2"]) for b in read.blocks} == wanted
 
 
 def test_another_reader_finds_nothing_to_mend(tmp_path: Path) -> None:

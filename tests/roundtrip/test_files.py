@@ -161,7 +161,9 @@ def test_one_piece_in_three_units(unit: int, millimetres: float, tmp_path: Path)
 def test_arcs_as_bulges_are_read(tmp_path: Path) -> None:
     document = new("R2000")
     document.header["$INSUNITS"] = 4
-    ring = [(0, 0, 1.0), (100, 0, 1.0)]  # two half circles
+    # the format owner's reference: a bulge is the tangent of a quarter of the sweep, so that 1 is
+    # half a circle
+    ring = [(0, 0, 1.0), (100, 0, 1.0)]
     document.modelspace().add_lwpolyline(ring, format="xyb", close=True)
     path = tmp_path / "arcs.dxf"
     document.saveas(path)

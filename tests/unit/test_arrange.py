@@ -1,3 +1,5 @@
+"""Whole orders on limited cloth and beds: what must come of them is derived from the order."""
+
 from __future__ import annotations
 
 from dataclasses import replace

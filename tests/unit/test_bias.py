@@ -1,3 +1,5 @@
+"""Bias strips: how many a piece of cloth gives, against a published chart and derivations."""
+
 from __future__ import annotations
 
 import math

@@ -1,3 +1,5 @@
+"""What a machine must not cut, and what is said beside it."""
+
 from __future__ import annotations
 
 from dataclasses import replace

@@ -1,3 +1,5 @@
+"""Clips into seam allowances: how far apart and how deep."""
+
 from __future__ import annotations
 
 import math

@@ -1,3 +1,5 @@
+"""Usable width, shrinkage, and the turns that grain, nap and tilt allow."""
+
 from __future__ import annotations
 
 from dataclasses import replace

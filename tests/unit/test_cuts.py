@@ -1,3 +1,5 @@
+"""Cuts: half a kerf aside, in what order, and how long they take."""
+
 from __future__ import annotations
 
 import itertools

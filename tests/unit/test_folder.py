@@ -1,3 +1,5 @@
+"""The output folder is whole or untouched, whatever fails."""
+
 from __future__ import annotations
 
 import errno

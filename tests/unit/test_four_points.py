@@ -1,4 +1,4 @@
-"""The four-point system: figures of T3.1 (ASTM D5430 as five trade pages give it)."""
+"""The four-point system: ASTM D5430 as five trade pages give it, with their figures."""
 
 from __future__ import annotations
 
@@ -28,8 +28,8 @@ def test_a_flaw_counts_by_its_longest_dimension(inches: float, hole: bool, point
 
 
 def test_a_roll_of_150_yards() -> None:
-    # T3.1: 150 yd of 56 in, 6, 4, 2 and 1 defects of 1, 2, 3 and 4 points and 1 hole over 1 in:
-    # 28 points, 12.0 per 100 square yards
+    # a trade page's roll: 150 yd of 56 in, 6, 4, 2 and 1 defects of 1, 2, 3 and 4 points and 1 hole
+    # over 1 in: 28 points, 12.0 per 100 square yards
     lengths = [2.0] * 6 + [5.0] * 4 + [8.0] * 2 + [12.0]
     flaws = [Flaw((k * YARD, 0.0), (inches * INCH, 5.0)) for k, inches in enumerate(lengths)]
     flaws.append(Flaw((99 * YARD, 0.0), (1.5 * INCH, 5.0), is_hole=True))
@@ -39,12 +39,13 @@ def test_a_roll_of_150_yards() -> None:
 
 
 def test_other_rolls() -> None:
-    # T3.1: 120 yd x 45 in, 22 points -> 14.667; 100 m x 1500 mm, 28 points -> 18.667
+    # trade pages: 120 yd x 45 in, 22 points -> 14.667; 100 m x 1500 mm, 28 points -> 18.667
     assert per_100_square_yards(22, 120 * YARD, 45 * INCH) == pytest.approx(14.667, abs=0.01)
     assert per_100_square_metres(28, 100_000.0, 1500.0) == pytest.approx(18.667, abs=0.01)
 
 
 def test_no_yard_counts_for_more_than_four() -> None:
+    # ASTM D5430 as five trade pages give it: at most 4 points a linear yard
     worst = [Flaw((50.0 * k, 0.0), (300.0, 5.0)) for k in range(4)]
     assert four_points(worst) == 4
     assert four_points([*worst, Flaw((YARD + 1.0, 0.0), (10.0, 5.0))]) == 5

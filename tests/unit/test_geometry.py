@@ -1,3 +1,5 @@
+"""Curves, paths and parallels, against closed forms, scipy and shapely."""
+
 from __future__ import annotations
 
 import math

@@ -1,4 +1,7 @@
-"""The judge on cloth: a sound lay is tampered with, one fault at a time."""
+"""The judge on cloth: a sound lay is tampered with, one fault at a time.
+
+Derived: what each change makes wrong, and that nothing else is.
+"""
 
 from __future__ import annotations
 

@@ -1,3 +1,5 @@
+"""Nesting a strip, against published counts, derived bounds and the judge of layouts."""
+
 from __future__ import annotations
 
 import math
@@ -163,15 +165,18 @@ def test_a_stop_keeps_the_best_so_far() -> None:
 
 def test_a_crash_of_the_solver_leaves_the_rows(monkeypatch: pytest.MonkeyPatch) -> None:
     real = subprocess.Popen
+    started: list[list[str]] = []
 
-    def dying(_command: list[str], **options: Any) -> subprocess.Popen[bytes]:
+    def dying(command: list[str], **options: Any) -> subprocess.Popen[bytes]:
+        started.append(command)
         code = "import os, signal; os.kill(os.getpid(), signal.SIGSEGV)"
         process: subprocess.Popen[bytes] = real([sys.executable, "-c", code], **options)
         return process
 
     monkeypatch.setattr(subprocess, "Popen", dying)
     problem = StripProblem(100.0, 0.5, 0.5, blocks(("a", 13, 7, 20)))
-    layout = nest_strip(problem, seed=1, watch=Watch(5.0))
+    layout = nest_strip(problem, seed=1, watch=Watch(0.5))
+    assert started
     assert layout.engine == "rows"
     assert layout_faults(problem, layout, tolerance=0.01) == []
 

@@ -1,3 +1,5 @@
+"""Sewing sheets: every step, length and thread that a draft calls for."""
+
 from __future__ import annotations
 
 import math
@@ -20,7 +22,7 @@ def drafted(style: Style, edge: EdgeFinish, longest_strip_mm: float = math.inf) 
 
 
 def test_thread_for_a_lockstitched_seam() -> None:
-    # a page on apparel science: 1.2 m of 301 at 2.5 takes 3.0 m of thread
+    # the page "apparelscience" on thread: 1.2 m of 301 at 2.5 takes 3.0 m
     assert thread_mm(1200.0, "301") == 3000.0
 
 
@@ -59,6 +61,7 @@ def test_the_sheet_of_a_tie_back_cap() -> None:
     assert "38 mm (1.5) to 10 mm (0.4)" in sheet
     assert "cut 124 mm (4.9) of 1/2 in elastic" in sheet
     assert "not a medical device" in sheet
+    # the same page: 2.5 of thread to 1 of seam
     seam = draft.piece("band").edge("crown seam").stitch.length() / 1000.0
     assert f"301: {seam * 2.5:.1f} m for {seam:.2f} m of seam (2.5 to 1)" in list(
         thread_lines(draft)

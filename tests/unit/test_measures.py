@@ -1,3 +1,5 @@
+"""Measures of one's own: which there are, what they change, what is said of wrong ones."""
+
 from __future__ import annotations
 
 import math

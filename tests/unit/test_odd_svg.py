@@ -274,10 +274,6 @@ def test_area_and_place_are_what_another_program_fills(name: str) -> None:
     )
 
 
-def test_there_are_many() -> None:
-    assert len(DRAWINGS) >= 50
-
-
 # reference: CSS Transforms 1, which says the same with units (resvg does not read it)
 def test_a_transform_in_a_style() -> None:
     style = page(f'<g style="transform: translate(20px, 10px) rotate(12deg)">{BOX}</g>')

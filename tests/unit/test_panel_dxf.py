@@ -199,6 +199,7 @@ def test_true_curves_stay() -> None:
     assert [type(segment).__name__ for segment in line.path.segments] == kinds
 
 
+# the format owner's table of $INSUNITS: 1 in, 2 ft, 4 mm, 5 cm, 6 m, 10 yd, 14 dm, 0 none
 @pytest.mark.parametrize(
     ("units", "unit", "mm_per_unit"),
     [(1, None, 25.4), (2, None, 304.8), (4, None, 1), (5, None, 10), (6, None, 1000),

@@ -182,11 +182,8 @@ def test_the_area_is_what_another_program_fills(name: str) -> None:
     assert read_mm2(drawing) == pytest.approx(rendered_mm2(drawing), rel=1e-3)
 
 
-def test_there_are_many_drawings() -> None:
-    assert len(DRAWINGS) >= 40
-
-
-# a plain number, or none at all, is in the unit that the job gives
+# CSS Values 3: 1 in = 25.4 mm = 96 px; SVG 2, 8.2: a viewBox is fitted to width and height. A plain
+# number, or none at all, is in the unit that the job gives
 @pytest.mark.parametrize(
     ("head", "unit", "mm_per_unit"),
     [
@@ -207,6 +204,7 @@ def test_units(head: str, unit: str | None, mm_per_unit: float) -> None:
 
 
 def test_y_is_up_from_the_page_and_true_curves_stay() -> None:
+    # derived: the page is 254 mm high and its y counts down
     body = '<g id="a" class="k"><circle id="c" cx="20" cy="30" r="10"/></g>'
     (line,) = read_svg_drawing(page(body), unit=None, where="x").lines
     assert {type(segment).__name__ for segment in line.path.segments} == {"Arc"}

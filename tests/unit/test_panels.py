@@ -1,4 +1,8 @@
-"""From a drawing to panels: roles, loops, findings with their place, folds, grain, notches."""
+"""From a drawing to panels: roles, loops, findings with their place, folds, grain, notches.
+
+Where no source is named beside a check, its figures are derived from the drawing in it by plane
+geometry; a place is counted from the lower left corner of the page, 200 mm high.
+"""
 
 from __future__ import annotations
 
@@ -46,7 +50,8 @@ def test_the_fixture_is_read_whole() -> None:
     (panel,), findings = read_panels(content, LINE, source="job.toml")
     assert findings == ()
     piece = panel.piece
-    # 140 x 160 without a quarter circle's corner, and without a parabola's (a sixth of 30 x 30)
+    # derived: 140 x 160 without a quarter circle's corner, and without a parabola's (a sixth of
+    # 30 x 30)
     area = 140 * 160 - 30**2 * (1 - math.pi / 4) - 30**2 / 6
     assert polygon_of(piece.cut).area == pytest.approx(area, rel=1e-4)
     assert polygon_of(piece.inner[0]).area == pytest.approx(12 * 30 - 9 * (4 - math.pi), rel=1e-3)
@@ -277,7 +282,7 @@ def test_panels_are_grown_counted_and_labelled() -> None:
     cloth = Cloth("kelp", 1100.0, 0.0, None, False, 4, 10.0, 5.0, "cotton")
     job = Job("job.toml", "t", "mm", (cloth,), (), Machine("laser", 0.2, None, None), (LINE,))
     cuts = cut_list(job, cloth, (panel,))
-    # 10 panels in 4 plies are three outlines, two panels too many
+    # derived: 10 panels in 4 plies are three outlines, two panels too many
     assert [f.code for f in cuts.findings] == ["over-cut"]
     assert "4 plies do not divide 10 panels: 12 are cut, 2 more" in cuts.findings[0].text
     pieces = [ordered for cap in cuts.caps for ordered in cap.pieces]
@@ -286,6 +291,7 @@ def test_panels_are_grown_counted_and_labelled() -> None:
     assert len({p.id for p in pieces}) == 3
     piece = pieces[0].piece
     x0, y0, x1, y1 = polygon_of(piece.cut).bounds
+    # derived: cloth that shrinks by 10 % and 5 % leaves 0.9 and 0.95 of what is cut
     assert (x1 - x0, y1 - y0) == pytest.approx((100 / 0.9, 60 / 0.95))
     x0, y0, x1, y1 = polygon_of(piece.inner[0]).bounds
     assert (x1 - x0, y1 - y0) == pytest.approx((40 / 0.9, 40 / 0.95), abs=0.02)

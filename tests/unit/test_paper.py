@@ -1,3 +1,5 @@
+"""Patterns on paper: tiles, strips, marks, and where the pieces lie."""
+
 from __future__ import annotations
 
 import itertools

@@ -1,3 +1,5 @@
+"""The whole way: sound, the same to the byte, and without a name where a check fails."""
+
 from __future__ import annotations
 
 from collections.abc import Callable

@@ -1,3 +1,5 @@
+"""Pleats at the crown's back, folded, notched, drawn, sewn or refused."""
+
 from __future__ import annotations
 
 from dataclasses import replace

@@ -1,3 +1,5 @@
+"""Large orders in sections: keep-out regions, compaction, joining and bundles."""
+
 from __future__ import annotations
 
 import math

@@ -1,3 +1,5 @@
+"""The size chart, against the survey, the growth standard and hat sizes."""
+
 from __future__ import annotations
 
 import csv

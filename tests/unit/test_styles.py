@@ -1,3 +1,5 @@
+"""Every style in every size and edge: sound, whole, and sewn as stated."""
+
 from __future__ import annotations
 
 import math
@@ -15,7 +17,7 @@ from cutfiles.job.job import CapLine, EdgeFinish, Style
 from cutfiles.job.sizes import SIZES, size_named
 from cutfiles.pieces.bouffant import Bouffant, draft_bouffant, oval_path
 from cutfiles.pieces.long_hair import draft_long_hair, long_hair_for
-from cutfiles.pieces.piece import Draft
+from cutfiles.pieces.piece import Draft, Edge, Piece
 from cutfiles.pieces.styles import draft_style
 from cutfiles.pieces.three_panel import draft_three_panel, three_panel_for
 from cutfiles.pieces.walk import check_draft, sewn_angle_deg, walk_seam
@@ -53,44 +55,79 @@ def test_every_piece_is_whole(draft: Draft) -> None:
             assert notch.depth_mm <= part.piece.edge(notch.edge).allowance_mm / 2.0
 
 
+def casings_turned_alone(draft: Draft) -> list[tuple[Piece, Edge]]:
+    """The straight casings of pieces without a hem, which would be turned first, straight through
+    the casings beside it."""
+    return [
+        (part.piece, edge)
+        for part in draft.parts
+        for edge in part.piece.edges
+        if edge.finish == "casing" and len(edge.stitch.segments) == 1
+        if all(other.finish != "hem" for other in part.piece.edges)
+    ]
+
+
+def hems_beside_casings(draft: Draft) -> list[tuple[Piece, Edge]]:
+    return [
+        (part.piece, edge)
+        for part in draft.parts
+        for edge in part.piece.edges
+        if edge.finish == "hem" and any(e.finish == "casing" for e in part.piece.edges)
+    ]
+
+
+# which edges the two tests below try: derived from how each style is sewn
+@pytest.mark.parametrize(
+    ("style", "edge", "casings", "hems"),
+    [
+        ("tie-back", "hem", ["back edge"], ["lower edge"]),
+        ("tie-back", "binding", ["back edge", "left end", "right end"], []),
+        ("long-hair", "hem", ["lower edge"], []),
+        ("long-hair", "binding", ["lower edge"], []),
+        ("three-panel", "hem", [], ["front"]),
+        ("three-panel", "binding", ["nape"], []),
+        ("bouffant", "hem", [], []),  # its one casing runs round an oval
+        ("bouffant", "binding", [], []),
+    ],
+)
+def test_which_edges_have_straight_casings_and_hems(
+    style: Style, edge: EdgeFinish, casings: list[str], hems: list[str]
+) -> None:
+    draft = draft_style(CapLine(style, size_named("M"), 1, edge, "any"), longest_strip_mm=math.inf)
+    assert [tried.name for _, tried in casings_turned_alone(draft)] == casings
+    assert [tried.name for _, tried in hems_beside_casings(draft)] == hems
+
+
 def test_a_turned_casing_lies_on_the_piece(draft: Draft) -> None:
-    """Fold every straight casing back: it must cover the piece to the very corners."""
-    for part in draft.parts:
-        cut = polygon_of(part.piece.cut)
-        for edge in part.piece.edges:
-            if edge.finish != "casing" or len(edge.stitch.segments) > 1:
-                continue
-            if any(other.finish == "hem" for other in part.piece.edges):
-                continue  # the hem is turned first, straight through: see the next test
-            a, b = edge.stitch.start, edge.stitch.end
-            along = (b - a).unit
-            away = along.right * edge.allowance_mm
-            far_a, far_b = a + along * -400.0, b + along * 400.0
-            outside = Polygon([(p.x, p.y) for p in (far_a, far_a + away, far_b + away, far_b)])
-            inside = Polygon([(p.x, p.y) for p in (far_a, far_a + -away, far_b + -away, far_b)])
-            angle = 2.0 * math.radians(along.angle_deg)
-            c, s = math.cos(angle), math.sin(angle)
-            mirror = [c, s, s, -c, a.x - c * a.x - s * a.y, a.y - s * a.x + c * a.y]
-            flap = affine_transform(cut.intersection(outside.buffer(1e-6)), mirror)
-            covered = cut.intersection(inside)
-            assert covered.difference(flap).area < 0.01 * covered.area
+    """Fold every straight casing back: it must cover the piece to the very corners (derived)."""
+    for piece, edge in casings_turned_alone(draft):
+        cut = polygon_of(piece.cut)
+        a, b = edge.stitch.start, edge.stitch.end
+        along = (b - a).unit
+        away = along.right * edge.allowance_mm
+        far_a, far_b = a + along * -400.0, b + along * 400.0
+        outside = Polygon([(p.x, p.y) for p in (far_a, far_a + away, far_b + away, far_b)])
+        inside = Polygon([(p.x, p.y) for p in (far_a, far_a + -away, far_b + -away, far_b)])
+        angle = 2.0 * math.radians(along.angle_deg)
+        c, s = math.cos(angle), math.sin(angle)
+        mirror = [c, s, s, -c, a.x - c * a.x - s * a.y, a.y - s * a.x + c * a.y]
+        flap = affine_transform(cut.intersection(outside.buffer(1e-6)), mirror)
+        covered = cut.intersection(inside)
+        assert covered.area > 0.0
+        assert covered.difference(flap).area < 0.01 * covered.area
 
 
 def test_a_hem_runs_straight_through_the_casings_beside_it(draft: Draft) -> None:
     """The hem's cut line is one straight line from cut edge to cut edge, so that the casing's
-    flap is hemmed with it and shows no raw edge."""
-    for part in draft.parts:
-        cut = polygon_of(part.piece.cut)
-        for edge in part.piece.edges:
-            if edge.finish == "hem" and any(e.finish == "casing" for e in part.piece.edges):
-                a, b = edge.stitch.start, edge.stitch.end
-                out = (b - a).unit.right * edge.allowance_mm
-                line = shapely.LineString(
-                    [((p + out).x, (p + out).y) for p in (a + (a - b), b + (b - a))]
-                )
-                on_edge = cut.exterior.intersection(line.buffer(1e-3))
-                assert on_edge.length >= edge.stitch.length() - 1e-3
-                assert cut.intersection(line).length >= on_edge.length - 0.1
+    flap is hemmed with it and shows no raw edge (derived)."""
+    for piece, edge in hems_beside_casings(draft):
+        cut = polygon_of(piece.cut)
+        a, b = edge.stitch.start, edge.stitch.end
+        out = (b - a).unit.right * edge.allowance_mm
+        line = shapely.LineString([((p + out).x, (p + out).y) for p in (a + (a - b), b + (b - a))])
+        on_edge = cut.exterior.intersection(line.buffer(1e-3))
+        assert on_edge.length >= edge.stitch.length() - 1e-3
+        assert cut.intersection(line).length >= on_edge.length - 0.1
 
 
 def test_the_seam_lines_are_equal_when_measured_by_shapely(draft: Draft) -> None:

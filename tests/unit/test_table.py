@@ -29,18 +29,19 @@ def said(cloth: Cloth, *lays: Lay) -> dict[str, str]:
 
 
 def test_a_lay_takes_whole_repeats() -> None:
-    # T3.6, derived on I. Vilumsone-Nemes, pp. 228 and 256: a marker of 1450 mm on a repeat
+    # derived on I. Vilumsone-Nemes, pp. 228 and 256: a marker of 1450 mm on a repeat
     # of 320 mm is made 1600 mm, and so is 10.34 % longer
     table = Table(replace(CLOTH, print_repeat=PrintRepeat(320.0)), LASER, CLOSE)
-    assert table.whole_repeats_mm(1450.0, up=True) == 1600.0
+    marker_mm = table.whole_repeats_mm(1450.0, up=True)
+    assert marker_mm == 1600.0
+    assert (marker_mm / 1450.0 - 1.0) * 100.0 == pytest.approx(10.34, abs=0.01)
     assert table.whole_repeats_mm(1450.0) == 1280.0
     assert table.whole_repeats_mm(1600.0, up=True) == table.whole_repeats_mm(1600.0) == 1600.0
-    assert pytest.approx(10.34, abs=0.01) == (1600.0 / 1450.0 - 1.0) * 100.0
     assert Table(CLOTH, LASER, CLOSE).whole_repeats_mm(1450.0, up=True) == 1450.0
 
 
 def test_the_ends_of_plies_take_cloth() -> None:
-    # T3.5, derived on I. Vilumsone-Nemes, p. 37: marker 3.000 m, 20 plies, 40 mm a ply -> 60.8 m
+    # derived on I. Vilumsone-Nemes, p. 37: marker 3.000 m, 20 plies, 40 mm a ply -> 60.8 m
     # drawn, end loss 1.316 %
     cloth = replace(CLOTH, plies=20)
     text = said(cloth, lay_of(cloth, 3000.0))["end-loss"]
@@ -60,6 +61,7 @@ def test_folded_cloth_is_half_as_wide_and_cut_twice() -> None:
 
 
 def test_cloth_left_out_before_a_flaw_is_told() -> None:
+    # derived: of 2000 mm, 400 to 630 are left out; a lay from 630 to 2130 ends 130 beyond
     cloth = replace(CLOTH, length_mm=2000.0, flaws=(Flaw((600.0, 0.0), (30.0, 1120.0)),))
     found = said(cloth, lay_of(cloth, 400.0), lay_of(cloth, 400.0, starts_at_mm=630.0))
     assert "0.230 m of cloth before its flaws are left out" in found["flaw-skipped"]

@@ -1,3 +1,5 @@
+"""The tie-back cap: its seams, corners, notches, fit and what is cut beside it."""
+
 from __future__ import annotations
 
 import math
@@ -213,9 +215,8 @@ def test_a_corner_out_of_true_is_found() -> None:
     good = draft_tie_back(size_named("M"), "hem")
     other = draft_tie_back(size_named("M"), "hem", cap)
     mixed = replace(good, parts=(other.parts[0], *good.parts[1:]))
-    assert {f.code for f in check_draft(mixed)} == {"walk", "true"} - (
-        {"walk"} if abs(walk_seam(mixed, mixed.seams[0]).worst_error_mm) <= 0.1 else set()
-    )
+    # derived: a crown drawn for other corners has another seam length too
+    assert {f.code for f in check_draft(mixed)} == {"walk", "true"}
     crown = mixed.piece("crown")
     assert corner_angle_deg(crown, mixed.corners[0].first) == pytest.approx(104.0)
 

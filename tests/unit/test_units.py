@@ -1,3 +1,5 @@
+"""Lengths as people write them, and as they are shown."""
+
 from __future__ import annotations
 
 import pytest

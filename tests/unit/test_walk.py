@@ -1,3 +1,5 @@
+"""Walking seams: what fits, what does not, and what cannot be walked."""
+
 from __future__ import annotations
 
 import math
