@@ -35,6 +35,9 @@ The strip engine works in single precision: 2**-23 of a 40 m lay is 0.005 mm."""
 WRITE_DECIMALS: Final = 4
 """Decimals of a millimetre in every file written."""
 
+SLIVER_MM: Final = 0.001
+"""A flaw, or what of it lies on a lay, is drawn from this width on: ten times the last decimal."""
+
 READ_BACK_MM: Final = 0.005
 """Largest distance between a planned contour and the same contour read from a file."""
 

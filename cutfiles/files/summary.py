@@ -45,7 +45,7 @@ def summary_table(
         "format": form,
         "title": job.title,
         "seed": seed,
-        "machine": {"kind": job.machine.kind, "kerf_mm": job.machine.kerf_mm},
+        "machine": _machine_table(job.machine),
         "roles": {role: INKS[role].layer for role in ROLES},
         "lays": rows,
         "totals": {
@@ -66,6 +66,14 @@ def summary_table(
 def summary_bytes(table: dict[str, Any]) -> bytes:
     """The table as JSON in UTF-8."""
     return (json.dumps(table, indent=2, ensure_ascii=False) + "\n").encode("utf-8")
+
+
+def _machine_table(machine: Machine) -> dict[str, Any]:
+    table: dict[str, Any] = {"kind": machine.kind, "kerf_mm": machine.kerf_mm}
+    bed = {"along": machine.bed_along_mm, "across": machine.bed_across_mm}
+    if bed != {"along": None, "across": None}:
+        table["bed_mm"] = bed
+    return table
 
 
 def _lay_table(
@@ -98,8 +106,11 @@ def _lay_table(
         table["flaws_mm"] = [_corners(flaw) for flaw in lay.flaws]
     if lay.remnant is not None:
         table["remnant_mm"] = _corners(lay.remnant)
+        table["remnant_number"] = lay.remnant_number
     if repeat is not None:
         table["print_repeat_mm"] = {"along": repeat.along_mm, "across": repeat.across_mm}
+        along, across = lay.cloth.print_starts_mm
+        table["print_starts_mm"] = {"along": along, "across": across}
     return table
 
 
@@ -118,6 +129,8 @@ def _piece_table(placed: PlacedPiece) -> dict[str, Any]:
         "grain_deg": placed.grain_deg,
         "grain": placed.ordered.grain.grain,
         "tilt_deg": placed.ordered.grain.tilt_deg,
+        "at_mm": [round(c, _DECIMALS) for c in (placed.motion.shift.x, placed.motion.shift.y)],
+        "turn_deg": placed.motion.turn_deg,
         "area_mm2": round(outline.area, 3),
         "centre_mm": _place(outline),
         "notch_ends_mm": [[round(end.x, _DECIMALS), round(end.y, _DECIMALS)] for end in ends],

@@ -200,6 +200,17 @@ class RepeatTable(Table):
     across: Annotated[float | None, _length(1, 5000, "give the print's repeat across")] = None
 
 
+class StartsTable(Table):
+    """``print_starts``."""
+
+    along: Annotated[
+        float | None, _length(0, 5000, "measure where the first whole repeat begins", zero=True)
+    ] = None
+    across: Annotated[
+        float | None, _length(0, 5000, "measure where the first whole repeat begins", zero=True)
+    ] = None
+
+
 def _outline() -> BeforeValidator:
     """The name of a drawing, or the corners of a remnant in order."""
 
@@ -234,6 +245,7 @@ class ClothTable(Table):
     spread: Annotated[str, _choice(*get_args(Spread))] = "single"
     flaws: Annotated[list[FlawTable], Field(max_length=200)] = []
     print_repeat: RepeatTable = RepeatTable()
+    print_starts: StartsTable = StartsTable()
     outline: Annotated[str | tuple[tuple[float, float], ...] | None, _outline()] = None
 
 

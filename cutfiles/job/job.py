@@ -66,6 +66,14 @@ class Cloth:
         """Layers cut at once: folded cloth has two in each ply."""
         return 2 * self.plies if self.is_folded else self.plies
 
+    @property
+    def print_starts_mm(self) -> tuple[float, float]:
+        """Where a repeat of its print begins on the usable cloth, from that cloth's lower left
+        corner: along, and across, which may be in the selvedge."""
+        repeat = self.print_repeat or PrintRepeat()
+        across = repeat.starts_across_mm
+        return repeat.starts_along_mm, 0.0 if across is None else across - self.selvedge_mm
+
     def whole_repeats_mm(self, length_mm: float, *, up: bool = False) -> float:
         """A length cut back, or made longer, to whole repeats of the print along the cloth."""
         repeat = self.print_repeat and self.print_repeat.along_mm

@@ -206,7 +206,10 @@ def _job(document: JobDocument, source: str) -> Job:
 def _cloth(numbered: Sequence[tuple[int, ClothTable]]) -> Cloth:
     """One cloth of the tables of a name: one, or one for each remnant."""
     table = numbered[0][1]
-    repeat = PrintRepeat(table.print_repeat.along, table.print_repeat.across)
+    starts = table.print_starts
+    repeat = PrintRepeat(
+        table.print_repeat.along, table.print_repeat.across, starts.along or 0.0, starts.across
+    )
     remnants = tuple(_remnant(number, one) for number, one in numbered if one.outline)
     return Cloth(
         name=table.name,

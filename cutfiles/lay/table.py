@@ -130,7 +130,7 @@ class Table:
         repeat = self.cloth.print_repeat
         if ordered.match is None or repeat is None:
             return None
-        first = kept_place(repeat)
+        first = kept_place(repeat, self.cloth.print_starts_mm)
         return Register(ordered.match.at, first, repeat.along_mm, repeat.across_mm)
 
     def lays(
@@ -161,11 +161,12 @@ class Table:
                 )
                 for number, spot in found[home]
             ]
-            size, outline = remnant.remnant.size_mm, remnant.outline
+            size = remnant.remnant.size_mm
             number = first_number + len(lays)
             flaws = clipped(remnant.flaws, *size)
-            lay = self._lay(number, placed, layout, size, flaws=flaws, remnant=outline)
-            lays.append(lay)
+            lay = self._lay(number, placed, layout, size, flaws=flaws)
+            own = remnant.remnant.number
+            lays.append(replace(lay, remnant=remnant.outline, remnant_number=own))
         return lays
 
     def _owners(self, caps: Sequence[OrderedCap], layout: StripLayout) -> list[OrderedPiece]:
@@ -191,7 +192,6 @@ class Table:
         *,
         starts_at_mm: float = 0.0,
         flaws: tuple[Polygon, ...] = (),
-        remnant: Polygon | None = None,
     ) -> Lay:
         return Lay(
             f"lay-{number:02d}",
@@ -204,7 +204,6 @@ class Table:
             tuple(sorted(placed, key=lambda p: p.ordered.id)),
             layout.engine,
             flaws,
-            remnant,
         )
 
     def too_large(self, cap: OrderedCap, unit: str, source: str) -> list[Finding]:

@@ -13,7 +13,7 @@ from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.job.cloth import ON_GRAIN, Flaw, GrainRule, PrintRepeat
 from cutfiles.job.job import Cloth, Machine
 from cutfiles.lay.lay import Lay, PlacedPiece, cut_outs_of
-from cutfiles.tolerances import PAST_FOLD_MM
+from cutfiles.tolerances import PAST_FOLD_MM, SLIVER_MM
 from cutfiles.verdict.drawing import Array
 
 
@@ -67,7 +67,9 @@ class ExpectedLay:
     """One lay; lengths in mm. ``clearance_mm`` is what is left between two outlines as written,
     ``layers`` gives the layer of every role. ``flaws`` and the outline of a ``remnant`` are in the
     lay's frame; points that keep to the print lie in the middle of a repeat of ``repeat_mm``,
-    along and across, where there is one.
+    along and across, where there is one. The lay begins ``starts_at_mm`` along the usable cloth,
+    and a repeat ``print_starts_mm`` along and across it. ``bed_mm`` is the most that the machine
+    takes along and across, None where that is no limit.
     """
 
     name: str
@@ -82,6 +84,9 @@ class ExpectedLay:
     flaws: tuple[Polygon, ...] = ()
     remnant: Polygon | None = None
     repeat_mm: tuple[float | None, float | None] = (None, None)
+    starts_at_mm: float = 0.0
+    print_starts_mm: tuple[float, float] = (0.0, 0.0)
+    bed_mm: tuple[float | None, float | None] = (None, None)
 
     @property
     def sheet(self) -> Polygon:
@@ -105,14 +110,25 @@ def expected_of(lay: Lay, machine: Machine, layers: Mapping[Role, str]) -> Expec
         flaws=flaws_of(lay),
         remnant=lay.remnant,
         repeat_mm=(repeat.along_mm, repeat.across_mm),
+        starts_at_mm=lay.starts_at_mm,
+        print_starts_mm=_print_starts(lay.cloth),
+        bed_mm=(machine.bed_along_mm, machine.bed_across_mm),
     )
+
+
+def _print_starts(cloth: Cloth) -> tuple[float, float]:
+    """Where a repeat begins on the usable cloth: measured anew from what the job says."""
+    repeat = cloth.print_repeat
+    if repeat is None or repeat.starts_across_mm is None:
+        return (repeat.starts_along_mm if repeat else 0.0), 0.0
+    return repeat.starts_along_mm, repeat.starts_across_mm - cloth.selvedge_mm
 
 
 def flaws_of(lay: Lay) -> tuple[Polygon, ...]:
     """The flaws of the cloth that a lay takes, in its frame: measured anew from what the job
     says, corner by corner. Round ones come as polygons."""
     if lay.remnant is not None:
-        flaws = next(r.flaws for r in lay.cloth.remnants if Polygon(r.corners).equals(lay.remnant))
+        flaws = next(r.flaws for r in lay.cloth.remnants if r.number == lay.remnant_number)
         return _cut_off([_corners_of(flaw) for flaw in flaws], lay)
     found = []
     for flaw in lay.cloth.flaws:
@@ -141,7 +157,15 @@ def _corners_of(flaw: Flaw) -> Array:
 def _cut_off(flaws: Iterable[Array], lay: Lay) -> tuple[Polygon, ...]:
     sheet = box(0.0, 0.0, lay.length_mm, lay.width_mm)
     parts = (Polygon(corners).intersection(sheet) for corners in flaws)
-    return tuple(part for part in parts if isinstance(part, Polygon) and part.area > 0.0)
+    return tuple(
+        part for part in parts if isinstance(part, Polygon) and _width_mm(part) >= SLIVER_MM
+    )
+
+
+def _width_mm(part: Polygon) -> float:
+    """The lesser extent of its box."""
+    x0, y0, x1, y1 = part.bounds or (0.0, 0.0, 0.0, 0.0)
+    return min(x1 - x0, y1 - y0)
 
 
 def _past_fold_mm(placed: PlacedPiece, cloth: Cloth) -> float | None:
