@@ -197,6 +197,22 @@ BAD_JOBS = [
         "print_repeat.along: 640 mm is more than the 600 mm of cloth in a ply",
     ),
     (
+        "print starts beyond a repeat",
+        with_cloth("width = 1100\nprint_repeat = { along = 90 }\nprint_starts = { along = 100 }"),
+        "print_starts.along: 100 mm must be less than one repeat of 90 mm: where the first whole "
+        "one begins: give 10 mm",
+    ),
+    (
+        "print starts without a print",
+        with_cloth("width = 1100\nprint_repeat = { along = 90 }\nprint_starts = { across = 0 }"),
+        "print_starts.across: 0 mm: the print has no print_repeat.across: give the repeat",
+    ),
+    (
+        "flaw too thin to draw",
+        with_cloth("width = 1100\nflaws = [{ at = [10, 10], size = [0.0001, 40] }]"),
+        "flaws 1: the flaw is 0.0001 mm wide, and less than 0.001 mm cannot be drawn",
+    ),
+    (
         "as many of endless cloth",
         SMALL_JOB.replace("quantity = 1", 'quantity = "as many as fit"'),
         "cloth 'kelp-print cotton' has no end: give its length, or a number of caps",
