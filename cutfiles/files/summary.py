@@ -38,9 +38,7 @@ def summary_table(
     ``contents`` gives the bytes of every lay file by name, ``written`` all names of the run;
     ``panels_ordered`` counts every outline of every drawing.
     """
-    rows = [
-        _lay_table(lay, plan, job.machine, contents) for lay, plan in zip(lays, plans, strict=True)
-    ]
+    rows = [_lay_table(lay, plan, job, contents) for lay, plan in zip(lays, plans, strict=True)]
     return {
         "format": form,
         "title": job.title,
@@ -76,9 +74,8 @@ def _machine_table(machine: Machine) -> dict[str, Any]:
     return table
 
 
-def _lay_table(
-    lay: Lay, plan: CutPlan, machine: Machine, contents: Mapping[str, bytes]
-) -> dict[str, Any]:
+def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes]) -> dict[str, Any]:
+    pins = {pin.piece for pin in job.pinned}
     files = {kind: f"{lay.name}.{kind}" for kind in ("dxf", "svg")}
     table: dict[str, Any] = {
         "name": lay.name,
@@ -89,9 +86,12 @@ def _lay_table(
         "width_mm": round(lay.width_mm, _DECIMALS),
         "length_mm": round(lay.length_mm, _DECIMALS),
         "starts_at_mm": round(lay.starts_at_mm, _DECIMALS),
-        "clearance_mm": round(lay.gap_mm - machine.kerf_mm, _DECIMALS),
+        "clearance_mm": round(lay.gap_mm - job.machine.kerf_mm, _DECIMALS),
         "efficiency": round(lay.efficiency, 6),
-        "pieces": [_piece_table(placed) for placed in lay.placed],
+        "pieces": [
+            _piece_table(placed) | ({"pinned": True} if placed.ordered.id in pins else {})
+            for placed in lay.placed
+        ],
         "cut_length_mm": round(plan.cut_length_mm, 2),
         "travel_mm": round(plan.travel_mm, 2),
         "time_s": round(plan.time_s, 1),

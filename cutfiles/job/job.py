@@ -174,6 +174,18 @@ class Machine:
 
 
 @dataclass(frozen=True, slots=True)
+class PinnedPiece:
+    """A piece that stays where the job puts it: the origin of its own frame at ``at_mm`` in the
+    frame of its cloth's lay, turned by ``turn_deg``, in [0, 360). ``number`` counts the job's
+    tables from 1."""
+
+    number: int
+    piece: str
+    at_mm: tuple[float, float]
+    turn_deg: float
+
+
+@dataclass(frozen=True, slots=True)
 class Job:
     """A whole order, ready to be drafted. ``source`` names the file for messages."""
 
@@ -184,6 +196,7 @@ class Job:
     caps: tuple[CapLine, ...]
     machine: Machine
     panels: tuple[PanelLine, ...] = ()
+    pinned: tuple[PinnedPiece, ...] = ()
 
     def lines_for(self, cloth: Cloth) -> tuple[CapLine, ...]:
         """The order lines cut from a cloth."""

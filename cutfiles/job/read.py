@@ -21,6 +21,7 @@ from cutfiles.job.document import (
     JobDocument,
     MachineTable,
     PanelsTable,
+    PinnedTable,
 )
 from cutfiles.job.head_girths import size_mix
 from cutfiles.job.job import (
@@ -32,6 +33,7 @@ from cutfiles.job.job import (
     Machine,
     MachineKind,
     PanelLine,
+    PinnedPiece,
     StripGrain,
     Style,
     plain_name,
@@ -200,7 +202,12 @@ def _job(document: JobDocument, source: str) -> Job:
             _panel_line(table, number, only, folded)
             for number, table in enumerate(document.panels, 1)
         ),
+        pinned=tuple(_pinned(table, number) for number, table in enumerate(document.pinned, 1)),
     )
+
+
+def _pinned(table: PinnedTable, number: int) -> PinnedPiece:
+    return PinnedPiece(number, table.piece, table.at, table.turn_deg % 360.0)
 
 
 def _cloth(numbered: Sequence[tuple[int, ClothTable]]) -> Cloth:

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from shapely.geometry import Polygon, box
 
 from cutfiles.cuts.plan import Role
 from cutfiles.geometry.polygons import moved_polygon
+from cutfiles.geometry.vector import Motion, Vector
 from cutfiles.job.cloth import ON_GRAIN, Flaw, GrainRule, PrintRepeat
-from cutfiles.job.job import Cloth, Machine
+from cutfiles.job.job import Cloth, Machine, PinnedPiece
 from cutfiles.lay.lay import Lay, PlacedPiece, cut_outs_of
 from cutfiles.tolerances import PAST_FOLD_MM, SLIVER_MM
 from cutfiles.verdict.drawing import Array
@@ -94,8 +95,18 @@ class ExpectedLay:
         return self.remnant or box(0.0, 0.0, self.length_mm, self.width_mm)
 
 
-def expected_of(lay: Lay, machine: Machine, layers: Mapping[Role, str]) -> ExpectedLay:
-    """From the lay itself, before any kerf or order was applied to it."""
+def expected_of(
+    lay: Lay,
+    machine: Machine,
+    layers: Mapping[Role, str],
+    pins: Iterable[PinnedPiece] = (),
+) -> ExpectedLay:
+    """From the lay itself, before any kerf or order was applied to it; but pinned pieces where the
+    job puts them."""
+    held = {pin.piece: Motion(pin.turn_deg, Vector(*pin.at_mm)) for pin in pins}
+    placed_pieces = (
+        replace(placed, motion=held.get(placed.ordered.id, placed.motion)) for placed in lay.placed
+    )
     repeat = lay.cloth.print_repeat or PrintRepeat()
     return ExpectedLay(
         lay.name,
@@ -104,7 +115,7 @@ def expected_of(lay: Lay, machine: Machine, layers: Mapping[Role, str]) -> Expec
         machine.kerf_mm,
         lay.gap_mm - machine.kerf_mm,
         layers,
-        tuple(_expected_piece(placed, lay.cloth) for placed in lay.placed),
+        tuple(_expected_piece(placed, lay.cloth) for placed in placed_pieces),
         one_way=lay.cloth.one_way,
         is_folded=lay.cloth.is_folded,
         flaws=flaws_of(lay),
