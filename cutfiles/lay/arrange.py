@@ -10,7 +10,7 @@ from typing import NoReturn
 from cutfiles.effort import Effort
 from cutfiles.errors import JobError
 from cutfiles.job.job import Cloth, Machine
-from cutfiles.lay.fill import most_that_fit
+from cutfiles.lay.fill import LEAST_SECONDS, most_that_fit
 from cutfiles.lay.lay import Lay
 from cutfiles.lay.pins import pin_faults
 from cutfiles.lay.problem import NoPlaceError, StripLayout, StripProblem
@@ -204,6 +204,8 @@ class _Splitter:
                 start = behind
                 continue
             count, layout = found
+            if self._table.strip and count == must == len(caps):
+                layout = self._searched_on(waiting, start, layout)
             groups.append(_Group(waiting[:count], layout, start))
             done += count
             start += self._table.whole_repeats_mm(layout.length, up=True)
@@ -214,6 +216,19 @@ class _Splitter:
                 raise KeyboardInterrupt
             raise JobError.of("cloth-short", self._short_text(caps, done, must))
         return groups
+
+    def _searched_on(
+        self, caps: list[OrderedCap], start: float, layout: StripLayout
+    ) -> StripLayout:
+        """The shorter of a layout of a fixed order and of what is found in the time that is left:
+        on remnants it takes less of the last of them, or fewer."""
+        left = self._tries.seconds_left(self._effort.seconds)
+        if left < LEAST_SECONDS or self._effort.stop():
+            return layout
+        try:
+            return self._tries.nest(caps, left, start)
+        except NoPlaceError:
+            return layout
 
     def _short_text(self, caps: Sequence[OrderedCap], done: int, must: int) -> str:
         cloth = self._table.cloth.name

@@ -10,7 +10,7 @@ from shapely.geometry import Point, Polygon
 
 from cutfiles.verdict.read_dxf import read_dxf
 from tests.cli.program import Table, WriteJob, cutfiles
-from tests.conftest import SMALL_JOB
+from tests.conftest import LASER, ROOT, SMALL_JOB
 
 
 def pieces(out: Path) -> dict[str, Table]:
@@ -50,3 +50,13 @@ def test_pieces_are_pinned_as_a_summary_gives_them(job_file: WriteJob, tmp_path:
     drawing = read_dxf(out / "lay-01.dxf")
     regions = [Polygon(line.points) for line in drawing.on("piece-outlines")]
     assert sum(region.covers(Point(cx + 700, cy)) for region in regions) == 1
+
+
+def test_the_guide_s_pins_hold(job_file: WriteJob, tmp_path: Path) -> None:
+    guide = (ROOT / "docs" / "how-to" / "pin-pieces.md").read_text(encoding="utf-8")
+    job = guide.split("```toml\n")[1].split("```")[0]
+    out = tmp_path / "out"
+    run = cutfiles("make", job_file(job + LASER), "--out", out, "--seconds", "0.3")
+    assert run.returncode == 0, run.stderr
+    held = {piece: row["at_mm"] for piece, row in pieces(out).items() if row.get("pinned")}
+    assert held == {"cap-001-crown": [300.0, 450.0], "cap-002-crown": [300.0, 750.0]}
