@@ -32,8 +32,15 @@ LAY_MM: Final = 0.01
 
 The strip engine works in single precision: 2**-23 of a 40 m lay is 0.005 mm."""
 
+PINNED_MM: Final = 2e-4
+"""How much nearer two pinned pieces may be than a lay lets them: places copied from a summary have
+four decimals, in each of two directions."""
+
 WRITE_DECIMALS: Final = 4
 """Decimals of a millimetre in every file written."""
+
+SLIVER_MM: Final = 0.001
+"""A flaw, or what of it lies on a lay, is drawn from this width on: ten times the last decimal."""
 
 READ_BACK_MM: Final = 0.005
 """Largest distance between a planned contour and the same contour read from a file."""

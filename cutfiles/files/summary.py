@@ -39,14 +39,12 @@ def summary_table(
     ``contents`` gives the bytes of every lay file by name, ``written`` all names of the run;
     ``panels_ordered`` counts every outline of every drawing.
     """
-    rows = [
-        _lay_table(lay, plan, job.machine, contents) for lay, plan in zip(lays, plans, strict=True)
-    ]
+    rows = [_lay_table(lay, plan, job, contents) for lay, plan in zip(lays, plans, strict=True)]
     return {
         "format": form,
         "title": job.title,
         "seed": seed,
-        "machine": {"kind": job.machine.kind, "kerf_mm": job.machine.kerf_mm},
+        "machine": _machine_table(job.machine),
         "roles": {role: INKS[role].layer for role in ROLES},
         "lays": rows,
         "totals": {
@@ -69,9 +67,16 @@ def summary_bytes(table: dict[str, Any]) -> bytes:
     return (json.dumps(table, indent=2, ensure_ascii=False) + "\n").encode("utf-8")
 
 
-def _lay_table(
-    lay: Lay, plan: CutPlan, machine: Machine, contents: Mapping[str, bytes]
-) -> dict[str, Any]:
+def _machine_table(machine: Machine) -> dict[str, Any]:
+    table: dict[str, Any] = {"kind": machine.kind, "kerf_mm": machine.kerf_mm}
+    bed = {"along": machine.bed_along_mm, "across": machine.bed_across_mm}
+    if bed != {"along": None, "across": None}:
+        table["bed_mm"] = bed
+    return table
+
+
+def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes]) -> dict[str, Any]:
+    pins = {pin.piece for pin in job.pinned}
     files = {kind: f"{lay.name}.{kind}" for kind in ("dxf", "svg")}
     table: dict[str, Any] = {
         "name": lay.name,
@@ -82,9 +87,12 @@ def _lay_table(
         "width_mm": round(lay.width_mm, _DECIMALS),
         "length_mm": round(lay.length_mm, _DECIMALS),
         "starts_at_mm": round(lay.starts_at_mm, _DECIMALS),
-        "clearance_mm": round(lay.gap_mm - machine.kerf_mm, _DECIMALS),
+        "clearance_mm": round(lay.gap_mm - job.machine.kerf_mm, _DECIMALS),
         "efficiency": round(lay.efficiency, 6),
-        "pieces": [_piece_table(placed) for placed in lay.placed],
+        "pieces": [
+            _piece_table(placed) | ({"pinned": True} if placed.ordered.id in pins else {})
+            for placed in lay.placed
+        ],
         "cut_length_mm": round(plan.cut_length_mm, 2),
         "travel_mm": round(plan.travel_mm, 2),
         "time_s": round(plan.time_s, 1),
@@ -99,8 +107,11 @@ def _lay_table(
         table["flaws_mm"] = [_corners(flaw) for flaw in lay.flaws]
     if lay.remnant is not None:
         table["remnant_mm"] = _corners(lay.remnant)
+        table["remnant_number"] = lay.remnant_number
     if repeat is not None:
         table["print_repeat_mm"] = {"along": repeat.along_mm, "across": repeat.across_mm}
+        along, across = lay.cloth.print_starts_mm
+        table["print_starts_mm"] = {"along": along, "across": across}
     return table
 
 
@@ -119,6 +130,8 @@ def _piece_table(placed: PlacedPiece) -> dict[str, Any]:
         "grain_deg": placed.grain_deg,
         "grain": placed.ordered.grain.grain,
         "tilt_deg": placed.ordered.grain.tilt_deg,
+        "at_mm": [round(c, _DECIMALS) for c in (placed.motion.shift.x, placed.motion.shift.y)],
+        "turn_deg": placed.motion.turn_deg,
         "area_mm2": round(outline.area, 3),
         "centre_mm": _place(outline),
         "notch_ends_mm": [[round(end.x, _DECIMALS), round(end.y, _DECIMALS)] for end in ends],

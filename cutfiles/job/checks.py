@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import difflib
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import cast
 
 from cutfiles.errors import Finding
 from cutfiles.job.cloth_checks import cloth_checks, line_on_cloth_checks, match_checks
-from cutfiles.job.document import CapsTable, JobDocument, PanelsTable
+from cutfiles.job.document import CapsTable, JobDocument, PanelsTable, PinnedTable
 from cutfiles.job.job import Style
 from cutfiles.job.measures import read_measures
 
@@ -39,6 +39,27 @@ def cross_checks(document: JobDocument, source: str) -> Iterator[Finding]:
         yield from _count_checks(panel, where)
         if panel.match:
             yield from match_checks(document, panel.cloth, where)
+    yield from _pinned_checks(document.pinned, source)
+
+
+def _pinned_checks(pinned: Sequence[PinnedTable], source: str) -> Iterator[Finding]:
+    """A piece is pinned once, in the only lay that its cloth makes then."""
+    first: dict[str, int] = {}
+    for number, pin in enumerate(pinned, 1):
+        where = f"{source}: [[pinned]] {number}"
+        if pin.piece in first:
+            text = (
+                f"{where}: piece: {pin.piece!r} is pinned by [[pinned]] {first[pin.piece]} before: "
+                "leave one of them out"
+            )
+            yield Finding("bad-value", "error", text)
+        first.setdefault(pin.piece, number)
+        if pin.lay != 1:
+            text = (
+                f"{where}: lay: {pin.lay}: a cloth with pinned pieces makes one lay, and there is "
+                "no other yet to pin them in: give 1, or leave it out"
+            )
+            yield Finding("bad-value", "error", text)
 
 
 def _count_checks(panel: PanelsTable, where: str) -> Iterator[Finding]:

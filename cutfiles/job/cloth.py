@@ -57,11 +57,16 @@ class Flaw:
 
 @dataclass(frozen=True, slots=True)
 class PrintRepeat:
-    """After what lengths the print repeats, along and across; None where it does not matter. The
-    first repeat begins in the lower left corner of the usable cloth."""
+    """After what lengths the print repeats, along and across; None where it does not matter.
+
+    ``starts_along_mm`` and ``starts_across_mm`` say where the first whole repeat begins on the
+    cloth; across, None is the inner edge of the selvedge.
+    """
 
     along_mm: float | None = None
     across_mm: float | None = None
+    starts_along_mm: float = 0.0
+    starts_across_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

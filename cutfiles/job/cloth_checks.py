@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from cutfiles.errors import Finding
 from cutfiles.job.document import AS_MANY, CapsTable, ClothTable, FlawTable, JobDocument
+from cutfiles.tolerances import SLIVER_MM
 
 
 def cloth_checks(tables: Sequence[ClothTable], cloth: ClothTable, where: str) -> Iterator[Finding]:
@@ -108,12 +109,31 @@ def _length_checks(cloth: ClothTable, where: str) -> Iterator[Finding]:
             f"{where}: print_repeat.along: {repeat:.6g} mm is more than the "
             f"{cloth.length / cloth.plies:.6g} mm of cloth in a ply: a lay takes whole repeats"
         )
+    yield from _start_checks(cloth, where)
     usable = cloth.width - 2.0 * cloth.selvedge
     if cloth.print_repeat.across is not None and cloth.print_repeat.across > usable > 0.0:
         yield _wrong(
             f"{where}: print_repeat.across: {cloth.print_repeat.across:.6g} mm is more than the "
             f"{usable:.6g} mm between the selvedges: leave it out, there is no whole repeat across"
         )
+
+
+def _start_checks(cloth: ClothTable, where: str) -> Iterator[Finding]:
+    """Where a print begins lies within its first repeat."""
+    for axis in ("along", "across"):
+        start, repeat = getattr(cloth.print_starts, axis), getattr(cloth.print_repeat, axis)
+        if start is None:
+            continue
+        if repeat is None:
+            yield _wrong(
+                f"{where}: print_starts.{axis}: {start:.6g} mm: the print has no "
+                f"print_repeat.{axis}: give the repeat, or leave this out"
+            )
+        elif start >= repeat:
+            yield _wrong(
+                f"{where}: print_starts.{axis}: {start:.6g} mm must be less than one repeat of "
+                f"{repeat:.6g} mm: where the first whole one begins: give {start % repeat:.6g} mm"
+            )
 
 
 def _remnant_checks(cloth: ClothTable, where: str) -> Iterator[Finding]:
@@ -124,6 +144,8 @@ def _remnant_checks(cloth: ClothTable, where: str) -> Iterator[Finding]:
     given += ["spread"] if cloth.spread != "single" else []
     has_print = cloth.print_repeat.along is not None or cloth.print_repeat.across is not None
     given += ["print_repeat"] if has_print else []
+    has_start = cloth.print_starts.along is not None or cloth.print_starts.across is not None
+    given += ["print_starts"] if has_start else []
     for key in given:
         yield _wrong(
             f"{where}: {key}: a remnant with an outline lies alone and has none: leave it out"
@@ -134,6 +156,12 @@ def _flaw_checks(cloth: ClothTable, flaw: FlawTable, where: str) -> Iterator[Fin
     if (flaw.size is None) == (flaw.diameter is None):
         yield _wrong(f"{where}: give one of size and diameter: how large the flaw is")
         return
+    if min(flaw.size or (flaw.diameter or 0.0,)) < SLIVER_MM:
+        least = min(flaw.size or (flaw.diameter or 0.0,))
+        yield _wrong(
+            f"{where}: the flaw is {least:.3g} mm wide, and less than {SLIVER_MM:g} mm cannot be "
+            "drawn: give how wide it is, 0.1 mm for a thread"
+        )
     if flaw.size is not None:
         low, far = flaw.at, (flaw.at[0] + flaw.size[0], flaw.at[1] + flaw.size[1])
     else:

@@ -118,6 +118,22 @@ def _pair(what: str, *, zero: bool) -> BeforeValidator:
     return BeforeValidator(parse)
 
 
+def _place(what: str) -> BeforeValidator:
+    """Two lengths of either sign, along the cloth and across it."""
+
+    def parse(value: object, info: ValidationInfo) -> tuple[float, float]:
+        if not isinstance(value, list) or len(value) != 2:
+            raise ValueError(f"must be two lengths, [along, across]: give {what}")
+        context: dict[str, str] = info.context or {}
+        unit = context.get("length_unit", "mm")
+        along, across = (parse_length_mm(part, default_unit=unit) for part in value)
+        if max(abs(along), abs(across)) > FARTHEST_MM:
+            raise ValueError(f"must be at most {FARTHEST_MM:g} mm either way: give {what}")
+        return along, across
+
+    return BeforeValidator(parse)
+
+
 def _choice(*names: str) -> BeforeValidator:
     def parse(value: object) -> str:
         if isinstance(value, str) and value in names:
@@ -200,6 +216,17 @@ class RepeatTable(Table):
     across: Annotated[float | None, _length(1, 5000, "give the print's repeat across")] = None
 
 
+class StartsTable(Table):
+    """``print_starts``."""
+
+    along: Annotated[
+        float | None, _length(0, 5000, "measure where the first whole repeat begins", zero=True)
+    ] = None
+    across: Annotated[
+        float | None, _length(0, 5000, "measure where the first whole repeat begins", zero=True)
+    ] = None
+
+
 def _outline() -> BeforeValidator:
     """The name of a drawing, or the corners of a remnant in order."""
 
@@ -234,6 +261,7 @@ class ClothTable(Table):
     spread: Annotated[str, _choice(*get_args(Spread))] = "single"
     flaws: Annotated[list[FlawTable], Field(max_length=200)] = []
     print_repeat: RepeatTable = RepeatTable()
+    print_starts: StartsTable = StartsTable()
     outline: Annotated[str | tuple[tuple[float, float], ...] | None, _outline()] = None
 
 
@@ -323,6 +351,15 @@ class MachineTable(Table):
     bed: BedTable = BedTable()
 
 
+class PinnedTable(Table):
+    """``[[pinned]]``."""
+
+    piece: Annotated[str, _text(200)]
+    at: Annotated[tuple[float, float], _place("the piece's at_mm of a summary, in mm")]
+    turn_deg: Annotated[float, _number(-360, 360, "give the turn in degrees")] = 0.0
+    lay: Annotated[int, _count(1, 10_000, "give the number of the lay")] = 1
+
+
 class JobDocument(Table):
     """The whole file."""
 
@@ -331,4 +368,5 @@ class JobDocument(Table):
     cloth: Annotated[list[ClothTable], Field(min_length=1, max_length=50)]
     caps: Annotated[list[CapsTable], Field(max_length=500)] = []
     panels: Annotated[list[PanelsTable], Field(max_length=100)] = []
+    pinned: Annotated[list[PinnedTable], Field(max_length=500)] = []
     machine: MachineTable

@@ -66,6 +66,14 @@ class Cloth:
         """Layers cut at once: folded cloth has two in each ply."""
         return 2 * self.plies if self.is_folded else self.plies
 
+    @property
+    def print_starts_mm(self) -> tuple[float, float]:
+        """Where a repeat of its print begins on the usable cloth, from that cloth's lower left
+        corner: along, and across, which may be in the selvedge."""
+        repeat = self.print_repeat or PrintRepeat()
+        across = repeat.starts_across_mm
+        return repeat.starts_along_mm, 0.0 if across is None else across - self.selvedge_mm
+
     def whole_repeats_mm(self, length_mm: float, *, up: bool = False) -> float:
         """A length cut back, or made longer, to whole repeats of the print along the cloth."""
         repeat = self.print_repeat and self.print_repeat.along_mm
@@ -156,6 +164,18 @@ def plain_name(text: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
+class PinnedPiece:
+    """A piece that stays where the job puts it: the origin of its own frame at ``at_mm`` in the
+    frame of its cloth's lay, turned by ``turn_deg``, in [0, 360). ``number`` counts the job's
+    tables from 1."""
+
+    number: int
+    piece: str
+    at_mm: tuple[float, float]
+    turn_deg: float
+
+
+@dataclass(frozen=True, slots=True)
 class Job:
     """A whole order, ready to be drafted. ``source`` names the file for messages."""
 
@@ -166,6 +186,7 @@ class Job:
     caps: tuple[CapLine, ...]
     machine: Machine
     panels: tuple[PanelLine, ...] = ()
+    pinned: tuple[PinnedPiece, ...] = ()
 
     def lines_for(self, cloth: Cloth) -> tuple[CapLine, ...]:
         """The order lines cut from a cloth."""

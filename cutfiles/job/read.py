@@ -22,6 +22,7 @@ from cutfiles.job.document import (
     JobDocument,
     MachineTable,
     PanelsTable,
+    PinnedTable,
 )
 from cutfiles.job.head_girths import size_mix
 from cutfiles.job.job import (
@@ -31,6 +32,7 @@ from cutfiles.job.job import (
     EdgeFinish,
     Job,
     PanelLine,
+    PinnedPiece,
     StripGrain,
     Style,
     plain_name,
@@ -192,13 +194,21 @@ def _job(document: JobDocument, source: str) -> Job:
             _panel_line(table, number, only, folded)
             for number, table in enumerate(document.panels, 1)
         ),
+        pinned=tuple(_pinned(table, number) for number, table in enumerate(document.pinned, 1)),
     )
+
+
+def _pinned(table: PinnedTable, number: int) -> PinnedPiece:
+    return PinnedPiece(number, table.piece, table.at, table.turn_deg % 360.0)
 
 
 def _cloth(numbered: Sequence[tuple[int, ClothTable]]) -> Cloth:
     """One cloth of the tables of a name: one, or one for each remnant."""
     table = numbered[0][1]
-    repeat = PrintRepeat(table.print_repeat.along, table.print_repeat.across)
+    starts = table.print_starts
+    repeat = PrintRepeat(
+        table.print_repeat.along, table.print_repeat.across, starts.along or 0.0, starts.across
+    )
     remnants = tuple(_remnant(number, one) for number, one in numbered if one.outline)
     return Cloth(
         name=table.name,

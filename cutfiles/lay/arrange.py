@@ -11,8 +11,9 @@ from cutfiles.effort import Effort
 from cutfiles.errors import JobError
 from cutfiles.job.job import Cloth
 from cutfiles.job.machine import Machine
-from cutfiles.lay.fill import most_that_fit
+from cutfiles.lay.fill import LEAST_SECONDS, most_that_fit
 from cutfiles.lay.lay import Lay
+from cutfiles.lay.pins import pin_faults
 from cutfiles.lay.problem import NoPlaceError, StripLayout, StripProblem
 from cutfiles.lay.table import CLOSE, Spacing, Table
 from cutfiles.lay.tries import LIKELY_EFFICIENCY, Tries
@@ -43,15 +44,16 @@ def arrange(
 
     A cap's pieces stay in one lay, but on remnants, which are a lay each. Lays of the same caps
     are nested once and repeated; not so on cloth with flaws, which is laid in order. Of the
-    optional caps as many are placed as the cloth gives.
+    optional caps as many are placed as the cloth gives. Where pieces are pinned there is one lay.
 
     Raises
     ------
     JobError
-        If a piece is too large for the cloth or bed, one cap alone is longer than either, or a
-        limited cloth is too small for what must be cut of it.
+        If a pinned piece cannot stay where it is, a piece is too large for the cloth or bed, one
+        cap alone is longer than either, or a limited cloth is too small for what must be cut of
+        it.
     """
-    table = Table(cuts.cloth, machine, spacing)
+    table = Table(cuts.cloth, machine, spacing, cuts.pins)
     too_large = table.too_large_for_bed(unit, source)
     different = {table.kinds(cap): cap for cap in reversed(cuts.caps)}
     too_large += [
@@ -59,13 +61,17 @@ def arrange(
     ]
     if too_large:
         raise JobError(too_large)
+    misplaced = pin_faults(cuts, machine, source=source, spacing=spacing)
+    if misplaced:
+        raise JobError(misplaced)
     splitter = _Splitter(table, effort, unit, source)
     try:
         groups = splitter.groups(list(cuts.caps), cuts.optional)
     except NoPlaceError as error:
         text = (
             f"{source}: cloth {cuts.cloth.name!r}: {error}: use cloth with fewer flaws or a print "
-            "of smaller repeat, leave out match, or order a smaller size"
+            f"of smaller repeat, leave out match, {'pin fewer pieces, ' if cuts.pins else ''}or "
+            "order a smaller size"
         )
         raise JobError.of("no-place", text) from error
     lays: list[Lay] = []
@@ -97,6 +103,8 @@ class _Splitter:
         self._tries = Tries(table, effort)
 
     def groups(self, caps: list[OrderedCap], optional: int) -> list[_Group]:
+        if self._table.pins:
+            return self._round_pins(caps)
         if optional or self._table.strip:
             return self._all_that_fit(caps, len(caps) - optional)
         limit = self._table.longest_mm
@@ -115,6 +123,25 @@ class _Splitter:
         share = self._effort.seconds / 2.0 / len(different)
         nested = {key: self._tries.nest(part, share) for key, part in different.items()}
         return self._one_after_the_other([(part, nested[self._tries.key(part)]) for part in parts])
+
+    def _round_pins(self, caps: list[OrderedCap]) -> list[_Group]:
+        """The one lay round pinned pieces, which must do for cloth and bed."""
+        try:
+            layout = self._tries.nest(caps, self._effort.seconds)
+        except NoPlaceError:
+            raise
+        except ValueError as error:
+            raise JobError.of("pinned", f"{self._source}: [[pinned]]: {error}") from error
+        limit = self._table.longest_mm
+        if layout.length > limit:
+            have, most = (format_length(mm, self._unit) for mm in (layout.length, limit))
+            raise JobError.of(
+                "pinned-long",
+                f"{self._source}: [[pinned]]: a cloth with pinned pieces makes one lay, which "
+                f"takes {have} in the time that was given, and {self._table.length_limit()} gives "
+                f"{most}: search longer, order less, or leave the pins out",
+            )
+        return [_Group(caps, layout, 0.0)]
 
     def _balanced(
         self, caps: list[OrderedCap], lays: int, limit: float
@@ -178,6 +205,8 @@ class _Splitter:
                 start = behind
                 continue
             count, layout = found
+            if self._table.strip and count == must == len(caps):
+                layout = self._searched_on(waiting, start, layout)
             groups.append(_Group(waiting[:count], layout, start))
             done += count
             start += self._table.whole_repeats_mm(layout.length, up=True)
@@ -188,6 +217,19 @@ class _Splitter:
                 raise KeyboardInterrupt
             raise JobError.of("cloth-short", self._short_text(caps, done, must))
         return groups
+
+    def _searched_on(
+        self, caps: list[OrderedCap], start: float, layout: StripLayout
+    ) -> StripLayout:
+        """The shorter of a layout of a fixed order and of what is found in the time that is left:
+        on remnants it takes less of the last of them, or fewer."""
+        left = self._tries.seconds_left(self._effort.seconds)
+        if left < LEAST_SECONDS or self._effort.stop():
+            return layout
+        try:
+            return self._tries.nest(caps, left, start)
+        except NoPlaceError:
+            return layout
 
     def _short_text(self, caps: Sequence[OrderedCap], done: int, must: int) -> str:
         cloth = self._table.cloth.name

@@ -39,25 +39,26 @@ def layout_faults(problem: StripProblem, layout: StripLayout, *, tolerance: floa
     for one, other in close_pairs(outlines, problem.gap - tolerance):
         names = [problem.shapes[layout.spots[i].shape].name for i in (one, other)]
         faults.append(f"{names[0]} and {names[1]}: nearer than the gap")
-    for index in _too_near_obstacles(problem, outlines, tolerance):
+    for index in sorted({index for index, _ in near_obstacles(problem, outlines, tolerance)}):
         faults.append(f"{problem.shapes[layout.spots[index].shape].name}: too near an obstacle")
     return faults
 
 
-def _too_near_obstacles(
+def near_obstacles(
     problem: StripProblem, outlines: list[shapely.Polygon], tolerance: float
-) -> list[int]:
-    """Which outlines overlap an obstacle or lie within its clearance, by more than rounding."""
+) -> list[tuple[int, int]]:
+    """Which outlines overlap which obstacle, or lie within its clearance, by more than the
+    tolerance."""
     tree = shapely.STRtree(outlines)
-    found: set[int] = set()
-    for obstacle in problem.obstacles:
+    found: list[tuple[int, int]] = []
+    for number, obstacle in enumerate(problem.obstacles):
         clearance = obstacle.clearance - tolerance
         if clearance > 0.0:
             near = tree.query(obstacle.outline, predicate="dwithin", distance=clearance)
         else:
             shrunk = obstacle.outline.buffer(clearance, join_style="mitre")
             near = tree.query(shrunk, predicate="intersects")
-        found.update(int(index) for index in near)
+        found.extend((int(index), number) for index in near)
     return sorted(found)
 
 

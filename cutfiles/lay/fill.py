@@ -13,7 +13,8 @@ from cutfiles.pieces.ordered import OrderedCap
 _SHARE: Final = 0.25
 """Of the time that is left, for one try; a try that succeeds ends at once."""
 
-_LEAST_SECONDS: Final = 0.3
+LEAST_SECONDS: Final = 0.3
+"""Of a try: a shorter one finds nothing."""
 
 
 def most_that_fit(
@@ -39,7 +40,7 @@ def most_that_fit(
     def fits(count: int) -> bool:
         if tries.area_mm2(caps[:count]) > room:
             return False
-        share = max(_LEAST_SECONDS, _SHARE * (end - time.monotonic()))
+        share = max(LEAST_SECONDS, _SHARE * (end - time.monotonic()))
         return tries.fits(caps[:count], limit_mm, start_mm, share)
 
     count = _guess(tries, caps, LIKELY_EFFICIENCY * room, least)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -46,9 +46,10 @@ class KeptLay:
         return KeptLay(best, {**self.searched, seed: longest})
 
 
-def problem_key(problem: StripProblem) -> str:
-    """A name for everything that decides which layouts are allowed: equal problems, equal names."""
-    table = {
+def problem_key(problem: StripProblem, pinned: Sequence[Spot] = ()) -> str:
+    """A name for everything that decides which layouts are allowed: equal problems in which equal
+    spots are pinned have equal names."""
+    table: dict[str, Any] = {
         "format": _FORMAT,
         "width": problem.width,
         "gap": problem.gap,
@@ -56,6 +57,8 @@ def problem_key(problem: StripProblem) -> str:
         "shapes": [_shape_row(shape) for shape in problem.shapes],
         "obstacles": [(_corners(o.outline), o.clearance) for o in problem.obstacles],
     }
+    if pinned:
+        table["pinned"] = sorted(_spot_row(spot) for spot in pinned)
     return hashlib.sha256(json.dumps(table, sort_keys=True).encode()).hexdigest()
 
 
@@ -68,6 +71,10 @@ def _shape_row(shape: Shape) -> list[Any]:
     return row
 
 
+def _spot_row(spot: Spot) -> list[float]:
+    return [spot.shape, spot.motion.turn_deg, spot.motion.shift.x, spot.motion.shift.y]
+
+
 def _corners(outline: shapely.Polygon) -> list[list[float]]:
     points = shapely.get_coordinates(outline.exterior)
     return [[round(float(x), _DECIMALS), round(float(y), _DECIMALS)] for x, y in points]
@@ -75,16 +82,14 @@ def _corners(outline: shapely.Polygon) -> list[list[float]]:
 
 def kept_text(kept: KeptLay) -> str:
     """A kept lay as JSON."""
-    spots = [
-        [spot.shape, spot.motion.turn_deg, spot.motion.shift.x, spot.motion.shift.y]
-        for spot in kept.layout.spots
-    ]
+    spots = [_spot_row(spot) for spot in kept.layout.spots]
     searched = {str(seed): seconds for seed, seconds in sorted(kept.searched.items())}
     return json.dumps({"length": kept.layout.length, "spots": spots, "searched": searched})
 
 
-def read_kept(text: str, problem: StripProblem) -> KeptLay | None:
-    """A kept lay; None if the text is none, or the layout is not allowed for the problem."""
+def read_kept(text: str, problem: StripProblem, pinned: Sequence[Spot] = ()) -> KeptLay | None:
+    """A kept lay; None if the text is none, or the layout is not allowed for the problem, or a
+    pinned spot is not in it."""
     try:
         table = json.loads(text)
         spots = tuple(
@@ -100,6 +105,8 @@ def read_kept(text: str, problem: StripProblem) -> KeptLay | None:
         return None
     if any(not 0 <= spot.shape < len(problem.shapes) for spot in spots):
         return None
+    if any(spot not in spots for spot in pinned):
+        return None
     if layout_faults(problem, layout, tolerance=LAY_MM):
         return None
     return KeptLay(layout, searched)
@@ -113,14 +120,15 @@ def nest_or_recall(
     recall: Callable[[str], str | None],
     keep: Callable[[str, str], None],
     nest: Callable[[], tuple[StripLayout, float]],
+    pinned: Sequence[Spot] = (),
 ) -> StripLayout:
     """The kept lay of a problem, or the better of it and of a new search, which is then kept.
 
     ``nest`` searches and gives what it found and for how many seconds it did.
     """
-    key = problem_key(problem)
+    key = problem_key(problem, pinned)
     text = recall(key)
-    kept = None if text is None else read_kept(text, problem)
+    kept = None if text is None else read_kept(text, problem, pinned)
     if kept is not None and kept.is_searched(seed, seconds):
         return kept.layout
     layout, spent = nest()

@@ -67,7 +67,7 @@ class Lay:
     ``width_mm`` is the usable width: of the cloth as it lies, or of the bed where that is narrower.
     ``starts_at_mm`` is how far along the cloth the lay begins: where the ones before it end.
     ``flaws`` are those of its cloth, ``remnant`` the outline where it is a remnant's; then
-    width and length are those of its box.
+    width and length are those of its box, and ``remnant_number`` is the remnant's own.
     """
 
     name: str
@@ -81,6 +81,7 @@ class Lay:
     engine: str
     flaws: tuple[Polygon, ...] = ()
     remnant: Polygon | None = None
+    remnant_number: int | None = None
 
     @property
     def pieces_area_mm2(self) -> float:
@@ -112,9 +113,17 @@ def caps_of(lays: Iterable[Lay]) -> int:
     return sum(number for cap, number in layers.items() if cap is not None)
 
 
-def kept_place(repeat: PrintRepeat) -> Point:
-    """Where in the first repeat of a print the points that keep to it lie: in its middle."""
-    return Point((repeat.along_mm or 0.0) / 2.0, (repeat.across_mm or 0.0) / 2.0)
+def kept_place(repeat: PrintRepeat, starts_mm: tuple[float, float]) -> Point:
+    """Where the points that keep to a print lie: in the middle of a repeat, and of all these
+    middles in the first on the cloth. ``starts_mm`` is where one repeat begins, along and across,
+    in the lay's frame; on an axis without a repeat the place is 0.
+    """
+    steps = repeat.along_mm, repeat.across_mm
+    along, across = (
+        (start + step / 2.0) % step if step else 0.0
+        for start, step in zip(starts_mm, steps, strict=True)
+    )
+    return Point(along, across)
 
 
 def outline_of(ordered: OrderedPiece) -> Polygon:

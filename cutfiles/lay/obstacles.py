@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from typing import Final
+from typing import Final, TypeGuard
 
 import shapely
 from shapely.affinity import scale, translate
@@ -16,6 +16,7 @@ from shapely.geometry import Polygon, box
 
 from cutfiles.job.cloth import Flaw
 from cutfiles.job.job import Cloth
+from cutfiles.tolerances import SLIVER_MM
 
 _SIDES: Final = 32
 """Of the polygon round a round flaw."""
@@ -44,7 +45,13 @@ def flaws_on_lay(cloth: Cloth, starts_at_mm: float) -> tuple[Polygon, ...]:
 def clipped(flaws: Iterable[Polygon], length_mm: float, width_mm: float) -> tuple[Polygon, ...]:
     """What of some flaws lies on the cloth that a lay takes."""
     parts = (flaw.intersection(box(0.0, 0.0, length_mm, width_mm)) for flaw in flaws)
-    return tuple(part for part in parts if isinstance(part, Polygon) and part.area > 0.0)
+    return tuple(part for part in parts if is_shown(part))
+
+
+def is_shown(part: shapely.Geometry) -> TypeGuard[Polygon]:
+    """Whether what is left of a flaw is wide enough to be drawn as a region."""
+    x0, y0, x1, y1 = part.bounds if isinstance(part, Polygon) else (0.0, 0.0, 0.0, 0.0)
+    return min(x1 - x0, y1 - y0) >= SLIVER_MM
 
 
 def _on_table(region: Polygon, cloth: Cloth, starts_at_mm: float) -> list[Polygon]:

@@ -10,7 +10,7 @@ from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.lay.feasible import layout_faults
 from cutfiles.lay.nest import nest_strip
 from cutfiles.lay.problem import Obstacle, Spot, StripLayout, StripProblem, Watch
-from cutfiles.tolerances import LAY_MM
+from cutfiles.tolerances import LAY_MM, PINNED_MM
 
 ENGINE = "pinned"
 
@@ -25,7 +25,7 @@ def nest_round(
 ) -> StripLayout:
     """The shortest allowed layout found in which the pinned spots are as they were given.
 
-    ``watch.improved`` hears of layouts of the other pieces only.
+    Places of pinned spots may be rounded as in a summary.
 
     Raises
     ------
@@ -46,7 +46,8 @@ def nest_round(
     if held is not None:
         local = {index: k for k, index in enumerate(sorted(counts))}
         spots = tuple(replace(spot, shape=local[spot.shape]) for spot in pinned)
-        faults = layout_faults(held, replace(alone, spots=spots), tolerance=tolerance)
+        alike = replace(alone, spots=spots)
+        faults = layout_faults(held, alike, tolerance=tolerance + PINNED_MM)
         if faults:
             raise ValueError("the pinned pieces: " + "; ".join(faults))
     left = {k: shape.count - counts[k] for k, shape in enumerate(problem.shapes)}
@@ -61,15 +62,23 @@ def nest_round(
         for spot in pinned
     )
     members = [k for k, count in sorted(left.items()) if count]
-    found = nest_strip(
-        replace(rest, obstacles=problem.obstacles + obstacles),
-        seed=seed,
-        watch=watch,
-        tolerance=tolerance,
+
+    def whole(found: StripLayout) -> StripLayout:
+        spots = tuple(replace(spot, shape=members[spot.shape]) for spot in found.spots)
+        length = max(found.length, alone.length if pinned else 0.0)
+        return StripLayout((*pinned, *spots), length, found.engine)
+
+    def improved(found: StripLayout, seconds_left: float) -> None:
+        watch.improved(whole(found), seconds_left)
+
+    return whole(
+        nest_strip(
+            replace(rest, obstacles=problem.obstacles + obstacles),
+            seed=seed,
+            watch=replace(watch, improved=improved),
+            tolerance=tolerance,
+        )
     )
-    spots = tuple(replace(spot, shape=members[spot.shape]) for spot in found.spots)
-    length = max(found.length, alone.length if pinned else 0.0)
-    return StripLayout((*pinned, *spots), length, found.engine)
 
 
 def _of_counts(problem: StripProblem, counts: dict[int, int] | Counter[int]) -> StripProblem | None:

@@ -13,11 +13,11 @@ from cutfiles.geometry.kerf import waste_side_path
 from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.geometry.vector import Motion, Point, Vector
 from cutfiles.job.cloth import GrainRule
-from cutfiles.job.job import Cloth
+from cutfiles.job.job import Cloth, PinnedPiece
 from cutfiles.job.machine import Machine
 from cutfiles.lay.lay import Lay, PlacedPiece, guard_of, kept_place, outline_of
 from cutfiles.lay.obstacles import clipped, flaws_on_lay
-from cutfiles.lay.problem import Obstacle, Register, Shape, StripLayout, StripProblem
+from cutfiles.lay.problem import Obstacle, Register, Shape, Spot, StripLayout, StripProblem
 from cutfiles.lay.remnants import RemnantStrip
 from cutfiles.pieces.ordered import MatchPoint, OrderedCap, OrderedPiece
 from cutfiles.tolerances import LAY_MM
@@ -38,6 +38,9 @@ CLOSE = Spacing(clearance_mm=1.0, margin_mm=LAY_MM)
 APART = Spacing(clearance_mm=15.0, margin_mm=15.0)
 """For patterns on paper, to be cut apart by hand."""
 
+_TURN_DEG = 1e-6
+"""A pinned piece's turn this near to an allowed one is that one."""
+
 Kind = tuple[bytes, GrainRule, float | None, MatchPoint | None]
 """What pieces have in common that are one shape: outline, grain, fold and point on the print."""
 
@@ -49,8 +52,15 @@ class Table:
     clearance apart and on the cloth, mitred corners included.
     """
 
-    def __init__(self, cloth: Cloth, machine: Machine, spacing: Spacing) -> None:
+    def __init__(
+        self,
+        cloth: Cloth,
+        machine: Machine,
+        spacing: Spacing,
+        pins: Sequence[PinnedPiece] = (),
+    ) -> None:
         self.cloth, self.spacing = cloth, spacing
+        self.pins = {pin.piece: pin for pin in pins}
         self.kerf_mm = machine.kerf_mm
         self.strip = RemnantStrip.of(cloth.remnants) if cloth.remnants else None
         bed = machine.bed_along_mm or math.inf, machine.bed_across_mm or math.inf
@@ -131,8 +141,25 @@ class Table:
         repeat = self.cloth.print_repeat
         if ordered.match is None or repeat is None:
             return None
-        first = kept_place(repeat)
+        first = kept_place(repeat, self.cloth.print_starts_mm)
         return Register(ordered.match.at, first, repeat.along_mm, repeat.across_mm)
+
+    def pinned_spots(self, caps: Sequence[OrderedCap]) -> dict[str, Spot]:
+        """Where the pinned pieces of some caps stay, by their ids, in the order of the caps'
+        shapes; in the turn that is allowed where the job's differs from it by a rounding."""
+        if not self.pins:
+            return {}
+        found = {}
+        for index, pieces in enumerate(self.shapes(caps).values()):
+            turns = self.turns_deg(pieces[0])
+            for ordered in pieces:
+                pin = self.pins.get(ordered.id)
+                if pin is not None:
+                    near = min(turns, key=lambda turn: _between_deg(turn, pin.turn_deg))
+                    is_near = _between_deg(near, pin.turn_deg) <= _TURN_DEG
+                    motion = Motion(near if is_near else pin.turn_deg, Vector(*pin.at_mm))
+                    found[ordered.id] = Spot(index, motion)
+        return found
 
     def lays(
         self, first_number: int, caps: Sequence[OrderedCap], layout: StripLayout, start: float
@@ -162,25 +189,34 @@ class Table:
                 )
                 for number, spot in found[home]
             ]
-            size, outline = remnant.remnant.size_mm, remnant.outline
+            size = remnant.remnant.size_mm
             number = first_number + len(lays)
             flaws = clipped(remnant.flaws, *size)
-            lay = self._lay(number, placed, layout, size, flaws=flaws, remnant=outline)
-            lays.append(lay)
+            lay = self._lay(number, placed, layout, size, flaws=flaws)
+            own = remnant.remnant.number
+            lays.append(replace(lay, remnant=remnant.outline, remnant_number=own))
         return lays
 
     def _owners(self, caps: Sequence[OrderedCap], layout: StripLayout) -> list[OrderedPiece]:
-        """Every spot's ordered piece, given out from left to right."""
-        waiting = [iter(pieces) for pieces in self.shapes(caps).values()]
+        """Every spot's ordered piece: a pinned one's own, the others given out from left to
+        right."""
+        owner: dict[int, OrderedPiece] = {}
+        pinned = self.pinned_spots(caps)
+        shapes = self.shapes(caps)
+        for pieces in shapes.values():
+            for ordered in pieces:
+                if ordered.id in pinned:
+                    owner[layout.spots.index(pinned[ordered.id])] = ordered
+        waiting = [iter([p for p in pieces if p.id not in pinned]) for pieces in shapes.values()]
         order = sorted(
-            range(len(layout.spots)),
+            (k for k in range(len(layout.spots)) if k not in owner),
             key=lambda k: (
                 layout.spots[k].shape,
                 layout.spots[k].motion.shift.x,
                 layout.spots[k].motion.shift.y,
             ),
         )
-        owner = {k: next(waiting[layout.spots[k].shape]) for k in order}
+        owner |= {k: next(waiting[layout.spots[k].shape]) for k in order}
         return [owner[k] for k in range(len(layout.spots))]
 
     def _lay(
@@ -192,7 +228,6 @@ class Table:
         *,
         starts_at_mm: float = 0.0,
         flaws: tuple[Polygon, ...] = (),
-        remnant: Polygon | None = None,
     ) -> Lay:
         return Lay(
             f"lay-{number:02d}",
@@ -205,7 +240,6 @@ class Table:
             tuple(sorted(placed, key=lambda p: p.ordered.id)),
             layout.engine,
             flaws,
-            remnant,
         )
 
     def too_large(self, cap: OrderedCap, unit: str, source: str) -> list[Finding]:
@@ -282,3 +316,8 @@ class Table:
         if self.limited_by == "bed":
             return "use a longer bed, or turn the cloth on it and swap along and across"
         return "use longer cloth or fewer plies"
+
+
+def _between_deg(one: float, other: float) -> float:
+    """The smaller angle between two turns."""
+    return abs((one - other + 180.0) % 360.0 - 180.0)

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from cutfiles.effort import Effort, Progress
 from cutfiles.lay.kept import nest_or_recall
 from cutfiles.lay.nest import nest_strip
+from cutfiles.lay.pinned import nest_round
 from cutfiles.lay.problem import NoPlaceError, StripLayout, Watch
 from cutfiles.lay.table import Kind, Table
 from cutfiles.pieces.ordered import OrderedCap
@@ -80,8 +81,11 @@ class Tries:
         ------
         NoPlaceError
             If a piece may lie nowhere on the cloth.
+        ValueError
+            If pinned pieces break a rule; `pins.pin_faults` says so before.
         """
         problem = self.table.problem(caps, start_mm)
+        pinned = tuple(self.table.pinned_spots(caps).values())
         key = self.key(caps, start_mm)
 
         def improved(layout: StripLayout, left: float) -> None:
@@ -98,7 +102,11 @@ class Tries:
 
         def nest() -> tuple[StripLayout, float]:
             watch = Watch(seconds, stop=self.effort.stop, improved=improved, enough_length=enough)
-            layout = nest_strip(problem, seed=self.effort.seed, watch=watch)
+            seed = self.effort.seed
+            if pinned:
+                layout = nest_round(problem, pinned, seed=seed, watch=watch)
+            else:
+                layout = nest_strip(problem, seed=seed, watch=watch)
             spent = seconds - watch.seconds_left if self.effort.stop() else seconds
             return layout, spent
 
@@ -112,6 +120,7 @@ class Tries:
                 recall=self.effort.recall,
                 keep=self.effort.keep,
                 nest=nest,
+                pinned=pinned,
             )
         )
         known = self._nested.get(key)

@@ -80,7 +80,9 @@ def cut_list(
         draft = _draft_on(cloth, line, job, findings)
         most = _most_positions(draft, cloth, [*caps, *ordered])
         ordered.extend(_ordered_cap(draft, line, numbered + k) for k in range(most))
-    return CutList(cloth, (*caps, *ordered), tuple(findings), most)
+    cuts = CutList(cloth, (*caps, *ordered), tuple(findings), most)
+    known = cuts.piece_ids
+    return replace(cuts, pins=tuple(pin for pin in job.pinned if pin.piece in known))
 
 
 def _draft_on(cloth: Cloth, line: CapLine, job: Job, findings: list[Finding]) -> Draft:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from cutfiles.errors import Finding
 from cutfiles.geometry.vector import Point
 from cutfiles.job.cloth import ON_GRAIN, GrainRule
-from cutfiles.job.job import Cloth, EdgeFinish, PanelLine
+from cutfiles.job.job import Cloth, EdgeFinish, PanelLine, PinnedPiece
 from cutfiles.pieces.piece import Piece
 
 
@@ -80,10 +80,17 @@ class OrderedCap:
 class CutList:
     """The caps and panels to place on one cloth, and what was found while drafting them.
 
-    The last ``optional`` of the caps are placed as far as there is cloth for them.
+    The last ``optional`` of the caps are placed as far as there is cloth for them. ``pins`` are
+    those of the job that hold one of these pieces.
     """
 
     cloth: Cloth
     caps: tuple[OrderedCap, ...]
     findings: tuple[Finding, ...]
     optional: int = 0
+    pins: tuple[PinnedPiece, ...] = ()
+
+    @property
+    def piece_ids(self) -> frozenset[str]:
+        """Of every piece to place."""
+        return frozenset(piece.id for cap in self.caps for piece in cap.pieces)

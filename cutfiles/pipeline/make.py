@@ -15,12 +15,13 @@ from cutfiles.files.folder import check_folder, staging
 from cutfiles.files.roles import INKS
 from cutfiles.files.summary import summary_bytes, summary_table
 from cutfiles.job.cautions import cautions_for, check_safety
-from cutfiles.job.job import Job
+from cutfiles.job.job import Cloth, Job
 from cutfiles.lay.arrange import arrange
 from cutfiles.lay.kept import KEPT
 from cutfiles.lay.lay import Lay, caps_of
+from cutfiles.lay.pins import pin_faults, unknown_pins
 from cutfiles.pieces.cut_list import cut_list
-from cutfiles.pieces.ordered import Panel
+from cutfiles.pieces.ordered import CutList, Panel
 from cutfiles.pipeline.cloth_report import cloth_findings, with_counts
 from cutfiles.pipeline.load import load_job, load_panels, load_remnants
 from cutfiles.pipeline.prove import PREVIEW, SUMMARY, written_and_proved
@@ -111,32 +112,14 @@ def _arranged(
     evenly where as many as fit are."""
     lays: list[Lay] = []
     wrong: list[Finding] = []
-    first_cap = 1
-    ordered = sum(line.quantity for line in job.caps)
-    ordered += sum(panel.quantity for panel in panels)
+    lists = _cut_lists(job, panels, findings, wrong)
+    ordered = sum(_ordered_of(job, panels, cloth) for cloth in job.cloths)
     open_ended = any(line.as_many for line in job.caps)
-    for cloth in job.cloths:
-        here = sum(line.quantity for line in job.lines_for(cloth))
-        here += sum(panel.quantity for panel in panels if panel.line.cloth == cloth.name)
-        if not here:
-            text = (
-                f"{job.source}: cloth {cloth.name!r} is used by no [[caps]] and no [[panels]]: "
-                "nothing is cut of it"
-            )
-            findings.append(Finding("unused-cloth", "note", text))
-            continue
-        try:
-            cuts = cut_list(job, cloth, panels, first_number=first_cap)
-        except JobError as error:
-            wrong.extend(error.findings)
-            continue
-        first_cap += sum(not cap.is_panel for cap in cuts.caps)
-        findings.extend(cuts.findings)
-        unsuited = tool_findings(cuts.caps, job.machine, source=job.source)
-        if unsuited:
-            wrong.extend(unsuited)
-            continue
-        share = 1.0 / len(job.cloths) if open_ended else here / ordered
+    for cuts in lists:
+        cloth = cuts.cloth
+        share = 1.0 / len(job.cloths)
+        if not open_ended:
+            share = _ordered_of(job, panels, cloth) / ordered
         part = replace(effort, seconds=effort.seconds * share)
         try:
             found = arrange(
@@ -156,6 +139,53 @@ def _arranged(
     if wrong:
         raise JobError(wrong)
     return tuple(lays)
+
+
+def _ordered_of(job: Job, panels: Sequence[Panel], cloth: Cloth) -> int:
+    """Caps and panels ordered of a cloth."""
+    here = sum(line.quantity for line in job.lines_for(cloth))
+    return here + sum(panel.quantity for panel in panels if panel.line.cloth == cloth.name)
+
+
+def _cut_lists(
+    job: Job, panels: Sequence[Panel], findings: list[Finding], wrong: list[Finding]
+) -> list[CutList]:
+    """What is to be cut of every cloth of which anything is. Lists that cannot be cut are left
+    out, and ``wrong`` says why.
+
+    Raises
+    ------
+    JobError
+        With all that is wrong so far, if a piece is pinned where it cannot stay, or there is none.
+    """
+    lists: list[CutList] = []
+    first_cap = 1
+    for cloth in job.cloths:
+        if not _ordered_of(job, panels, cloth):
+            text = (
+                f"{job.source}: cloth {cloth.name!r} is used by no [[caps]] and no [[panels]]: "
+                "nothing is cut of it"
+            )
+            findings.append(Finding("unused-cloth", "note", text))
+            continue
+        try:
+            cuts = cut_list(job, cloth, panels, first_number=first_cap)
+        except JobError as error:
+            wrong.extend(error.findings)
+            continue
+        first_cap += sum(not cap.is_panel for cap in cuts.caps)
+        findings.extend(cuts.findings)
+        unsuited = tool_findings(cuts.caps, job.machine, source=job.source)
+        if unsuited:
+            wrong.extend(unsuited)
+            continue
+        lists.append(cuts)
+    misplaced = [f for cuts in lists for f in pin_faults(cuts, job.machine, source=job.source)]
+    if not wrong:  # the pieces of a list that failed are not known
+        misplaced += unknown_pins(job, lists)
+    if misplaced:
+        raise JobError([*wrong, *misplaced])
+    return lists
 
 
 def _kept_finding(lay: Lay) -> Finding:

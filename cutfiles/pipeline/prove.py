@@ -53,7 +53,7 @@ def written_and_proved(
     drawings: list[ReadDrawing] = []
     wrong: list[Finding] = []
     for lay, plan in zip(lays, plans, strict=True):
-        expected = expected_of(lay, job.machine, LAYERS)
+        expected = expected_of(lay, job.machine, LAYERS, job.pinned)
         for suffix, content in ((".dxf", dxf_bytes(plan)), (".svg", svg_bytes(plan, job.title))):
             written = place.write(lay.name + suffix, content)
             contents[written.name] = content

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -199,16 +200,21 @@ def _cloth(lay: PreviewLay, lines: Sequence[ReadLine], width: float) -> Iterable
         yield f'<path class="{kind}" d="{_data(line, width)}"/>'
     repeat = lay.row.get("print_repeat_mm") or {}
     length = float(lay.row["length_mm"])
-    for at in _steps(repeat.get("along"), length):
+    starts = lay.row.get("print_starts_mm") or {"along": 0.0, "across": 0.0}
+    begins = starts["along"] - float(lay.row.get("starts_at_mm", 0.0))
+    for at in _steps(repeat.get("along"), begins, length):
         yield f'<path class="repeat" d="M{at:.2f} 0V{width:.2f}"/>'
-    for at in _steps(repeat.get("across"), width):
+    for at in _steps(repeat.get("across"), starts["across"], width):
         yield f'<path class="repeat" d="M0 {width - at:.2f}H{length:.2f}"/>'
 
 
-def _steps(repeat_mm: float | None, end_mm: float) -> Iterable[float]:
-    """Where repeats of a print begin, from the second on."""
-    count = int((end_mm - 1e-6) / repeat_mm) if repeat_mm else 0
-    return (k * (repeat_mm or 0.0) for k in range(1, count + 1))
+def _steps(repeat_mm: float | None, start_mm: float, end_mm: float) -> Iterable[float]:
+    """Where repeats of a print begin between the two edges of a lay; one begins at the start."""
+    if not repeat_mm:
+        return ()
+    first = math.floor(-start_mm / repeat_mm + 1e-6) + 1
+    last = math.ceil((end_mm - start_mm) / repeat_mm - 1e-6)
+    return (start_mm + k * repeat_mm for k in range(first, last))
 
 
 def _labels(lay: PreviewLay, width: float) -> Iterable[str]:

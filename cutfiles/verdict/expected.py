@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from shapely.geometry import Polygon, box
 
 from cutfiles.cuts.plan import Role
 from cutfiles.geometry.polygons import moved_polygon
+from cutfiles.geometry.vector import Motion, Vector
 from cutfiles.job.cloth import ON_GRAIN, Flaw, GrainRule, PrintRepeat
-from cutfiles.job.job import Cloth
+from cutfiles.job.job import Cloth, PinnedPiece
 from cutfiles.job.machine import Machine
 from cutfiles.lay.lay import Lay, PlacedPiece, cut_outs_of
-from cutfiles.tolerances import PAST_FOLD_MM
+from cutfiles.tolerances import PAST_FOLD_MM, SLIVER_MM
 from cutfiles.verdict.drawing import Array
 
 
@@ -68,7 +69,9 @@ class ExpectedLay:
     """One lay; lengths in mm. ``clearance_mm`` is what is left between two outlines as written,
     ``layers`` gives the layer of every role. ``flaws`` and the outline of a ``remnant`` are in the
     lay's frame; points that keep to the print lie in the middle of a repeat of ``repeat_mm``,
-    along and across, where there is one.
+    along and across, where there is one. The lay begins ``starts_at_mm`` along the usable cloth,
+    and a repeat ``print_starts_mm`` along and across it. ``bed_mm`` is the most that the machine
+    takes along and across, None where that is no limit.
     """
 
     name: str
@@ -83,6 +86,9 @@ class ExpectedLay:
     flaws: tuple[Polygon, ...] = ()
     remnant: Polygon | None = None
     repeat_mm: tuple[float | None, float | None] = (None, None)
+    starts_at_mm: float = 0.0
+    print_starts_mm: tuple[float, float] = (0.0, 0.0)
+    bed_mm: tuple[float | None, float | None] = (None, None)
 
     @property
     def sheet(self) -> Polygon:
@@ -90,8 +96,18 @@ class ExpectedLay:
         return self.remnant or box(0.0, 0.0, self.length_mm, self.width_mm)
 
 
-def expected_of(lay: Lay, machine: Machine, layers: Mapping[Role, str]) -> ExpectedLay:
-    """From the lay itself, before any kerf or order was applied to it."""
+def expected_of(
+    lay: Lay,
+    machine: Machine,
+    layers: Mapping[Role, str],
+    pins: Iterable[PinnedPiece] = (),
+) -> ExpectedLay:
+    """From the lay itself, before any kerf or order was applied to it; but pinned pieces where the
+    job puts them."""
+    held = {pin.piece: Motion(pin.turn_deg, Vector(*pin.at_mm)) for pin in pins}
+    placed_pieces = (
+        replace(placed, motion=held.get(placed.ordered.id, placed.motion)) for placed in lay.placed
+    )
     repeat = lay.cloth.print_repeat or PrintRepeat()
     return ExpectedLay(
         lay.name,
@@ -100,20 +116,31 @@ def expected_of(lay: Lay, machine: Machine, layers: Mapping[Role, str]) -> Expec
         machine.kerf_mm,
         lay.gap_mm - machine.kerf_mm,
         layers,
-        tuple(_expected_piece(placed, lay.cloth) for placed in lay.placed),
+        tuple(_expected_piece(placed, lay.cloth) for placed in placed_pieces),
         one_way=lay.cloth.one_way,
         is_folded=lay.cloth.is_folded,
         flaws=flaws_of(lay),
         remnant=lay.remnant,
         repeat_mm=(repeat.along_mm, repeat.across_mm),
+        starts_at_mm=lay.starts_at_mm,
+        print_starts_mm=_print_starts(lay.cloth),
+        bed_mm=(machine.bed_along_mm, machine.bed_across_mm),
     )
+
+
+def _print_starts(cloth: Cloth) -> tuple[float, float]:
+    """Where a repeat begins on the usable cloth: measured anew from what the job says."""
+    repeat = cloth.print_repeat
+    if repeat is None or repeat.starts_across_mm is None:
+        return (repeat.starts_along_mm if repeat else 0.0), 0.0
+    return repeat.starts_along_mm, repeat.starts_across_mm - cloth.selvedge_mm
 
 
 def flaws_of(lay: Lay) -> tuple[Polygon, ...]:
     """The flaws of the cloth that a lay takes, in its frame: measured anew from what the job
     says, corner by corner. Round ones come as polygons."""
     if lay.remnant is not None:
-        flaws = next(r.flaws for r in lay.cloth.remnants if Polygon(r.corners).equals(lay.remnant))
+        flaws = next(r.flaws for r in lay.cloth.remnants if r.number == lay.remnant_number)
         return _cut_off([_corners_of(flaw) for flaw in flaws], lay)
     found = []
     for flaw in lay.cloth.flaws:
@@ -142,7 +169,15 @@ def _corners_of(flaw: Flaw) -> Array:
 def _cut_off(flaws: Iterable[Array], lay: Lay) -> tuple[Polygon, ...]:
     sheet = box(0.0, 0.0, lay.length_mm, lay.width_mm)
     parts = (Polygon(corners).intersection(sheet) for corners in flaws)
-    return tuple(part for part in parts if isinstance(part, Polygon) and part.area > 0.0)
+    return tuple(
+        part for part in parts if isinstance(part, Polygon) and _width_mm(part) >= SLIVER_MM
+    )
+
+
+def _width_mm(part: Polygon) -> float:
+    """The lesser extent of its box."""
+    x0, y0, x1, y1 = part.bounds or (0.0, 0.0, 0.0, 0.0)
+    return min(x1 - x0, y1 - y0)
 
 
 def _past_fold_mm(placed: PlacedPiece, cloth: Cloth) -> float | None:

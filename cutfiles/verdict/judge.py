@@ -27,7 +27,7 @@ from cutfiles.verdict.expected import (
     direction_deg,
 )
 from cutfiles.verdict.grain import off_grain
-from cutfiles.verdict.on_cloth import judge_inside, judge_print, judge_sheet
+from cutfiles.verdict.on_cloth import judge_bed, judge_inside, judge_print, judge_sheet, judge_start
 
 _CLEARANCE_SHORT_MM = 0.03
 """How much nearer than the clearance two outlines may be: the lay's tolerance at both, twice."""
@@ -47,6 +47,8 @@ def judge_lay(drawing: ReadDrawing, expected: ExpectedLay) -> tuple[Finding, ...
     cuts = _cuts(drawing.on(expected.layers["outline"]), expected.kerf_mm, report)
     paths = [cut.path for cut in cuts]
     judge_sheet(drawing, expected, report.error)
+    judge_bed(expected, report.error)
+    judge_start(expected, report.error)
     _judge_order(drawing, expected, report)
     _judge_apart(cuts, expected.clearance_mm, report)
     owners = _owners(cuts, expected, report)

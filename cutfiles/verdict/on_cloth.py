@@ -1,7 +1,8 @@
 """The verdict on the cloth: its edge, flaws and fold are drawn, and the pieces keep to them.
 
 Pieces lie on the cloth, clear of its flaws; halves lie on its fold, and the cut runs past it;
-points that keep to the print lie alike in every repeat. All of it by shapely on what was read.
+points that keep to the print lie alike in every repeat, counted from where the print begins on the
+cloth; the lay has room on the machine's bed. All of it by shapely on what was read.
 """
 
 from __future__ import annotations
@@ -22,8 +23,9 @@ Owners = Mapping[int, ExpectedPiece]
 _MOST_SQUARE = 5
 """Points of the outline of a flaw that is not round."""
 
-_ROUND_SHARE = 0.01
-"""How much the drawn polygon of a round flaw may differ from another, of its own width."""
+_ROUND_SHARE = 0.003
+"""How much the drawn polygon of a round flaw may differ from another, of its own width: the
+corners of 32 sides round a circle stand off it by 0.0024 of the width."""
 
 
 def judge_sheet(drawing: ReadDrawing, expected: ExpectedLay, say: Say) -> None:
@@ -52,6 +54,31 @@ def judge_sheet(drawing: ReadDrawing, expected: ExpectedLay, say: Say) -> None:
         say("cloth", f"what is drawn on the cloth at ({x:.1f}, {y:.1f}) mm is none of its flaws")
 
 
+def judge_bed(expected: ExpectedLay, say: Say) -> None:
+    """The lay is no longer and no wider than the machine's bed."""
+    sizes = expected.length_mm, expected.width_mm
+    for have, most, word in zip(sizes, expected.bed_mm, ("long", "wide"), strict=True):
+        if most is not None and have > most + READ_BACK_MM:
+            say("bed", f"the lay is {have:.3f} mm {word}, and the machine's bed {most:g} mm")
+
+
+def judge_start(expected: ExpectedLay, say: Say) -> None:
+    """On printed cloth the lay begins and ends whole repeats from the end of the cloth, so that
+    the next one lies on the print as this one does."""
+    repeat = expected.repeat_mm[0]
+    if repeat is None or expected.remnant is not None:
+        return
+    end = expected.starts_at_mm + expected.length_mm
+    for at, word in ((expected.starts_at_mm, "begins"), (end, "ends")):
+        off = _off(at, repeat)
+        if abs(off) > LAY_MM + READ_BACK_MM:
+            say(
+                "print-start",
+                f"the lay {word} {at:.3f} mm along the cloth, {off:+.3f} mm off whole repeats of "
+                f"{repeat:g} mm",
+            )
+
+
 def judge_inside(paths: Sequence[Polygon], expected: ExpectedLay, owners: Owners, say: Say) -> None:
     """Every outline on the cloth and off its flaws; a half's also past the fold, by so much."""
     for number, path in enumerate(paths):
@@ -68,7 +95,7 @@ def judge_inside(paths: Sequence[Polygon], expected: ExpectedLay, owners: Owners
         if over > READ_BACK_MM:
             say("outside", f"{where} leaves the usable cloth by {over:.3f} mm")
         for flaw in expected.flaws:
-            if flaw.buffer(-READ_BACK_MM - LAY_MM, join_style="mitre").intersects(path):
+            if _takes_in(path, flaw):
                 at = flaw.intersection(path).representative_point()
                 say("flaw", f"{where} takes in a flaw at ({at.x:.1f}, {at.y:.1f}) mm")
 
@@ -82,6 +109,8 @@ def judge_print(
 ) -> None:
     """The point of a piece that keeps to the print is where it should be on the piece as drawn,
     and in the middle of a repeat."""
+    along, across = expected.print_starts_mm
+    begins = along - expected.starts_at_mm, across
     for number, piece in owners.items():
         if piece.match is None:
             continue
@@ -95,7 +124,7 @@ def judge_print(
         for axis, word in enumerate(("along", "across")):
             repeat = expected.repeat_mm[axis]
             if repeat is not None:
-                off = at[axis] % repeat - repeat / 2.0
+                off = _off(at[axis] - begins[axis] - repeat / 2.0, repeat)
                 if abs(off) > LAY_MM + READ_BACK_MM:
                     say(
                         "print",
@@ -145,6 +174,23 @@ def _is_fold(line: ReadLine, expected: ExpectedLay) -> bool:
     return line.points.shape == ends.shape and bool(
         np.abs(line.points - ends).max() <= READ_BACK_MM
     )
+
+
+def _takes_in(path: Polygon, flaw: Polygon) -> bool:
+    """Whether a path and a flaw overlap by more than the lay's tolerance and a rounding: a deep
+    flaw is made smaller by that much, and so is the piece, in which a thin flaw still lies."""
+    if not path.intersects(flaw):
+        return False
+    less = -READ_BACK_MM - LAY_MM
+    return bool(
+        flaw.buffer(less, join_style="mitre").intersects(path)
+        or path.buffer(less, join_style="mitre").intersects(flaw)
+    )
+
+
+def _off(length_mm: float, repeat_mm: float) -> float:
+    """How far a length is off whole repeats, at most half of one either way."""
+    return float((length_mm + repeat_mm / 2.0) % repeat_mm - repeat_mm / 2.0)
 
 
 def _over(path: Polygon, sheet: Polygon) -> float:

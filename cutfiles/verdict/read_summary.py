@@ -61,6 +61,20 @@ class RepeatRow(Row):
     across: float | None = Field(default=None, gt=0)
 
 
+class StartsRow(Row):
+    """``print_starts_mm`` of a lay."""
+
+    along: float = 0.0
+    across: float = 0.0
+
+
+class BedRow(Row):
+    """``bed_mm`` of the machine."""
+
+    along: float | None = Field(default=None, gt=0)
+    across: float | None = Field(default=None, gt=0)
+
+
 Corners = Annotated[list[Place], Field(min_length=3)]
 
 
@@ -75,6 +89,8 @@ class LayRow(Row):
     flaws_mm: list[Corners] = Field(default_factory=list)
     remnant_mm: Corners | None = None
     print_repeat_mm: RepeatRow | None = None
+    print_starts_mm: StartsRow | None = None
+    starts_at_mm: float = Field(default=0.0, ge=0)
     width_mm: float = Field(gt=0)
     length_mm: float = Field(gt=0)
     clearance_mm: float = Field(ge=0)
@@ -98,6 +114,7 @@ class MachineRow(Row):
 
     kind: str
     kerf_mm: float = Field(ge=0, le=20)
+    bed_mm: BedRow | None = None
 
 
 class TotalsRow(Row):
@@ -210,6 +227,8 @@ def _count_faults(summary: SummaryFile) -> Iterator[str]:
 def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
     """What the files of one lay must hold, by the summary's figures."""
     repeat = lay.print_repeat_mm or RepeatRow()
+    starts = lay.print_starts_mm or StartsRow()
+    bed = summary.machine.bed_mm or BedRow()
     return ExpectedLay(
         name=lay.name,
         width_mm=lay.width_mm,
@@ -243,4 +262,7 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
         flaws=tuple(Polygon(corners) for corners in lay.flaws_mm),
         remnant=None if lay.remnant_mm is None else Polygon(lay.remnant_mm),
         repeat_mm=(repeat.along, repeat.across),
+        starts_at_mm=lay.starts_at_mm,
+        print_starts_mm=(starts.along, starts.across),
+        bed_mm=(bed.along, bed.across),
     )

@@ -13,6 +13,8 @@ CLOTH_AND_MACHINE = ONE_CLOTH + LASER
 CAPS_AND_MACHINE = ONE_CAP + LASER
 CLOTH_AND_CAPS = ONE_CLOTH + ONE_CAP
 
+PIN = '[[pinned]]\npiece = "cap-001-crown"\nat = [300, 300]\n'
+
 
 def with_cloth(lines: str) -> str:
     return f'[[cloth]]\nname = "kelp"\nfibre = "cotton"\n{lines}\n' + CAPS_AND_MACHINE
@@ -195,6 +197,51 @@ BAD_JOBS = [
         "long repeat",
         with_cloth("width = 1100\nlength = 600\nprint_repeat = { along = 640 }"),
         "print_repeat.along: 640 mm is more than the 600 mm of cloth in a ply",
+    ),
+    (
+        "print starts beyond a repeat",
+        with_cloth("width = 1100\nprint_repeat = { along = 90 }\nprint_starts = { along = 100 }"),
+        "print_starts.along: 100 mm must be less than one repeat of 90 mm: where the first whole "
+        "one begins: give 10 mm",
+    ),
+    (
+        "print starts without a print",
+        with_cloth("width = 1100\nprint_repeat = { along = 90 }\nprint_starts = { across = 0 }"),
+        "print_starts.across: 0 mm: the print has no print_repeat.across: give the repeat",
+    ),
+    (
+        "flaw too thin to draw",
+        with_cloth("width = 1100\nflaws = [{ at = [10, 10], size = [0.0001, 40] }]"),
+        "flaws 1: the flaw is 0.0001 mm wide, and less than 0.001 mm cannot be drawn",
+    ),
+    (
+        "pinned piece that is none",
+        SMALL_JOB + PIN.replace("cap-001-crown", "cap-1-crown"),
+        "[[pinned]] 1: piece: 'cap-1-crown' is no piece of this order, as a summary gives them by "
+        "id; did you mean 'cap-001-crown'?",
+    ),
+    ("pinned off the cloth", SMALL_JOB + PIN.replace("300, 300", "300, -40"), "mm up"),
+    (
+        "pinned against the grain",
+        SMALL_JOB + PIN + "turn_deg = 45\n",
+        "[[pinned]] 1: turn_deg: 45: cap-001-crown then lies against its grain",
+    ),
+    (
+        "pinned twice",
+        SMALL_JOB + PIN + PIN,
+        "[[pinned]] 2: piece: 'cap-001-crown' is pinned by [[pinned]] 1 before",
+    ),
+    (
+        "pinned in another lay",
+        SMALL_JOB + PIN + "lay = 2\n",
+        "[[pinned]] 1: lay: 2: a cloth with pinned pieces makes one lay",
+    ),
+    ("pinned nowhere", SMALL_JOB + PIN.replace("[300, 300]", "300"), "300 must be two lengths"),
+    ("pinned key", SMALL_JOB + PIN + "turn = 0\n", "did you mean 'turn_deg'?"),
+    (
+        "pinned on a flaw",
+        with_cloth("width = 1100\nflaws = [{ at = [300, 300], size = [5, 5] }]") + PIN,
+        "cap-001-crown is cut 0.00 mm from the flaw at (300.0, 300.0) mm of the lay",
     ),
     (
         "as many of endless cloth",

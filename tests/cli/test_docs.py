@@ -19,6 +19,7 @@ from cutfiles.job.document import (
     JobDocument,
     MachineTable,
     PanelsTable,
+    PinnedTable,
     RolesTable,
 )
 from cutfiles.job.read import read_job
@@ -81,7 +82,7 @@ def test_the_readme_commands_are_the_ones_we_run() -> None:
 
 def test_every_key_is_in_the_reference() -> None:
     text = (ROOT / "docs" / "reference" / "job-file.md").read_text("utf-8")
-    for table in (JobDocument, ClothTable, CapsTable, MachineTable, PanelsTable):
+    for table in (JobDocument, ClothTable, CapsTable, MachineTable, PanelsTable, PinnedTable):
         for key in table.model_fields:
             assert f"`{key}`" in text or f"[{key}]" in text, key
     for key in (*RolesTable.model_fields, *FlawTable.model_fields):

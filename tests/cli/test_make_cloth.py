@@ -231,6 +231,24 @@ def test_pieces_keep_to_a_print(job_file: WriteJob, tmp_path: Path) -> None:
         assert [along, across] in piece["notch_ends_mm"]
 
 
+def test_a_print_that_begins_elsewhere(job_file: WriteJob, tmp_path: Path) -> None:
+    cloth = ONE_CLOTH + "print_repeat = { along = 160, across = 120 }\n"
+    cloth += 'print_starts = { along = "3 cm", across = 5 }\n'
+    caps = ONE_CAP.replace("quantity = 1", 'quantity = 1\nmatch = "crown"')
+    out = tmp_path / "out"
+    (lay,) = made(cloth + caps + LASER, job_file, out)["lays"]
+    (crown,) = [piece for piece in lay["pieces"] if piece["name"] == "crown"]
+    # derived: half a repeat from where one begins, and across less the selvedge of 12.7 mm
+    along, across = crown["match_mm"]
+    assert along % 160.0 == pytest.approx(30.0 + 80.0, abs=0.02)
+    assert (across + 12.7) % 120.0 == pytest.approx(5.0 + 60.0, abs=0.02)
+    assert lay["length_mm"] % 160.0 == pytest.approx(0.0, abs=1e-6)
+    page = (out / "preview.html").read_text(encoding="utf-8")
+    # derived: 30 mm along the first repeat begins, 5 - 12.7 + 120 = 112.3 mm up the second
+    assert '<path class="repeat" d="M30.00 0V' in page
+    assert f'<path class="repeat" d="M0 {lay["width_mm"] - 112.3:.2f}H' in page
+
+
 REMNANTS = """
 [[cloth]]
 name = "offcuts"
