@@ -4,31 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Final
 
 from cutfiles.cuts.order import stroke_length_mm
 from cutfiles.cuts.plan import CUT_ROLES, Stroke
-from cutfiles.job.machine import MachineKind
-
-
-@dataclass(frozen=True, slots=True)
-class Pace:
-    """A machine's speeds, in mm/s, mm/s2 and s a stroke."""
-
-    cut_mm_s: float
-    travel_mm_s: float
-    acceleration_mm_s2: float
-    start_stroke_s: float
-
-
-PACES: Final[dict[MachineKind, Pace]] = {
-    "laser": Pace(100.0, 300.0, 1000.0, 0.1),
-    "drag knife": Pace(200.0, 500.0, 1000.0, 0.4),
-    "rotary blade": Pace(300.0, 500.0, 1000.0, 0.4),
-}
-"""Round figures for small machines, from memory, to be replaced by one's own. For comparison: a
-100 W laser cut one ply of silk at 117 mm/s (NERC 2022 proceedings, Springer)."""
+from cutfiles.job.machine import Pace
 
 
 def move_time_s(distance_mm: float, speed_mm_s: float, acceleration_mm_s2: float) -> float:

@@ -18,29 +18,12 @@ CUT_ROLES: Final[tuple[Role, ...]] = ("notch", "inner", "outline")
 
 @dataclass(frozen=True, slots=True)
 class Stroke:
-    """One line to be cut or marked. A closed one does not repeat its first point.
-
-    ``bulges`` makes arcs of the steps from each point to the next, as DXF does: the tangent of a
-    quarter of the arc's angle, positive counter-clockwise, 0 for a straight step. It is empty
-    where every step is straight, else as long as ``points``.
-    """
+    """One line the tool follows without lifting. A closed one does not repeat its first point."""
 
     role: Role
     piece_id: str
     points: tuple[tuple[float, float], ...]
     closed: bool
-    bulges: tuple[float, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Pass:
-    """What the tool does without lifting to cut or mark one stroke: an open path with its leads,
-    overlap, swivels and overrun. ``bulges`` as of a `Stroke`, the last one 0."""
-
-    role: Role
-    piece_id: str
-    points: tuple[tuple[float, float], ...]
-    bulges: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +43,6 @@ class CutPlan:
 
     The cloth is the rectangle of its width and length or, of a remnant, what lies within
     ``remnant``; ``on_cloth`` shows its flaws, as closed strokes, and its fold, as an open one.
-    ``passes`` are the tool's own paths of the strokes, in the same order.
     """
 
     lay_name: str
@@ -73,7 +55,6 @@ class CutPlan:
     time_s: float
     on_cloth: tuple[Stroke, ...] = ()
     remnant: tuple[tuple[float, float], ...] = ()
-    passes: tuple[Pass, ...] = ()
 
     @property
     def cloth_edge(self) -> tuple[tuple[float, float], ...]:

@@ -8,7 +8,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from cutfiles.cuts.marks import lettering, piece_strokes
-from cutfiles.cuts.motion_time import PACES, cutting_time_s
+from cutfiles.cuts.motion_time import cutting_time_s
 from cutfiles.cuts.order import ordered_strokes, stroke_length_mm, travel_mm
 from cutfiles.cuts.plan import CUT_ROLES, CutPlan, Stroke
 from cutfiles.errors import Finding
@@ -72,7 +72,7 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
         letterings=tuple(lettering(placed) for placed in lay.placed),
         cut_length_mm=sum(stroke_length_mm(stroke) for stroke in cut),
         travel_mm=travel_mm(cut),
-        time_s=cutting_time_s(cut, PACES[machine.kind]),
+        time_s=cutting_time_s(cut, machine.pace),
         on_cloth=_on_cloth(lay),
         remnant=() if lay.remnant is None else _corners(lay.remnant),
     )

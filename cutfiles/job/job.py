@@ -1,4 +1,4 @@
-"""The nouns of a job: cloth, caps and panels ordered, machine. Millimetres throughout."""
+"""The nouns of a job: cloth, caps and panels ordered, pieces pinned. Millimetres throughout."""
 
 from __future__ import annotations
 

@@ -6,7 +6,6 @@ import difflib
 import re
 import tomllib
 from collections.abc import Iterator, Sequence, Set
-from dataclasses import replace
 from typing import Any, Final, cast
 
 from pydantic import BaseModel, ValidationError
@@ -37,7 +36,7 @@ from cutfiles.job.job import (
     Style,
     plain_name,
 )
-from cutfiles.job.machine import DEFAULT_MACHINES, Machine, MachineKind
+from cutfiles.job.machine import DEFAULT_KERF_MM, Machine, MachineKind
 from cutfiles.job.measures import read_measures
 from cutfiles.job.sizes import Size, made_to_measure, size_named
 
@@ -304,10 +303,5 @@ def _sizes(table: CapsTable) -> tuple[tuple[Size, int], ...]:
 
 def _machine(table: MachineTable) -> Machine:
     kind = cast(MachineKind, table.kind)
-    plain = DEFAULT_MACHINES[kind]
-    return replace(
-        plain,
-        kerf_mm=plain.kerf_mm if table.kerf is None else table.kerf,
-        bed_along_mm=table.bed.along,
-        bed_across_mm=table.bed.across,
-    )
+    kerf_mm = DEFAULT_KERF_MM[kind] if table.kerf is None else table.kerf
+    return Machine(kind, kerf_mm, table.bed.along, table.bed.across)

@@ -12,11 +12,12 @@ from scipy.sparse.csgraph import minimum_spanning_tree
 from scipy.spatial.distance import cdist
 from shapely.geometry import Polygon, box
 
-from cutfiles.cuts.motion_time import Pace, cutting_time_s, move_time_s
+from cutfiles.cuts.motion_time import cutting_time_s, move_time_s
 from cutfiles.cuts.order import ordered_strokes, stroke_length_mm, travel_mm
 from cutfiles.cuts.plan import CUT_ROLES, Stroke
 from cutfiles.cuts.tour import nearest_neighbour_way, short_way, way_length
 from cutfiles.geometry.kerf import inner_path, waste_side_path
+from cutfiles.job.machine import Pace
 
 
 def test_the_path_runs_half_a_kerf_outside_an_outline() -> None:
