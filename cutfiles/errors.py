@@ -7,6 +7,7 @@ mends a job in one round.
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
@@ -29,6 +30,18 @@ class Finding:
 def errors_of(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """The findings that forbid going on."""
     return tuple(finding for finding in findings if finding.severity == "error")
+
+
+def nearest(word: str, known: Iterable[str], *, cutoff: float = 0.5) -> str | None:
+    """Of some known names the one most like a word; None where none is at all like it. A
+    ``cutoff`` of 1 takes the same word only."""
+    return next(iter(difflib.get_close_matches(word, list(known), n=1, cutoff=cutoff)), None)
+
+
+def did_you_mean(word: str, known: Iterable[str], otherwise: str, *, cutoff: float = 0.5) -> str:
+    """The mend for an unknown name: the nearest known one, or what else there is to say."""
+    near = nearest(word, known, cutoff=cutoff)
+    return f"did you mean {near!r}?" if near else otherwise
 
 
 class CutfilesError(Exception):

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import difflib
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from typing import cast
 
-from cutfiles.errors import Finding
+from cutfiles.errors import Finding, did_you_mean
 from cutfiles.job.cloth_checks import cloth_checks, line_on_cloth_checks, match_checks
 from cutfiles.job.document import CapsTable, JobDocument, PanelsTable, PinnedTable
 from cutfiles.job.job import Style
@@ -84,8 +83,7 @@ def _cloth_check(cloth: str | None, names: Mapping[str, int], where: str) -> Ite
         text = f"{where}: cloth: is missing: name one of {_listed(names)}"
         yield Finding("missing-key", "error", text)
     elif cloth is not None and cloth not in names:
-        near = difflib.get_close_matches(cloth, names, n=1, cutoff=0.3)
-        hint = f"did you mean {near[0]!r}?" if near else f"known: {_listed(names)}"
+        hint = did_you_mean(cloth, names, f"known: {_listed(names)}", cutoff=0.3)
         text = f"{where}: cloth: {cloth!r} is not among the [[cloth]] tables; {hint}"
         yield Finding("bad-value", "error", text)
 

@@ -6,7 +6,6 @@ Lengths come out in millimetres, whatever unit they were written in (the validat
 
 from __future__ import annotations
 
-import difflib
 import unicodedata
 from typing import Annotated, Any, Final, get_args
 
@@ -20,6 +19,7 @@ from pydantic import (
     ValidationInfo,
 )
 
+from cutfiles.errors import nearest
 from cutfiles.job.cloth import Grain, Spread
 from cutfiles.job.job import StripGrain, Style
 from cutfiles.job.sizes import LARGEST_GIRTH_MM, SIZES, SMALLEST_GIRTH_MM
@@ -139,8 +139,8 @@ def _choice(*names: str) -> BeforeValidator:
         if isinstance(value, str) and value in names:
             return value
         listed = ", ".join(f'"{name}"' for name in names)
-        near = difflib.get_close_matches(str(value), names, n=1, cutoff=0.5)
-        hint = f' (did you mean "{near[0]}"?)' if near else ""
+        near = nearest(str(value), names)
+        hint = f' (did you mean "{near}"?)' if near else ""
         raise ValueError(f"must be one of {listed}{hint}")
 
     return BeforeValidator(parse)

@@ -5,11 +5,11 @@ Where an order gives none, a style works its measures out from the head girth.
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from cutfiles.errors import did_you_mean
 from cutfiles.job.job import Style
 from cutfiles.units import parse_length_mm
 
@@ -99,8 +99,7 @@ def read_measures(
     for name, value in written.items():
         measure = known.get(name)
         if measure is None:
-            near = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
-            hint = f"did you mean {near[0]!r}?" if near else f"known: {', '.join(known)}"
+            hint = did_you_mean(name, known, f"known: {', '.join(known)}")
             faults.append(f"measures.{name}: is no measure of the {style} cap; {hint}")
             continue
         try:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 import tomllib
 from collections.abc import Iterator, Sequence, Set
@@ -10,7 +9,7 @@ from typing import Any, Final, cast
 
 from pydantic import BaseModel, ValidationError
 
-from cutfiles.errors import Finding, JobError
+from cutfiles.errors import Finding, JobError, did_you_mean
 from cutfiles.job.checks import cross_checks
 from cutfiles.job.cloth import Flaw, Grain, GrainRule, PrintRepeat, Remnant, Spread, at_origin
 from cutfiles.job.document import (
@@ -158,8 +157,7 @@ def _field_path(loc: tuple[int | str, ...]) -> str:
 def _unknown_key(loc: tuple[int | str, ...]) -> str:
     key = str(loc[-1])
     known = sorted(_table_at(loc[:-1]).model_fields)
-    near = difflib.get_close_matches(key, known, n=1, cutoff=0.5)
-    hint = f"did you mean {near[0]!r}?" if near else f"known here: {', '.join(known)}"
+    hint = did_you_mean(key, known, f"known here: {', '.join(known)}")
     return f"is no key of a job file; {hint}"
 
 

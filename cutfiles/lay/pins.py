@@ -3,13 +3,12 @@ search, each with what would mend it."""
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from shapely.geometry import Polygon
 
-from cutfiles.errors import Finding
+from cutfiles.errors import Finding, did_you_mean
 from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.job.job import Job, PinnedPiece
 from cutfiles.job.machine import Machine
@@ -20,6 +19,8 @@ from cutfiles.pieces.ordered import CutList
 from cutfiles.tolerances import LAY_MM, PINNED_MM
 
 _SLACK_MM = LAY_MM + PINNED_MM
+
+_MOST_LISTED = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,12 +66,11 @@ def pin_faults(
 def unknown_pins(job: Job, lists: Iterable[CutList]) -> list[Finding]:
     """Pins that hold no piece of any cut list of a job."""
     known = sorted(piece for cuts in lists for piece in cuts.piece_ids)
+    listed = ", ".join(known[:_MOST_LISTED]) + (" ..." if len(known) > _MOST_LISTED else "")
     findings = []
     for pin in job.pinned:
         if pin.piece not in known:
-            near = difflib.get_close_matches(pin.piece, known, n=1, cutoff=0.5)
-            hint = f"did you mean {near[0]!r}?" if near else "known here: "
-            hint += "" if near else ", ".join(known[:5]) + (" ..." if len(known) > 5 else "")
+            hint = did_you_mean(pin.piece, known, f"known here: {listed}")
             text = (
                 f"{job.source}: [[pinned]] {pin.number}: piece: {pin.piece!r} is no piece of this "
                 f"order, as a summary gives them by id; {hint}"

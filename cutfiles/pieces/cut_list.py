@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
@@ -10,7 +9,7 @@ from dataclasses import replace
 
 from shapely.geometry import Polygon
 
-from cutfiles.errors import Finding, JobError, errors_of
+from cutfiles.errors import Finding, JobError, did_you_mean, errors_of
 from cutfiles.geometry.polygons import polygon_of
 from cutfiles.job.cloth import ON_GRAIN, GrainRule
 from cutfiles.job.job import CapLine, Cloth, Job, StripGrain
@@ -146,8 +145,7 @@ def _check_names(named: Mapping[str, tuple[str, ...]], draft: Draft, where: str)
     for key, names in named.items():
         for name in names:
             if name not in known:
-                near = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
-                hint = f"did you mean {near[0]!r}?" if near else f"known here: {', '.join(known)}"
+                hint = did_you_mean(name, known, f"known here: {', '.join(known)}")
                 text = f"{where}: {key}: {name!r} is no piece of {draft.title}; {hint}"
                 wrong.append(Finding("unknown-piece", "error", text))
     if wrong:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
+from cutfiles.errors import did_you_mean
 from cutfiles.geometry.path import Path
 from cutfiles.geometry.segments import Line
 from cutfiles.geometry.vector import Point, Vector
@@ -32,9 +32,8 @@ def check_names(parts: Iterable[DrawnLine | DrawnPoint], line: PanelLine, notes:
     for role in PANEL_ROLES:
         for name in line.names_of(role):
             if name not in there:
-                near = difflib.get_close_matches(name, there, n=1, cutoff=0.5)
-                known = f"found: {', '.join(map(repr, there[:12])) or 'none'}"
-                hint = f"did you mean {near[0]!r}?" if near else known
+                found = f"found: {', '.join(map(repr, there[:12])) or 'none'}"
+                hint = did_you_mean(name, there, found)
                 text = f"roles: {role}: no layer or group is called {name!r}: {hint}"
                 notes.say("no-such-layer", "error", text)
 

@@ -6,11 +6,11 @@ regard to capitals. That METRIC means millimetres is uncertain, and a note says 
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
+from cutfiles.errors import did_you_mean
 from cutfiles.geometry.affine import Affine
 from cutfiles.job.job import MOST_PIECES, PANEL_ROLES, PanelLine, PanelRole, plain_name
 from cutfiles.pieces.drawn import DrawnLine, DrawnPiece, DrawnPoint, Notes, Pattern
@@ -168,8 +168,7 @@ def _of_size(pattern: Pattern, line: PanelLine, notes: Notes) -> list[DrawnPiece
     listed = ", ".join(sizes)
     wanted = line.size
     if wanted is not None and wanted.strip().lower() not in by_word:
-        near = difflib.get_close_matches(wanted, sizes, n=1, cutoff=0.5)
-        hint = f"did you mean {near[0]!r}?" if near else f"found: {listed or 'none'}"
+        hint = did_you_mean(wanted, sizes, f"found: {listed or 'none'}")
         notes.say("no-such-size", "error", f"size: no piece is of size {wanted!r}: {hint}")
         return []
     if wanted is None and len(sizes) > 1:
