@@ -156,8 +156,8 @@ def _flaw_checks(cloth: ClothTable, flaw: FlawTable, where: str) -> Iterator[Fin
     if (flaw.size is None) == (flaw.diameter is None):
         yield _wrong(f"{where}: give one of size and diameter: how large the flaw is")
         return
-    if min(flaw.size or (flaw.diameter or 0.0,)) < SLIVER_MM:
-        least = min(flaw.size or (flaw.diameter or 0.0,))
+    least = min(flaw.size or (flaw.diameter or 0.0,))
+    if least < SLIVER_MM:
         yield _wrong(
             f"{where}: the flaw is {least:.3g} mm wide, and less than {SLIVER_MM:g} mm cannot be "
             "drawn: give how wide it is, 0.1 mm for a thread"

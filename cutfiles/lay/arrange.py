@@ -13,7 +13,6 @@ from cutfiles.job.job import Cloth
 from cutfiles.job.machine import Machine
 from cutfiles.lay.fill import LEAST_SECONDS, most_that_fit
 from cutfiles.lay.lay import Lay
-from cutfiles.lay.pins import pin_faults
 from cutfiles.lay.problem import NoPlaceError, StripLayout, StripProblem
 from cutfiles.lay.table import CLOSE, Spacing, Table
 from cutfiles.lay.tries import LIKELY_EFFICIENCY, Tries
@@ -44,14 +43,14 @@ def arrange(
 
     A cap's pieces stay in one lay, but on remnants, which are a lay each. Lays of the same caps
     are nested once and repeated; not so on cloth with flaws, which is laid in order. Of the
-    optional caps as many are placed as the cloth gives. Where pieces are pinned there is one lay.
+    optional caps as many are placed as the cloth gives. Where pieces are pinned there is one lay;
+    whether they may stay is for `pins.pin_faults` to say beforehand.
 
     Raises
     ------
     JobError
         If a pinned piece cannot stay where it is, a piece is too large for the cloth or bed, one
-        cap alone is longer than either, or a limited cloth is too small for what must be cut of
-        it.
+        cap alone is longer than either, or a limited cloth is too small for what must be cut.
     """
     table = Table(cuts.cloth, machine, spacing, cuts.pins)
     too_large = table.too_large_for_bed(unit, source)
@@ -61,9 +60,6 @@ def arrange(
     ]
     if too_large:
         raise JobError(too_large)
-    misplaced = pin_faults(cuts, machine, source=source, spacing=spacing)
-    if misplaced:
-        raise JobError(misplaced)
     splitter = _Splitter(table, effort, unit, source)
     try:
         groups = splitter.groups(list(cuts.caps), cuts.optional)

@@ -56,7 +56,8 @@ def read_dxf_drawing(content: bytes, *, unit: str | None, where: str) -> Drawing
         file = _opened(content)
     except Exception as error:
         # what a torn file makes the library stumble over is not its caller's to foresee
-        text = f"is no DXF file that can be read: {str(error)[:80]!r}; save it again"
+        why = f"{str(error)[:80]!r}" if isinstance(error, DXFError | ValueError) else "it is torn"
+        text = f"is no DXF file that can be read: {why}; save it again"
         notes.say("unreadable", "error", text)
         return Drawing((), tuple(notes.findings))
     _tell_mended(file.mended, notes)

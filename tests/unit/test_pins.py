@@ -1,4 +1,7 @@
-"""Pinned pieces: they stay, the rest goes round them, and what cannot stay is refused in words."""
+"""Pinned pieces: they stay, the rest goes round them, and what cannot stay is refused in words.
+
+Derived: every place is where the job puts it, and every refusal follows from the cloth's measures.
+"""
 
 from __future__ import annotations
 
