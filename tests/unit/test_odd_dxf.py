@@ -426,3 +426,5 @@ def test_a_torn_head(old: bytes, torn: bytes, at: int, code: str) -> None:
     found = read(torn.join([old.join(parts[:at]), old.join(parts[at:])]), "mm")
     assert [finding.code for finding in found.findings] == [code]
     assert found.lines == (() if code == "unreadable" else read(whole, "mm").lines)
+    # words of the library's own inside help nobody
+    assert not any("object has no attribute" in finding.text for finding in found.findings)
