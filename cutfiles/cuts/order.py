@@ -65,15 +65,6 @@ def travel_mm(strokes: Sequence[Stroke], start: tuple[float, float] = (0.0, 0.0)
     return total
 
 
-def stroke_length_mm(stroke: Stroke) -> float:
-    """The length of a stroke, closed ones back to their start."""
-    points = np.array(stroke.points)
-    if stroke.closed:
-        points = np.vstack((points, points[:1]))
-    steps = np.diff(points, axis=0)
-    return float(np.hypot(steps[:, 0], steps[:, 1]).sum())
-
-
 def _end_of(stroke: Stroke) -> tuple[float, float]:
     return stroke.points[0] if stroke.closed else stroke.points[-1]
 
@@ -117,11 +108,8 @@ def _entry_indices(count: int) -> npt.NDArray[np.int_]:
 
 def _entered(stroke: Stroke, pick: int) -> Stroke:
     if stroke.closed:
-        first = int(_entry_indices(len(stroke.points))[pick])
-        points = stroke.points[first:] + stroke.points[:first]
-    else:
-        points = stroke.points if pick == 0 else stroke.points[::-1]
-    return Stroke(stroke.role, stroke.piece_id, points, stroke.closed)
+        return stroke.entered_at(int(_entry_indices(len(stroke.points))[pick]))
+    return stroke if pick == 0 else stroke.turned_round()
 
 
 def _best_entries(choices: Sequence[tuple[Array, Array]], place: tuple[float, float]) -> list[int]:

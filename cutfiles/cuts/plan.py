@@ -5,8 +5,10 @@ Frame and unit are the lay's: millimetres on the usable cloth.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal, get_args
+
+from cutfiles.geometry.bulges import Span, length_mm, spans_of
 
 Role = Literal["outline", "inner", "notch", "stitch", "grain", "label", "cloth"]
 ROLES: Final[tuple[Role, ...]] = get_args(Role)
@@ -18,12 +20,64 @@ CUT_ROLES: Final[tuple[Role, ...]] = ("notch", "inner", "outline")
 
 @dataclass(frozen=True, slots=True)
 class Stroke:
-    """One line the tool follows without lifting. A closed one does not repeat its first point."""
+    """One line of the lay. A closed one does not repeat its first point.
+
+    ``bulges``, if there are any, has one for each span, a closed line's last back to its first
+    point; see `cutfiles.geometry.bulges`. Without them every span is straight.
+    """
 
     role: Role
     piece_id: str
     points: tuple[tuple[float, float], ...]
     closed: bool
+    bulges: tuple[float, ...] = ()
+
+    @property
+    def spans(self) -> tuple[Span, ...]:
+        """Its lines and arcs in order."""
+        return tuple(spans_of(self.points, self.bulges, closed=self.closed))
+
+    def length_mm(self) -> float:
+        """Along the line, a closed one back to its start."""
+        return length_mm(self.points, self.bulges, closed=self.closed)
+
+    def turned_round(self) -> Stroke:
+        """The same line the other way; a closed one from the same point."""
+        points = self.points[:1] + self.points[:0:-1] if self.closed else self.points[::-1]
+        return replace(self, points=points, bulges=tuple(-bulge for bulge in self.bulges[::-1]))
+
+    def entered_at(self, number: int) -> Stroke:
+        """A closed line from another of its points on."""
+        return replace(
+            self,
+            points=self.points[number:] + self.points[:number],
+            bulges=self.bulges[number:] + self.bulges[:number],
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Pass:
+    """What a tool does from going down to coming up again: an open line of spans.
+
+    It makes the stroke of that number in its plan, and may begin before and end after it: a way in
+    from the waste, an overlap, the swing of a trailing blade. Its line is that of the machine's
+    axis, which a trailing blade follows at its offset.
+    """
+
+    stroke: int
+    role: Role
+    piece_id: str
+    points: tuple[tuple[float, float], ...]
+    bulges: tuple[float, ...] = ()
+
+    @property
+    def spans(self) -> tuple[Span, ...]:
+        """Its lines and arcs in order."""
+        return tuple(spans_of(self.points, self.bulges, closed=False))
+
+    def length_mm(self) -> float:
+        """From going down to coming up."""
+        return length_mm(self.points, self.bulges, closed=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +93,8 @@ class Lettering:
 
 @dataclass(frozen=True, slots=True)
 class CutPlan:
-    """Everything that is written for one lay, in the order in which it is done.
+    """Everything that is written for one lay, in the order in which it is done: its strokes, and
+    the passes of the tool that make them.
 
     The cloth is the rectangle of its width and length or, of a remnant, what lies within
     ``remnant``; ``on_cloth`` shows its flaws, as closed strokes, and its fold, as an open one.
@@ -55,6 +110,7 @@ class CutPlan:
     time_s: float
     on_cloth: tuple[Stroke, ...] = ()
     remnant: tuple[tuple[float, float], ...] = ()
+    passes: tuple[Pass, ...] = ()
 
     @property
     def cloth_edge(self) -> tuple[tuple[float, float], ...]:

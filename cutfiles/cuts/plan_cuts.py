@@ -9,7 +9,8 @@ from shapely.geometry import Polygon
 
 from cutfiles.cuts.marks import lettering, piece_strokes
 from cutfiles.cuts.motion_time import cutting_time_s
-from cutfiles.cuts.order import ordered_strokes, stroke_length_mm, travel_mm
+from cutfiles.cuts.order import ordered_strokes, travel_mm
+from cutfiles.cuts.passes import passes_of
 from cutfiles.cuts.plan import CUT_ROLES, CutPlan, Stroke
 from cutfiles.errors import Finding
 from cutfiles.geometry.kerf import waste_side_path
@@ -63,6 +64,7 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
         strokes.extend(piece_strokes(placed, machine.kerf_mm))
     areas = {placed.ordered.id: placed.outline.area for placed in lay.placed}
     ordered = ordered_strokes(strokes, areas, seed=seed)
+    passes = passes_of(ordered)
     cut = [stroke for stroke in ordered if stroke.role in CUT_ROLES]
     return CutPlan(
         lay_name=lay.name,
@@ -70,11 +72,12 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
         length_mm=lay.length_mm,
         strokes=ordered,
         letterings=tuple(lettering(placed) for placed in lay.placed),
-        cut_length_mm=sum(stroke_length_mm(stroke) for stroke in cut),
+        cut_length_mm=sum(stroke.length_mm() for stroke in cut),
         travel_mm=travel_mm(cut),
-        time_s=cutting_time_s(cut, machine.pace),
+        time_s=cutting_time_s(passes, machine.pace),
         on_cloth=_on_cloth(lay),
         remnant=() if lay.remnant is None else _corners(lay.remnant),
+        passes=passes,
     )
 
 

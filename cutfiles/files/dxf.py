@@ -19,10 +19,14 @@ from ezdxf.layouts.layout import Modelspace
 
 from cutfiles.cuts.plan import CutPlan, Lettering, Stroke
 from cutfiles.files.roles import INKS
+from cutfiles.geometry.bulges import Span
 from cutfiles.tolerances import WRITE_DECIMALS
 
 _MILLIMETRES = 4
 """$INSUNITS, as the format's owner documents it."""
+
+_BULGE_DECIMALS = 9
+"""Of a bulge: 5e-10 of a chord of 10 m is 0.000003 mm."""
 
 
 def dxf_bytes(plan: CutPlan) -> bytes:
@@ -76,11 +80,20 @@ def _nearest_index(rgb: tuple[int, int, int]) -> int:
 
 def _add_stroke(space: Modelspace, stroke: Stroke) -> None:
     layer = INKS[stroke.role].layer
-    space.add_lwpolyline(_rounded(stroke), close=stroke.closed, dxfattribs={"layer": layer})
+    spans = [part for span in stroke.spans for part in _at_most_half_a_circle(span)]
+    corners = [(*span.start, span.bulge) for span in spans]
+    if not stroke.closed:
+        corners.append((*stroke.points[-1], 0.0))
+    places = [
+        (round(x, WRITE_DECIMALS), round(y, WRITE_DECIMALS), round(bulge, _BULGE_DECIMALS))
+        for x, y, bulge in corners
+    ]
+    space.add_lwpolyline(places, format="xyb", close=stroke.closed, dxfattribs={"layer": layer})
 
 
-def _rounded(stroke: Stroke) -> list[tuple[float, float]]:
-    return [(round(x, WRITE_DECIMALS), round(y, WRITE_DECIMALS)) for x, y in stroke.points]
+def _at_most_half_a_circle(span: Span) -> tuple[Span, ...]:
+    """An arc of more than half a circle in two: some readers draw its smaller rest in its place."""
+    return (span,) if abs(span.bulge) <= 1.0 else (span.part(0.0, 0.5), span.part(0.5, 1.0))
 
 
 def _add_text(space: Modelspace, lettering: Lettering) -> None:

@@ -10,6 +10,7 @@ from xml.sax.saxutils import escape, quoteattr
 
 from cutfiles.cuts.plan import CutPlan, Lettering, Role, Stroke
 from cutfiles.files.roles import INKS
+from cutfiles.geometry.bulges import Span
 from cutfiles.tolerances import WRITE_DECIMALS
 
 _LINE_MM = 0.3
@@ -41,9 +42,9 @@ def svg_bytes(plan: CutPlan, title: str) -> bytes:
 def _contents(plan: CutPlan, role: Role) -> Iterable[str]:
     if role == "cloth":
         width = plan.width_mm
-        yield f'<path d="{_data(plan.cloth_edge, width, closed=True)}"/>'
-        for stroke in plan.on_cloth:
-            yield f'<path d="{_data(stroke.points, width, closed=stroke.closed)}"/>'
+        edge = Stroke("cloth", "", plan.cloth_edge, closed=True)
+        for stroke in (edge, *plan.on_cloth):
+            yield f'<path d="{_data(stroke, width)}"/>'
     elif role == "label":
         for lettering in plan.letterings:
             yield _text(lettering, plan.width_mm)
@@ -54,13 +55,28 @@ def _contents(plan: CutPlan, role: Role) -> Iterable[str]:
 
 
 def _path(stroke: Stroke, width_mm: float) -> str:
-    data = _data(stroke.points, width_mm, closed=stroke.closed)
-    return f'<path data-piece={quoteattr(stroke.piece_id)} d="{data}"/>'
+    return f'<path data-piece={quoteattr(stroke.piece_id)} d="{_data(stroke, width_mm)}"/>'
 
 
-def _data(points: Iterable[tuple[float, float]], width_mm: float, *, closed: bool) -> str:
-    places = [f"{_number(x)},{_number(width_mm - y)}" for x, y in points]
-    return "M" + " L".join(places) + (" Z" if closed else "")
+def _data(stroke: Stroke, width_mm: float) -> str:
+    """Lines and arcs; a straight line back to the start is left to the ``Z``."""
+    x, y = stroke.points[0]
+    steps = [f"M{_number(x)},{_number(width_mm - y)}"]
+    spans = stroke.spans
+    if stroke.closed and not spans[-1].is_arc:
+        spans = spans[:-1]
+    steps.extend(_step(span, width_mm) for span in spans)
+    return " ".join(steps) + (" Z" if stroke.closed else "")
+
+
+def _step(span: Span, width_mm: float) -> str:
+    place = f"{_number(span.end[0])},{_number(width_mm - span.end[1])}"
+    if not span.is_arc:
+        return f"L{place}"
+    radius = _number(span.radius_mm)
+    is_large = int(abs(span.bulge) > 1.0)
+    # y counts down: what turns counter-clockwise in the lay has the sweep flag 0
+    return f"A{radius},{radius} 0 {is_large} {int(span.bulge < 0.0)} {place}"
 
 
 def _text(lettering: Lettering, width_mm: float) -> str:

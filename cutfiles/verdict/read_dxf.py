@@ -15,6 +15,10 @@ from cutfiles.verdict.drawing import ReadDrawing, ReadLine, ReadText
 
 _ALL = "SELECT Layer, Text, OGR_STYLE FROM entities"
 
+_ARCS = {"OGR_ARC_STEPSIZE": 0.5, "OGR_ARC_MAX_GAP": 5.0}
+"""How GDAL flattens arcs: steps of so many degrees and drawing units at most, which stands off an
+arc by 0.0055 mm at most, at a radius of 573 mm."""
+
 _UNITS_MM = {"0": None, "1": 25.4, "2": 304.8, "4": 1.0, "5": 10.0, "6": 1000.0}
 """$INSUNITS, as the format's owner documents it; 0 is no unit."""
 
@@ -24,6 +28,7 @@ def read_dxf(path: Path) -> ReadDrawing:
 
     Curves come as GDAL flattens them. What cannot be read at all is a finding too.
     """
+    pyogrio.set_gdal_config_options(_ARCS)
     try:
         _, _, shapes, fields = pyogrio.raw.read(path, sql=_ALL)
     except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError):

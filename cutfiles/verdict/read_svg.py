@@ -25,6 +25,7 @@ _MM_PER_UNIT = {
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 _CURVE_STEPS = 64
+_OFF = 0.002
 _SPACE = "{http://www.w3.org/2000/svg}"
 
 
@@ -129,7 +130,19 @@ def _polylines(data: str) -> list[Array]:
         for segment in part:
             if isinstance(segment, svgpathtools.Line):
                 places.append(segment.end)
+            elif isinstance(segment, svgpathtools.Arc):
+                places.extend(_along_arc(segment))
             else:
                 places.extend(segment.point(k / _CURVE_STEPS) for k in range(1, _CURVE_STEPS + 1))
         polylines.append(np.array([[place.real, place.imag] for place in places]))
     return polylines
+
+
+def _along_arc(arc: svgpathtools.Arc) -> list[complex]:
+    """Points along an arc after its start, chords no further off than `_OFF` of a user unit."""
+    reach = max(arc.radius.real, arc.radius.imag)
+    step = 2.0 * math.acos(1.0 - min(_OFF / reach, 1.0))
+    count = max(1, math.ceil(math.radians(abs(arc.delta)) / step))
+    angles = np.radians(arc.theta + arc.delta * np.arange(1, count) / count)
+    level = arc.radius.real * np.cos(angles) + 1j * arc.radius.imag * np.sin(angles)
+    return [*(level * arc.rot_matrix + arc.center).tolist(), arc.end]

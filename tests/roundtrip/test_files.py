@@ -62,6 +62,31 @@ def test_what_is_written_is_read(
             assert line.is_closed == (stroke.closed or stroke.points[0] == stroke.points[-1])
 
 
+apart = st.lists(
+    st.tuples(st.integers(0, 1000), st.integers(0, 1000)), min_size=3, max_size=12, unique=True
+)
+bulges = st.floats(-2.5, 2.5).map(lambda b: b if abs(b) > 0.01 else 0.0)
+
+
+@pytest.mark.parametrize("suffix", [".dxf", ".svg"])
+@settings(max_examples=40, deadline=None)
+@given(data=st.data(), where=apart, closed=st.booleans())
+def test_arcs_that_are_written_are_read(
+    suffix: str, tmp_path_factory: pytest.TempPathFactory, data: st.DataObject,
+    where: list[tuple[float, float]], closed: bool,
+) -> None:  # fmt: skip
+    count = len(where) - (not closed)
+    bends = tuple(data.draw(st.lists(bulges, min_size=count, max_size=count)))
+    stroke = Stroke("outline", "p", tuple(where), closed=closed, bulges=bends)
+    (line,) = read(plan_of(stroke), suffix, tmp_path_factory.mktemp("arcs")).on(
+        INKS["outline"].layer
+    )
+    # reference: shapely's distance between the read line and the arcs, flattened finely
+    there = shapely.LineString(np.vstack([span.flattened(2e-4) for span in stroke.spans]))
+    assert shapely.LineString(line.points).hausdorff_distance(there) <= 0.007
+    assert line.is_closed == closed
+
+
 @pytest.mark.parametrize("suffix", [".dxf", ".svg"])
 def test_cloth_and_labels_are_read(suffix: str, tmp_path: Path) -> None:
     lettering = Lettering("piece-1", "tie-back M / crown 1 of 1 & <x>", (100.0, 50.0), 90.0, 8.0)

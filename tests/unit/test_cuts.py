@@ -13,7 +13,8 @@ from scipy.spatial.distance import cdist
 from shapely.geometry import Polygon, box
 
 from cutfiles.cuts.motion_time import cutting_time_s, move_time_s
-from cutfiles.cuts.order import ordered_strokes, stroke_length_mm, travel_mm
+from cutfiles.cuts.order import ordered_strokes, travel_mm
+from cutfiles.cuts.passes import passes_of
 from cutfiles.cuts.plan import CUT_ROLES, Stroke
 from cutfiles.cuts.tour import nearest_neighbour_way, short_way, way_length
 from cutfiles.geometry.kerf import inner_path, waste_side_path
@@ -79,7 +80,9 @@ def test_the_time_of_a_plan_is_the_sum_of_its_moves() -> None:
     )
     pace = Pace(200.0, 200.0, 1000.0, 0.5)
     # hop 300, cut 20, hop 20, cut 300, and two starts (derived)
-    assert cutting_time_s(strokes, pace) == pytest.approx(2 * 1.7 + 2 * 0.2828 + 1.0, abs=1e-3)
+    assert cutting_time_s(passes_of(strokes), pace) == pytest.approx(
+        2 * 1.7 + 2 * 0.2828 + 1.0, abs=1e-3
+    )
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 5, 7])
@@ -157,7 +160,7 @@ def test_the_order_shortens_travel() -> None:
     )
     cut = [s for s in ordered if s.role in CUT_ROLES]
     assert travel_mm(cut) < 0.5 * travel_mm(in_stages)
-    assert sum(map(stroke_length_mm, cut)) == pytest.approx(sum(map(stroke_length_mm, in_stages)))
+    assert sum(s.length_mm() for s in cut) == pytest.approx(sum(s.length_mm() for s in in_stages))
 
 
 def test_a_grain_arrow_and_a_slit_keep_their_direction() -> None:
