@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Annotated, Literal, Self, cast
 
@@ -14,6 +15,7 @@ from shapely.geometry import Polygon
 from cutfiles.cuts.plan import ROLES, Role
 from cutfiles.errors import Finding, JobError
 from cutfiles.job.cloth import Grain, GrainRule, Spread
+from cutfiles.tolerances import READ_BACK_MM
 from cutfiles.verdict.expected import ExpectedCutOut, ExpectedLay, ExpectedMatch, ExpectedPiece
 from cutfiles.verdict.paper_rows import FileName, PaperRow, Place, Row
 
@@ -196,6 +198,8 @@ def summary_faults(summary: SummaryFile, name: str) -> Iterator[Finding]:
             f"totals: cloth_length_mm is {summary.totals.cloth_length_mm} and the lays give "
             f"{cloth:.3f}"
         )
+    if summary.format == "cutfiles-summary/1":  # drafted sheets lie on no cloth
+        wrong.extend(_stretch_faults(summary.lays))
     wrong.extend(_count_faults(summary))
     known = {row.id for lay in summary.lays for row in lay.pieces}
     for paper in summary.papers:
@@ -203,6 +207,21 @@ def summary_faults(summary: SummaryFile, name: str) -> Iterator[Finding]:
         wrong.extend(f"{paper.file}: piece {name!r} is in no drawing" for name in unknown)
     for text in wrong:
         yield Finding("summary", "error", f"{name}: {text}")
+
+
+def _stretch_faults(lays: Sequence[LayRow]) -> Iterator[str]:
+    """Lays that take the same stretch of their cloth; remnants are told apart otherwise."""
+    along = sorted(
+        (lay for lay in lays if lay.remnant_mm is None),
+        key=lambda lay: (lay.cloth, lay.starts_at_mm),
+    )
+    for one, other in itertools.pairwise(along):
+        end = one.starts_at_mm + one.length_mm
+        if one.cloth == other.cloth and other.starts_at_mm < end - READ_BACK_MM:
+            yield (
+                f"{other.name}: starts_at_mm is {other.starts_at_mm} and {one.name} takes the "
+                f"cloth up to {end:.3f}"
+            )
 
 
 def _count_faults(summary: SummaryFile) -> Iterator[str]:

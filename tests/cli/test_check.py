@@ -59,6 +59,11 @@ SUMMARY_CHANGES: list[tuple[str, Callable[[Table], object], str]] = [
     ("panels", lambda t: t["totals"].update(panels=1), "panels is 1 and the lays hold 0"),
     ("ordered", lambda t: t["totals"].update(panels_ordered=2), "panels_ordered is 2 and the"),
     ("no panel", lambda t: t["lays"][0]["pieces"][0].update(cap_number=None), "panels is 0 and"),
+    (
+        "stretch",
+        lambda t: t["lays"].append(t["lays"][0] | {"name": "lay-02", "starts_at_mm": 10.0}),
+        "starts_at_mm is 10.0 and lay-01 takes the cloth up to",
+    ),
     ("moved", lambda t: t["lays"][0]["pieces"][0].update(centre_mm=[1, 1]), "no piece of the lay"),
 ]
 
