@@ -11,6 +11,9 @@ CURVE_FIT_MM: Final = 0.002
 FLATTEN_MM: Final = 0.01
 """Largest deviation of a chord from its curve where a curve becomes a polyline."""
 
+REFIT_MM: Final = 0.02
+"""Largest distance between a polyline and the lines and arcs that a file holds in its place."""
+
 WALK_MM: Final = 0.1
 """Largest difference of two stitch lines between a pair of notches, beyond the stated ease."""
 

@@ -32,7 +32,7 @@ OUTSIDE = {
     "tinycss2": {"pieces.svg_styles"},
     "defusedxml": {"verdict.read_svg", "pieces.panel_svg"},
     "spyrrow": {"lay.strip_worker"},
-    "numba": {"lay.untangle"},
+    "numba": {"geometry.fit_arcs", "lay.untangle"},
     "platformdirs": {"pipeline.store"},
     "typer": {"cli"},
     "rich": {"cli"},

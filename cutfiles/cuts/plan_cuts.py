@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import shapely
 from shapely.geometry import Polygon
@@ -13,6 +14,7 @@ from cutfiles.cuts.order import ordered_strokes, travel_mm
 from cutfiles.cuts.passes import passes_of
 from cutfiles.cuts.plan import CUT_ROLES, CutPlan, Stroke
 from cutfiles.errors import Finding
+from cutfiles.geometry.fit_arcs import fitted
 from cutfiles.geometry.kerf import waste_side_path
 from cutfiles.geometry.vector import Motion, Vector
 from cutfiles.job.machine import Machine
@@ -63,7 +65,7 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
     for placed in lay.placed:
         strokes.extend(piece_strokes(placed, machine.kerf_mm))
     areas = {placed.ordered.id: placed.outline.area for placed in lay.placed}
-    ordered = ordered_strokes(strokes, areas, seed=seed)
+    ordered = tuple(map(_as_arcs, ordered_strokes(strokes, areas, seed=seed)))
     passes = passes_of(ordered)
     cut = [stroke for stroke in ordered if stroke.role in CUT_ROLES]
     return CutPlan(
@@ -79,6 +81,14 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
         remnant=() if lay.remnant is None else _corners(lay.remnant),
         passes=passes,
     )
+
+
+def _as_arcs(stroke: Stroke) -> Stroke:
+    """A flattened curve as lines and arcs again; notches and grain lines are straight."""
+    if stroke.role not in ("outline", "inner", "stitch"):
+        return stroke
+    points, bulges = fitted(stroke.points, closed=stroke.closed)
+    return replace(stroke, points=points, bulges=bulges)
 
 
 def _on_cloth(lay: Lay) -> tuple[Stroke, ...]:
