@@ -36,7 +36,13 @@ OUTSIDE = {
     "platformdirs": {"pipeline.store"},
     "typer": {"cli"},
     "rich": {"cli"},
-    "pydantic": {"job.document", "job.read", "verdict.read_summary", "verdict.paper_rows"},
+    "pydantic": {
+        "job.document",
+        "job.fields",
+        "job.read",
+        "verdict.read_summary",
+        "verdict.paper_rows",
+    },
     "tomllib": {"job.read"},
 }
 """Libraries that are kept to one place."""
