@@ -10,7 +10,7 @@ from shapely.geometry import Polygon
 from cutfiles.cuts.marks import lettering, piece_strokes
 from cutfiles.cuts.motion_time import cutting_time_s
 from cutfiles.cuts.order import ordered_strokes, travel_mm
-from cutfiles.cuts.passes import passes_of
+from cutfiles.cuts.passes import off_strokes_mm, passes_of
 from cutfiles.cuts.plan import CUT_ROLES, CutPlan, Stroke
 from cutfiles.errors import Finding
 from cutfiles.geometry.kerf import waste_side_path
@@ -78,6 +78,7 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
         on_cloth=_on_cloth(lay),
         remnant=() if lay.remnant is None else _corners(lay.remnant),
         passes=passes,
+        tool_off_mm=off_strokes_mm(ordered, passes),
     )
 
 

@@ -341,6 +341,12 @@ class BedTable(Table):
     across: Annotated[float | None, _length(0, 10_000, "give the bed's working width")] = None
 
 
+class FilesTable(Table):
+    """``files``."""
+
+    motion_code: StrictBool = False
+
+
 class MachineTable(Table):
     """``[machine]``."""
 
@@ -349,6 +355,7 @@ class MachineTable(Table):
         None
     )
     bed: BedTable = BedTable()
+    files: FilesTable = FilesTable()
 
 
 class PinnedTable(Table):

@@ -8,6 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from cutfiles.job.written import DRAWINGS_ONLY, Written
+
 MachineKind = Literal["laser", "drag knife", "rotary blade"]
 
 
@@ -46,6 +48,7 @@ class Machine:
     kerf_mm: float
     bed_along_mm: float | None
     bed_across_mm: float | None
+    written: Written = DRAWINGS_ONLY
 
     @property
     def pace(self) -> Pace:

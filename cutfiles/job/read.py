@@ -17,6 +17,7 @@ from cutfiles.job.document import (
     LENGTH_UNITS,
     CapsTable,
     ClothTable,
+    FilesTable,
     JobDocument,
     MachineTable,
     PanelsTable,
@@ -38,6 +39,7 @@ from cutfiles.job.job import (
 from cutfiles.job.machine import DEFAULT_KERF_MM, Machine, MachineKind
 from cutfiles.job.measures import read_measures
 from cutfiles.job.sizes import Size, made_to_measure, size_named
+from cutfiles.job.written import Written
 
 _LARGEST_FILE: Final = 1_000_000
 
@@ -302,4 +304,8 @@ def _sizes(table: CapsTable) -> tuple[tuple[Size, int], ...]:
 def _machine(table: MachineTable) -> Machine:
     kind = cast(MachineKind, table.kind)
     kerf_mm = DEFAULT_KERF_MM[kind] if table.kerf is None else table.kerf
-    return Machine(kind, kerf_mm, table.bed.along, table.bed.across)
+    return Machine(kind, kerf_mm, table.bed.along, table.bed.across, _written(table.files))
+
+
+def _written(table: FilesTable) -> Written:
+    return Written(motion_code=table.motion_code)
