@@ -48,6 +48,10 @@ SLIVER_MM: Final = 0.001
 READ_BACK_MM: Final = 0.005
 """Largest distance between a planned contour and the same contour read from a file."""
 
+ARC_ENDS_MM: Final = 0.005
+"""Largest difference between the distances of an arc's two ends from its centre in motion code:
+controllers refuse more (from memory)."""
+
 KERF_MM: Final = 0.03
 """Largest distance between a piece and its read outline with the kerf taken off again:
 two flattenings and two roundings apart."""

@@ -98,6 +98,7 @@ class CutPlan:
 
     The cloth is the rectangle of its width and length or, of a remnant, what lies within
     ``remnant``; ``on_cloth`` shows its flaws, as closed strokes, and its fold, as an open one.
+    ``tool_off_mm`` is how far the passes leave the lines of their strokes, at most.
     """
 
     lay_name: str
@@ -111,6 +112,7 @@ class CutPlan:
     on_cloth: tuple[Stroke, ...] = ()
     remnant: tuple[tuple[float, float], ...] = ()
     passes: tuple[Pass, ...] = ()
+    tool_off_mm: float = 0.0
 
     @property
     def cloth_edge(self) -> tuple[tuple[float, float], ...]:

@@ -11,7 +11,7 @@ from shapely.geometry import Polygon
 from cutfiles.cuts.marks import lettering, piece_strokes
 from cutfiles.cuts.motion_time import cutting_time_s
 from cutfiles.cuts.order import ordered_strokes, travel_mm
-from cutfiles.cuts.passes import passes_of
+from cutfiles.cuts.passes import off_strokes_mm, passes_of
 from cutfiles.cuts.plan import CUT_ROLES, CutPlan, Stroke
 from cutfiles.errors import Finding
 from cutfiles.geometry.fit_arcs import fitted
@@ -80,6 +80,7 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
         on_cloth=_on_cloth(lay),
         remnant=() if lay.remnant is None else _corners(lay.remnant),
         passes=passes,
+        tool_off_mm=off_strokes_mm(ordered, passes),
     )
 
 

@@ -19,7 +19,6 @@ from ezdxf.layouts.layout import Modelspace
 
 from cutfiles.cuts.plan import CutPlan, Lettering, Stroke
 from cutfiles.files.roles import INKS
-from cutfiles.geometry.bulges import Span
 from cutfiles.tolerances import WRITE_DECIMALS
 
 _MILLIMETRES = 4
@@ -80,7 +79,8 @@ def _nearest_index(rgb: tuple[int, int, int]) -> int:
 
 def _add_stroke(space: Modelspace, stroke: Stroke) -> None:
     layer = INKS[stroke.role].layer
-    spans = [part for span in stroke.spans for part in _at_most_half_a_circle(span)]
+    # of an arc of more than half a circle some readers draw the smaller rest in its place
+    spans = [part for span in stroke.spans for part in span.at_most_half_circles]
     corners = [(*span.start, span.bulge) for span in spans]
     if not stroke.closed:
         corners.append((*stroke.points[-1], 0.0))
@@ -89,11 +89,6 @@ def _add_stroke(space: Modelspace, stroke: Stroke) -> None:
         for x, y, bulge in corners
     ]
     space.add_lwpolyline(places, format="xyb", close=stroke.closed, dxfattribs={"layer": layer})
-
-
-def _at_most_half_a_circle(span: Span) -> tuple[Span, ...]:
-    """An arc of more than half a circle in two: some readers draw its smaller rest in its place."""
-    return (span,) if abs(span.bulge) <= 1.0 else (span.part(0.0, 0.5), span.part(0.5, 1.0))
 
 
 def _add_text(space: Modelspace, lettering: Lettering) -> None:

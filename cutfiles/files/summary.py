@@ -77,7 +77,8 @@ def _machine_table(machine: Machine) -> dict[str, Any]:
 
 def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes]) -> dict[str, Any]:
     pins = {pin.piece for pin in job.pinned}
-    files = {kind: f"{lay.name}.{kind}" for kind in ("dxf", "svg")}
+    written = job.machine.written
+    files = {kind: lay.name + ending for kind, ending in written.endings.items()}
     table: dict[str, Any] = {
         "name": lay.name,
         "cloth": lay.cloth.name,
@@ -102,6 +103,8 @@ def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes])
             kind: hashlib.sha256(contents[name]).hexdigest() for kind, name in files.items()
         },
     }
+    if written.motion_code:
+        table["tool_off_mm"] = round(plan.tool_off_mm, _DECIMALS)
     repeat = lay.cloth.print_repeat
     if lay.flaws:
         table["flaws_mm"] = [_corners(flaw) for flaw in lay.flaws]

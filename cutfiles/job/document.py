@@ -174,6 +174,12 @@ class BedTable(Table):
     across: Annotated[float | None, fields.length(0, 10_000, "give the bed's working width")] = None
 
 
+class FilesTable(Table):
+    """``files``."""
+
+    motion_code: StrictBool = False
+
+
 class NotchTable(Table):
     """``notch``."""
 
@@ -236,6 +242,7 @@ class MachineKeys(Table):
     most_plies: Annotated[int | None, fields.count(1, 200, "see the machine's papers")] = None
     most_stack: Annotated[float | None, fields.length(0, 200, "see the machine's papers")] = None
     settings: Annotated[list[SettingTable], Field(max_length=20)] = []
+    files: FilesTable = FilesTable()
 
 
 class MachineTable(MachineKeys):

@@ -11,6 +11,8 @@ import math
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from cutfiles.job.written import DRAWINGS_ONLY, Written
+
 MachineKind = Literal["laser", "drag knife", "rotary blade"]
 NotchShape = Literal["slit", "V", "T", "castle", "check", "U"]
 Marks = Literal["pen", "light pass", "none"]
@@ -183,6 +185,7 @@ class Machine:
     bed_along_mm: float | None
     bed_across_mm: float | None
     own: Fittings | None = None
+    written: Written = DRAWINGS_ONLY
 
     @property
     def fittings(self) -> Fittings:

@@ -10,6 +10,7 @@ from cutfiles.errors import Finding
 from cutfiles.job.document import (
     NO_NOTCH,
     BedTable,
+    FilesTable,
     JobDocument,
     MachineKeys,
     NotchTable,
@@ -32,6 +33,7 @@ from cutfiles.job.machine import (
     Setting,
     Tabs,
 )
+from cutfiles.job.written import Written
 from cutfiles.tolerances import COINCIDENT_MM
 
 _PACE_KEYS: Final[Mapping[str, str]] = {
@@ -166,6 +168,7 @@ class GivenMachine:
             bed.along,
             bed.across,
             self._fittings(kind),
+            _written(cast(FilesTable | None, self.value("files")) or FilesTable()),
         )
 
     def _fittings(self, kind: MachineKind) -> Fittings | None:
@@ -203,3 +206,7 @@ class GivenMachine:
         if given.shape == "slit":
             return SLIT
         return NotchCut(cast(NotchShape, given.shape), given.width or NOTCH_WIDTH_MM)
+
+
+def _written(table: FilesTable) -> Written:
+    return Written(motion_code=table.motion_code)

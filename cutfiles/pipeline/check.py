@@ -9,10 +9,13 @@ from pathlib import Path
 
 from cutfiles.errors import Finding, JobError
 from cutfiles.pipeline.prove import LAYERS, PATTERN, READERS, SUMMARY
+from cutfiles.verdict.expected import ExpectedLay
 from cutfiles.verdict.judge import judge_alone, judge_lay
 from cutfiles.verdict.judge_paper import judge_paper
+from cutfiles.verdict.judge_tool import judge_against_drawing, judge_room, judge_tool_alone
 from cutfiles.verdict.paper_alone import judge_paper_alone
 from cutfiles.verdict.paper_rows import DrawnThere, PaperRow, paper_from
+from cutfiles.verdict.read_motion import CUT, read_motion
 from cutfiles.verdict.read_pdf import read_pdf
 from cutfiles.verdict.read_summary import (
     LayRow,
@@ -23,6 +26,8 @@ from cutfiles.verdict.read_summary import (
 )
 
 _PAPER = ".pdf"
+MOTION = (".nc", ".ngc", ".gcode", ".tap")
+"""Endings of motion code; ours is the first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,12 +56,11 @@ def check_path(path: Path) -> Checked:
 
 
 def _check_file(path: Path) -> Checked:
-    reader = READERS.get(path.suffix.lower())
-    is_paper = path.suffix.lower() == _PAPER
-    if not path.is_file() or not (reader or is_paper):
+    suffix = path.suffix.lower()
+    if not path.is_file() or suffix not in {*READERS, *MOTION, _PAPER}:
         text = (
-            f"{path}: is no DXF or SVG file, no pattern as PDF, and no folder that cutfiles has "
-            "written"
+            f"{path}: is no DXF or SVG file, no pattern as PDF, no motion code "
+            f"({', '.join(MOTION)}), and no folder that cutfiles has written"
         )
         raise JobError.of("no-file", text)
     if path.name.endswith(".astm.dxf"):
@@ -68,19 +72,28 @@ def _check_file(path: Path) -> Checked:
         if (path.parent / manifest).is_file():
             summary = read_summary(path.parent / manifest)
             for row in summary.lays:
-                if path.name in row.file_names():
-                    return Checked((path.name,), tuple(_file_findings(path, summary, row)))
+                for kind, name in row.files.names.items():
+                    if path.name == name:
+                        found = tuple(_file_findings(path, kind, summary, row))
+                        return Checked((path.name,), found)
             for paper in summary.papers:
                 if path.name == paper.file:
                     return Checked((path.name,), tuple(_paper_findings(path, summary, paper)))
-    if reader is None:
+    if suffix in MOTION:
+        text = (
+            f"{path.name}: no summary beside it names it, so it was only replayed: what it should "
+            "cut is not known"
+        )
+        findings = (*judge_tool_alone(read_motion(path)), Finding("no-summary", "warning", text))
+        return Checked((path.name,), findings, "Runs to its end, no more is known")
+    if suffix == _PAPER:
         text = (
             f"{path.name}: no {PATTERN} beside it names it, so only its pages could be compared "
             "with each other: its pieces, notches and grain are not known"
         )
         findings = (*judge_paper_alone(read_pdf(path)), Finding("no-summary", "warning", text))
         return Checked((path.name,), findings, "Pages fit each other, no more is known")
-    alone = judge_alone(reader(path), LAYERS["outline"])
+    alone = judge_alone(READERS[suffix](path), LAYERS["outline"])
     text = (
         f"{path.name}: no summary beside it names it, so only closed outlines that do not overlap "
         "could be checked: its scale, pieces and grain are not known"
@@ -100,9 +113,9 @@ def _check_folder(folder: Path) -> Checked:
         summary = read_summary(manifest)
         findings.extend(summary_faults(summary, manifest.name))
         for row in summary.lays:
-            for name in row.file_names():
+            for kind, name in row.files.names.items():
                 files.append(name)
-                findings.extend(_file_findings(folder / name, summary, row))
+                findings.extend(_file_findings(folder / name, kind, summary, row))
         for paper in summary.papers:
             files.append(paper.file)
             findings.extend(_paper_findings(folder / paper.file, summary, paper))
@@ -111,23 +124,39 @@ def _check_folder(folder: Path) -> Checked:
         if summary.others:
             text = f"{', '.join(summary.others)}: compared with their fingerprints only"
             findings.append(Finding("fingerprint-only", "note", text))
-    for path in sorted([*folder.glob("lay-*.dxf"), *folder.glob("lay-*.svg")]):
-        if path.name not in files:
+    for path in sorted(folder.glob("lay-*")):
+        if path.suffix in {*READERS, *MOTION} and path.name not in files:
             text = f"{path.name}: is in the folder and no summary names it: do not cut it"
             findings.append(Finding("stray-file", "warning", text))
     return Checked(tuple(files), tuple(findings))
 
 
-def _file_findings(path: Path, summary: SummaryFile, row: LayRow) -> Iterator[Finding]:
+def _file_findings(path: Path, kind: str, summary: SummaryFile, row: LayRow) -> Iterator[Finding]:
     """A listed file: there, unchanged since it was written, and right."""
-    reader = READERS.get(path.suffix.lower())
-    if reader is None or not path.is_file():
-        text = f"{path.name}: is named in the summary and is not there as a DXF or SVG file"
+    suffix = path.suffix.lower()
+    if suffix not in (MOTION if kind == "motion" else READERS) or not path.is_file():
+        what = "motion code" if kind == "motion" else "a DXF or SVG file"
+        text = f"{path.name}: is named in the summary and is not there as {what}"
         yield Finding("missing-file", "error", text)
         return
-    kind = "dxf" if path.suffix.lower() == ".dxf" else "svg"
     yield from _changed(path, row.sha256.get(kind))
-    yield from judge_lay(reader(path), expected_from(summary, row))
+    expected = expected_from(summary, row)
+    if kind == "motion":
+        yield from _motion_findings(path, row, expected)
+    else:
+        yield from judge_lay(READERS[suffix](path), expected)
+
+
+def _motion_findings(path: Path, row: LayRow, expected: ExpectedLay) -> Iterator[Finding]:
+    """A program cuts what the drawing beside it shows, on the cloth and on the bed."""
+    drawing = path.parent / row.files.dxf
+    if not drawing.is_file():
+        text = f"{path.name}: cannot be judged without {drawing.name}, which is not there"
+        yield Finding("missing-file", "error", text)
+        return
+    replay = read_motion(path)
+    yield from judge_against_drawing(replay, replay.on(CUT), READERS[".dxf"](drawing), expected)
+    yield from judge_room(replay, expected)
 
 
 def _paper_findings(path: Path, summary: SummaryFile, row: PaperRow) -> Iterator[Finding]:

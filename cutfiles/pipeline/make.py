@@ -68,7 +68,8 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
         If a written file fails its check; no cut file is left under its final name.
     """
     job = load_job(path)
-    check_folder(out, SUMMARY, (SUMMARY, PREVIEW, "lay-01.dxf", "lay-01.svg"))
+    first = ("lay-01" + ending for ending in job.machine.written.endings.values())
+    check_folder(out, SUMMARY, (SUMMARY, PREVIEW, *first))
     job, said_of_cloth = load_remnants(job, path.parent)
     panels, said = load_panels(job, path.parent)
     findings = [*check_safety(job), *said_of_cloth, *said]

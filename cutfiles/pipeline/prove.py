@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
@@ -11,14 +11,18 @@ from cutfiles.cuts.plan import CutPlan
 from cutfiles.errors import Finding, VerdictError, errors_of
 from cutfiles.files.dxf import dxf_bytes
 from cutfiles.files.folder import Staging
+from cutfiles.files.motion import motion_bytes
 from cutfiles.files.roles import INKS
 from cutfiles.files.svg import svg_bytes
+from cutfiles.job.cautions import cautions_for
 from cutfiles.job.job import Job
 from cutfiles.lay.lay import Lay
 from cutfiles.verdict.drawing import ReadDrawing
-from cutfiles.verdict.expected import expected_of
+from cutfiles.verdict.expected import ExpectedLay, expected_of
 from cutfiles.verdict.judge import judge_lay
+from cutfiles.verdict.judge_tool import judge_passes, judge_room
 from cutfiles.verdict.read_dxf import read_dxf
+from cutfiles.verdict.read_motion import CUT, read_motion
 from cutfiles.verdict.read_svg import read_svg
 
 SUMMARY: Final = "summary.json"
@@ -61,8 +65,29 @@ def written_and_proved(
             wrong.extend(errors_of(judge_lay(drawing, expected)))
             if suffix == ".dxf":
                 drawings.append(drawing)
+        if job.machine.written.motion_code:
+            contents |= _motion(job, plan, expected, place, wrong)
     refuse(wrong, place)
     return Proved(contents, tuple(drawings))
+
+
+def _motion(
+    job: Job, plan: CutPlan, expected: ExpectedLay, place: Staging, wrong: list[Finding]
+) -> dict[str, bytes]:
+    """Write one lay's motion code aside, replay it and judge it; its bytes by name."""
+    machine = job.machine
+    content = motion_bytes(
+        plan,
+        title=job.title,
+        feed_mm_min=60.0 * machine.pace.cut_mm_s,
+        cautions=cautions_for(machine.kind),
+    )
+    written = place.write(plan.lay_name + machine.written.endings["motion"], content)
+    replay = read_motion(written)
+    expected = replace(expected, tool_off_mm=plan.tool_off_mm)
+    wrong.extend(errors_of(judge_passes(replay, replay.on(CUT), plan.passes)))
+    wrong.extend(errors_of(judge_room(replay, expected)))
+    return {written.name: content}
 
 
 def refuse(wrong: Sequence[Finding], place: Staging) -> None:

@@ -71,7 +71,8 @@ class ExpectedLay:
     lay's frame; points that keep to the print lie in the middle of a repeat of ``repeat_mm``,
     along and across, where there is one. The lay begins ``starts_at_mm`` along the usable cloth,
     and a repeat ``print_starts_mm`` along and across it. ``bed_mm`` is the most that the machine
-    takes along and across, None where that is no limit.
+    takes along and across, None where that is no limit. ``tool_off_mm`` is how far the way of the
+    tool leaves the drawn cuts, where it is known.
     """
 
     name: str
@@ -89,6 +90,7 @@ class ExpectedLay:
     starts_at_mm: float = 0.0
     print_starts_mm: tuple[float, float] = (0.0, 0.0)
     bed_mm: tuple[float | None, float | None] = (None, None)
+    tool_off_mm: float = 0.0
 
     @property
     def sheet(self) -> Polygon:

@@ -54,6 +54,13 @@ class FilesRow(Row):
 
     dxf: FileName
     svg: FileName
+    motion: FileName | None = None
+
+    @property
+    def names(self) -> dict[str, str]:
+        """The names by kind."""
+        every = {kind: getattr(self, kind) for kind in type(self).model_fields}
+        return {kind: name for kind, name in every.items() if name is not None}
 
 
 class RepeatRow(Row):
@@ -106,9 +113,11 @@ class LayRow(Row):
         """Lengths of cloth laid on each other: folded cloth counts once."""
         return self.plies // 2 if self.spread == "folded" else self.plies
 
-    def file_names(self) -> tuple[str, str]:
-        """The lay's two files."""
-        return self.files.dxf, self.files.svg
+    tool_off_mm: float = Field(default=0.0, ge=0)
+
+    def file_names(self) -> tuple[str, ...]:
+        """All of the lay's files."""
+        return tuple(self.files.names.values())
 
 
 class MachineRow(Row):
@@ -284,4 +293,5 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
         starts_at_mm=lay.starts_at_mm,
         print_starts_mm=(starts.along, starts.across),
         bed_mm=(bed.along, bed.across),
+        tool_off_mm=lay.tool_off_mm,
     )

@@ -44,6 +44,8 @@ BAD_JOBS = [
     ("too short", with_cloth("width = 1100\nlength = 250"), "the tie is 305 mm long"),
     ("one cap too long", with_cloth("width = 600\nlength = 310"), "the pieces of one cap"),
     ("small bed", SMALL_JOB + "bed = { along = 900, across = 90 }", "the machine's bed"),
+    ("files", SMALL_JOB + "files = { motion_cod = true }", "files.motion_cod: is no key of a job"),
+    ("files", SMALL_JOB + "files = { motion_code = 1 }", "motion_code: 1: must be true or false"),
     ("kerf", SMALL_JOB.replace("kerf = 0.2", "kerf = 3.0"), "as wide as the notch"),
     ("kerf absurd", SMALL_JOB.replace("kerf = 0.2", "kerf = 300"), "at most 20 mm"),
     ("no caps wanted", with_caps('style = "tie-back"\nsize = "M"\nquantity = 0'), "1 to 20000"),

@@ -107,7 +107,7 @@ def test_polygons_keep_their_corners(points: Places, closed: bool) -> None:
         turn = abs(math.atan2(one[0] * other[1] - one[1] * other[0], float(one @ other)))
         # a curve of chords as long would be off by more than twice the flattening
         if turn * min(math.hypot(*one), math.hypot(*other)) / 8.0 > 0.021:
-            assert point in places or not closed and k in (0, len(points) - 1)
+            assert point in places or (not closed and k in (0, len(points) - 1))
 
 
 @settings(max_examples=60, deadline=None)
