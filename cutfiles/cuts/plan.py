@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final, Literal, get_args
 
+from cutfiles.errors import Finding
 from cutfiles.geometry.bulges import Span, length_mm, spans_of
 
 Role = Literal["outline", "inner", "notch", "stitch", "grain", "label", "cloth"]
@@ -94,7 +95,7 @@ class Lettering:
 @dataclass(frozen=True, slots=True)
 class CutPlan:
     """Everything that is written for one lay, in the order in which it is done: its strokes, and
-    the passes of the tool that make them.
+    the passes of the tool that make them, with what was found in planning these.
 
     The cloth is the rectangle of its width and length or, of a remnant, what lies within
     ``remnant``; ``on_cloth`` shows its flaws, as closed strokes, and its fold, as an open one.
@@ -113,6 +114,7 @@ class CutPlan:
     remnant: tuple[tuple[float, float], ...] = ()
     passes: tuple[Pass, ...] = ()
     tool_off_mm: float = 0.0
+    findings: tuple[Finding, ...] = ()
 
     @property
     def cloth_edge(self) -> tuple[tuple[float, float], ...]:

@@ -10,7 +10,7 @@ from pathlib import Path
 from cutfiles.cuts.plan import CutPlan
 from cutfiles.cuts.plan_cuts import cut_plan, tool_findings
 from cutfiles.effort import Effort
-from cutfiles.errors import Finding, JobError
+from cutfiles.errors import Finding, JobError, errors_of
 from cutfiles.files.folder import check_folder, staging
 from cutfiles.files.roles import INKS
 from cutfiles.files.summary import summary_bytes, summary_table
@@ -20,6 +20,7 @@ from cutfiles.lay.arrange import arrange
 from cutfiles.lay.kept import KEPT
 from cutfiles.lay.lay import Lay, caps_of
 from cutfiles.lay.pins import pin_faults, unknown_pins
+from cutfiles.lay.table import spacing_for
 from cutfiles.pieces.cut_list import cut_list
 from cutfiles.pieces.ordered import CutList, Panel
 from cutfiles.pipeline.cloth_report import cloth_findings, with_counts
@@ -76,6 +77,7 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
     lays = _arranged(job, panels, effort, findings)
     job = with_counts(job, lays, findings)
     plans = tuple(cut_plan(lay, job.machine, seed=effort.seed) for lay in lays)
+    findings.extend(finding for plan in plans for finding in plan.findings)
     with staging(out, SUMMARY) as place:
         proved = written_and_proved(job, lays, plans, place)
         names = (*proved.contents, PREVIEW, SUMMARY)
@@ -130,6 +132,7 @@ def _arranged(
                 unit=job.length_unit,
                 source=job.source,
                 first_number=len(lays) + 1,
+                spacing=spacing_for(cloth, job.machine),
             )
         except JobError as error:
             wrong.extend(error.findings)
@@ -176,12 +179,16 @@ def _cut_lists(
             continue
         first_cap += sum(not cap.is_panel for cap in cuts.caps)
         findings.extend(cuts.findings)
-        unsuited = tool_findings(cuts.caps, job.machine, source=job.source)
-        if unsuited:
+        of_tool = tool_findings(cuts, job.machine, source=job.source)
+        findings.extend(f for f in of_tool if f.severity != "error")
+        if unsuited := errors_of(of_tool):
             wrong.extend(unsuited)
             continue
         lists.append(cuts)
-    misplaced = [f for cuts in lists for f in pin_faults(cuts, job.machine, source=job.source)]
+    misplaced = []
+    for cuts in lists:
+        spacing = spacing_for(cuts.cloth, job.machine)
+        misplaced += pin_faults(cuts, job.machine, source=job.source, spacing=spacing)
     if not wrong:  # the pieces of a list that failed are not known
         misplaced += unknown_pins(job, lists)
     if misplaced:
