@@ -78,7 +78,7 @@ def machine_notes(cuts: CutList, machine: Machine, *, source: str) -> Iterator[F
         if over > 1.0:
             text = (
                 f"{where}: pieces of {cloth.name} lie {over:.1f} mm apart, since the blade cuts "
-                f"the top of a stack of {cloth.stack_mm:g} mm so far beyond a corner: fewer plies or "
+                f"the top of a stack of {cloth.stack_mm:g} mm so far past a corner: fewer plies or "
                 "a smaller blade take less cloth"
             )
             yield Finding("blade-gap", "note", text)

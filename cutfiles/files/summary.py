@@ -14,7 +14,7 @@ from cutfiles.errors import Finding
 from cutfiles.files.roles import INKS
 from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.job.job import Job
-from cutfiles.job.machine import Machine
+from cutfiles.job.machine import SLIT, Machine
 from cutfiles.lay.lay import Lay, PlacedPiece, caps_of, cut_outs_of
 
 SUMMARY_FORMAT = "cutfiles-summary/1"
@@ -72,6 +72,8 @@ def _machine_table(machine: Machine) -> dict[str, Any]:
     bed = {"along": machine.bed_along_mm, "across": machine.bed_across_mm}
     if bed != {"along": None, "across": None}:
         table["bed_mm"] = bed
+    if machine.notch is not None and machine.notch != SLIT:
+        table["notch"] = {"shape": machine.notch.shape, "width_mm": machine.notch.width_mm}
     return table
 
 

@@ -15,6 +15,7 @@ from shapely.geometry import Polygon
 from cutfiles.cuts.plan import ROLES, Role
 from cutfiles.errors import Finding, JobError
 from cutfiles.job.cloth import Grain, GrainRule, Spread
+from cutfiles.job.machine import SLIT, NotchCut, NotchShape
 from cutfiles.tolerances import READ_BACK_MM
 from cutfiles.verdict.expected import ExpectedCutOut, ExpectedLay, ExpectedMatch, ExpectedPiece
 from cutfiles.verdict.paper_rows import FileName, PaperRow, Place, Row
@@ -120,12 +121,20 @@ class LayRow(Row):
         return tuple(self.files.names.values())
 
 
+class NotchRow(Row):
+    """``notch`` of the machine."""
+
+    shape: NotchShape
+    width_mm: float = Field(ge=0, le=50)
+
+
 class MachineRow(Row):
     """``machine``."""
 
     kind: str
     kerf_mm: float = Field(ge=0, le=20)
     bed_mm: BedRow | None = None
+    notch: NotchRow | None = None
 
 
 class TotalsRow(Row):
@@ -256,7 +265,7 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
     """What the files of one lay must hold, by the summary's figures."""
     repeat = lay.print_repeat_mm or RepeatRow()
     starts = lay.print_starts_mm or StartsRow()
-    bed = summary.machine.bed_mm or BedRow()
+    bed, notch = summary.machine.bed_mm or BedRow(), summary.machine.notch
     return ExpectedLay(
         name=lay.name,
         width_mm=lay.width_mm,
@@ -294,4 +303,5 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
         print_starts_mm=(starts.along, starts.across),
         bed_mm=(bed.along, bed.across),
         tool_off_mm=lay.tool_off_mm,
+        notch=SLIT if notch is None else NotchCut(notch.shape, notch.width_mm),
     )
