@@ -20,7 +20,7 @@ _APART_MM: Final = 60.0
 """Between the points that are added to a long straight side."""
 _OFF_MM: Final = 6.0
 """How far from corners and notches a stroke is begun, where it is long enough."""
-_CORNER_DEG: Final = 15.0
+_CORNER_DEG: Final = 8.0
 """A line turns by less where it is a flattened curve."""
 _MOST: Final = 12
 """Places tried for a way in to each stroke."""

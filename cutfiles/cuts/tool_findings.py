@@ -62,15 +62,16 @@ def machine_notes(cuts: CutList, machine: Machine, *, source: str) -> Iterator[F
     where = f"{source}: [machine]"
     fittings, cloth = machine.fittings, cuts.cloth
     fit = [setting for setting in fittings.settings if setting.plies >= cloth.layers]
+    plies = "1 ply" if cloth.layers == 1 else f"{cloth.layers} plies"
     if fit:
         setting = min(fit, key=lambda s: s.plies)
-        text = f"{where}: settings: {cloth.name}, {cloth.layers} plies: {setting.note}"
+        text = f"{where}: settings: {cloth.name}, {plies}: {setting.note}"
         yield Finding("settings", "note", text)
     elif fittings.settings:
         most = max(setting.plies for setting in fittings.settings)
         text = (
-            f"{where}: settings: none is given for the {cloth.layers} plies of {cloth.name}, only "
-            f"up to {most}: try them on a test stack"
+            f"{where}: settings: none is given for {plies} of {cloth.name}, only up to "
+            f"{most}: try them on a test stack"
         )
         yield Finding("settings", "warning", text)
     if isinstance(machine.tool, RotaryBlade):

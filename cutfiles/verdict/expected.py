@@ -72,8 +72,8 @@ class ExpectedLay:
     along and across, where there is one. The lay begins ``starts_at_mm`` along the usable cloth,
     and a repeat ``print_starts_mm`` along and across it. ``bed_mm`` is the most that the machine
     takes along and across, None where that is no limit; ``notch`` the shape in which it cuts, or
-    shows, notches. ``tool_off_mm`` is how far the way of the tool leaves the drawn cuts, where it is
-    known.
+    shows, notches. ``tool_off_mm`` is how far the way of the tool leaves the drawn cuts, where
+    it is known.
     """
 
     name: str

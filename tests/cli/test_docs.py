@@ -6,6 +6,7 @@ import re
 import shlex
 import tomllib
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
@@ -21,6 +22,15 @@ from cutfiles.job.document import (
     PanelsTable,
     PinnedTable,
     RolesTable,
+)
+from cutfiles.job.job import THICKNESS_MM
+from cutfiles.job.machine import (
+    DEFAULT_FITTINGS,
+    DEFAULT_KERF_MM,
+    DragKnife,
+    Laser,
+    MachineKind,
+    RotaryBlade,
 )
 from cutfiles.job.read import read_job
 from cutfiles.job.sizes import size_named
@@ -52,6 +62,52 @@ def test_the_tutorial_runs(tmp_path: Path) -> None:
         run = cutfiles_alone(*words, folder=tmp_path)
         assert run.returncode == 0, (command, run.stderr)
     assert (tmp_path / "first-lay" / "preview.html").is_file()
+
+
+@pytest.mark.parametrize("kind", ["laser", "drag-knife", "rotary-blade"])
+def test_the_jobs_of_each_machine_run(kind: str, tmp_path: Path) -> None:
+    (tmp_path / "fixtures").symlink_to(ROOT / "fixtures")
+    page = ROOT / "docs" / "how-to" / "cut-on-each-machine.md"
+    (command,) = (c.strip() for c in blocks(page, "sh") if f"-{kind}.toml" in c)
+    program, *words = shlex.split(command)
+    assert program == "cutfiles"
+    run = cutfiles_alone(*words, folder=tmp_path)
+    assert run.returncode == 0, run.stderr
+    assert (tmp_path / words[3] / "lay-01.dxf").is_file()
+
+
+def test_the_defaults_of_the_machines_page() -> None:
+    text = (ROOT / "docs" / "reference" / "machines.md").read_text("utf-8")
+    rows = {line.split("|")[1].strip(): line.split("|")[2:5] for line in text.splitlines()
+            if line.startswith("| `")}  # fmt: skip
+    kinds = get_args(MachineKind)
+    for column, kind in enumerate(kinds):
+        pace, tool = DEFAULT_FITTINGS[kind].pace, DEFAULT_FITTINGS[kind].tool
+        figures = {
+            "`kerf`": DEFAULT_KERF_MM[kind],
+            "`cut_speed`": pace.cut_mm_s,
+            "`travel_speed`": pace.travel_mm_s,
+            "`mark_speed`": pace.mark_mm_s,
+            "`acceleration`": pace.acceleration_mm_s2,
+            "`start_time`": pace.start_stroke_s,
+            "`thickness`, of cloth": THICKNESS_MM,
+        }
+        if not isinstance(tool, RotaryBlade):
+            figures["`lead_in`"] = tool.lead_in_mm
+        if isinstance(tool, Laser):
+            figures["`overlap`"] = tool.overlap_mm
+        elif isinstance(tool, DragKnife):
+            figures |= {"`blade_offset`": tool.offset_mm, "`overrun`": tool.overrun_mm,
+                        "`swing_from_deg`": tool.swing_from_deg}  # fmt: skip
+        else:
+            figures |= {"`blade_diameter`": tool.diameter_mm, "`bed_depth`": tool.bed_depth_mm,
+                        "`scrub`": tool.scrub_mm, "`most_stack`": tool.most_stack_mm}  # fmt: skip
+        for key, figure in figures.items():
+            said = rows[key][column].split()[0]
+            assert float(said) == pytest.approx(figure), (kind, key)
+        assert rows["`marks`"][column].strip() == DEFAULT_FITTINGS[kind].marks
+    for key in MachineTable.model_fields:
+        assert f"`{key}`" in text or key in ("kind", "file", "bed", "most_plies"), key
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)

@@ -171,7 +171,7 @@ def test_stars_of_every_kind_are_cut_whole(
     leads = room(stroke)
     assert is_counter_clockwise(stroke.spans) != is_turned
     for pick in allowed_entries([stroke], leads)[0]:
-        assert pick not in corners_of(stroke, least_deg=15.0) or len(
+        assert pick not in corners_of(stroke, least_deg=8.0) or len(
             quiet_points(stroke, [])
         ) == len(stroke.points)
         entered = stroke.entered_at(pick)

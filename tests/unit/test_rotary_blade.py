@@ -39,7 +39,7 @@ def test_the_axle_stops_short_of_every_corner() -> None:
 
 
 def test_the_top_is_cut_beyond_every_corner() -> None:
-    # derived: c(3.0) - c(0.5) = 8.660 - 3.708
+    # derived: 8.660 mm at 3.0 mm of depth, less the 3.708 at 0.5
     over = list(overshoots(SQUARE, BLADE, STACK))
     assert len(over) == 8
     assert [line.length for line in over] == pytest.approx([4.952] * 8, abs=1e-3)
