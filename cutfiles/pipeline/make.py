@@ -12,7 +12,7 @@ from cutfiles.cuts.plan_cuts import cut_plan, tool_findings
 from cutfiles.effort import Effort
 from cutfiles.errors import Finding, JobError
 from cutfiles.files.folder import check_folder, staging
-from cutfiles.files.roles import INKS
+from cutfiles.files.roles import inks_of
 from cutfiles.files.summary import summary_bytes, summary_table
 from cutfiles.job.cautions import cautions_for, check_safety
 from cutfiles.job.job import Cloth, Job
@@ -95,7 +95,7 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
                 PreviewLay(drawing, row)
                 for drawing, row in zip(proved.drawings, summary["lays"], strict=True)
             ),
-            colours={role: ink.hex for role, ink in INKS.items()},
+            colours={role: ink.hex for role, ink in inks_of(job.machine.written).items()},
             cautions=cautions_for(job.machine.kind),
             findings=tuple(findings),
             length_unit=job.length_unit,

@@ -70,7 +70,12 @@ def test_a_changed_program_is_found(
 @pytest.mark.parametrize(
     ("name", "content", "status", "words"),
     [
-        ("a.nc", b"G21 G90\nG0 X1 Y1\nM3\nG1 X9 F60\nM5\nM30\n", 0, "1 passes, from (1.0, 1.0) to"),
+        (
+            "a.nc",
+            b"G21 G90\nG0 X1 Y1\nM3\nG1 X9 F60\nM5\nM30\n",
+            0,
+            "passes: 1, from (1.0, 1.0) to",
+        ),
         ("a.gcode", b"G21 G90\nG0 X1 Y1\nM3\nG1 X9 F60\n", 1, "line 4: breaks off before its end"),
         ("a.nc", b"", 1, "is no motion code"),
         ("a.nc", b"\x89PNG\r\n\x1a\n\0\0\0", 1, "is no motion code"),
@@ -86,4 +91,4 @@ def test_a_program_from_anywhere(
     assert run.returncode == status
     assert words in run.stderr
     assert "Traceback" not in run.stderr
-    assert status == 1 or "no summary beside it names it, so it was only replayed" in run.stderr
+    assert status == 1 or "no summary beside it names it, so it was only read through" in run.stderr
