@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
+import pyogrio
 import pytest
 
 from cutfiles.effort import Effort
@@ -92,3 +94,89 @@ def test_a_program_from_anywhere(
     assert words in run.stderr
     assert "Traceback" not in run.stderr
     assert status == 1 or "no summary beside it names it, so it was only read through" in run.stderr
+
+
+EVERYTHING = (
+    'dxf = "R12", layers = { outline = "CUT-1", cloth = "CLOTH" }, colours = { outline = "#ff0000" '
+    '}, apart = ["stitch", "grain", "label"], tool_path = true, motion_code = true'
+)
+ALL_FILES = {
+    "dxf": "lay-01.dxf",
+    "svg": "lay-01.svg",
+    "marks_dxf": "lay-01-marks.dxf",
+    "marks_svg": "lay-01-marks.svg",
+    "tool": "lay-01-tool.dxf",
+    "motion": "lay-01.nc",
+}
+
+
+@pytest.fixture(scope="module")
+def everything(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """One job with everything asked for, made once. Read only: copy it to change it."""
+    folder = tmp_path_factory.mktemp("everything")
+    (folder / "job.toml").write_text(f"{SMALL_JOB}files = {{ {EVERYTHING} }}\n", "utf-8")
+    make_job(folder / "job.toml", folder / "out", Effort(0.0, 1))
+    return folder / "out"
+
+
+def test_everything_at_once(everything: Path) -> None:
+    table = json.loads((everything / "summary.json").read_text("utf-8"))
+    (lay,) = table["lays"]
+    assert lay["files"] == ALL_FILES
+    assert set(lay["sha256"]) == set(ALL_FILES)
+    assert set(ALL_FILES.values()) | {"preview.html", "summary.json"} == set(table["written"])
+    assert table["roles"]["outline"] == "CUT-1"
+    assert table["apart"] == ["stitch", "grain", "label"]
+    page = (everything / "preview.html").read_text("utf-8")
+    assert page.count("tie-back M / crown 1 of 1") == 1
+    assert "#ff0000" in page
+    # reference: GDAL's DXF driver, by pyogrio
+    layers = {}
+    for kind in ("dxf", "marks_dxf", "tool"):
+        path = everything / ALL_FILES[kind]
+        assert path.read_bytes().count(b"AC1009") == 1
+        _, _, _, (names_there,) = pyogrio.raw.read(path, columns=["Layer"])
+        layers[kind] = set(names_there)
+    assert layers["dxf"] == layers["tool"] == {"CLOTH", "CUT-1", "notch-slits"}
+    assert layers["marks_dxf"] == {"CLOTH", "stitch-lines", "grain-lines", "piece-labels"}
+    run = cutfiles("check", everything)
+    assert run.returncode == 0, run.stderr
+
+
+@pytest.mark.parametrize("name", ALL_FILES.values())
+def test_each_file_is_checked_by_its_summary(name: str, everything: Path) -> None:
+    run = cutfiles("check", everything / name)
+    assert (run.returncode, run.stdout) == (0, f"Sound: {name}\n"), run.stderr
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("lay-01-marks.dxf", "lay-01.dxf: cannot be judged without lay-01-marks.dxf"),
+        ("lay-01.dxf", "lay-01.nc: cannot be judged without lay-01.dxf"),
+        ("lay-01-tool.dxf", "lay-01-tool.dxf: is named in the summary and is not there"),
+    ],
+)
+def test_a_lost_file_is_found(name: str, words: str, everything: Path, tmp_path: Path) -> None:
+    copy = tmp_path / "copy"
+    shutil.copytree(everything, copy)
+    (copy / name).unlink()
+    run = cutfiles("check", copy)
+    assert run.returncode == 1
+    assert words in run.stderr
+
+
+@pytest.mark.parametrize(
+    ("name", "status", "words"),
+    [
+        ("lay-01-tool.dxf", 1, "CUT-1, which no tool cuts"),  # layers that nothing here names
+        ("lay-01-marks.svg", 2, "holds the marks of a lay only"),
+        ("lay-01.dxf", 1, "layers found: CLOTH, CUT-1, notch-slits"),
+        ("lay-01.nc", 0, "what it should cut is not known"),
+    ],
+)
+def test_a_file_alone(name: str, status: int, words: str, everything: Path, tmp_path: Path) -> None:
+    shutil.copy(everything / name, tmp_path / name)
+    run = cutfiles("check", tmp_path / name)
+    assert run.returncode == status
+    assert words in run.stderr
