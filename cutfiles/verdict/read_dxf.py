@@ -11,7 +11,7 @@ import pyogrio.errors
 import shapely
 
 from cutfiles.errors import Finding
-from cutfiles.verdict.drawing import ReadDrawing, ReadLine, ReadText
+from cutfiles.verdict.drawing import LARGEST_FILE, ReadDrawing, ReadLine, ReadText, too_large
 
 _ALL = "SELECT Layer, Text, OGR_STYLE FROM entities"
 
@@ -29,6 +29,9 @@ def read_dxf(path: Path) -> ReadDrawing:
 
     Curves come as GDAL flattens them. What cannot be read at all is a finding too.
     """
+    refused = too_large(path, LARGEST_FILE[".dxf"])
+    if refused:
+        return refused
     pyogrio.set_gdal_config_options(_ARCS)
     try:
         _, _, shapes, fields = pyogrio.raw.read(path, sql=_ALL)

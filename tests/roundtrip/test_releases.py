@@ -12,7 +12,7 @@ from ezdxf.filemanagement import readfile
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cutfiles.cuts.plan import CutPlan, Lettering, Pass, Stroke
+from cutfiles.cuts.plan import CUT_ROLES, CutPlan, Lettering, Pass, Stroke
 from cutfiles.files.dxf import dxf_bytes
 from cutfiles.files.roles import INKS, inks_of
 from cutfiles.files.svg import svg_bytes
@@ -165,7 +165,7 @@ def pair(folder: Path, suffix: str, marks: set[str], first: set[str]) -> set[str
             dxf_bytes(PLAN, inks=inks) if suffix == "dxf" else svg_bytes(PLAN, "t", inks=inks)
         )
         drawings.append(read_dxf(path) if suffix == "dxf" else read_svg(path))
-    whole = joined(*drawings, EXPECTED, ("stitch", "grain", "label"))
+    whole = joined(drawings[0], drawings[1], EXPECTED, ("stitch", "grain", "label"))
     assert len(whole.on(INKS["cloth"].layer)) == 1
     assert len(whole.texts) == 1
     return {finding.code for finding in whole.findings}
@@ -188,7 +188,7 @@ def test_the_path_of_the_tool_is_read_in_order(release: str, tmp_path: Path) -> 
         Pass(3, "outline", "p", ((0.0, 0.0), *RING, RING[0]), (0.1, 0.0, 1.5, -0.3)),
     )
     plan = replace(PLAN, passes=passes)
-    cuts = {role: INKS[role] for role in ("cloth", "notch", "inner", "outline")}
+    cuts = {role: ink for role, ink in INKS.items() if role in ("cloth", *CUT_ROLES)}
     path = tmp_path / "a-tool.dxf"
     path.write_bytes(
         dxf_bytes(plan.of_passes, inks=cuts, release="R12" if release == "R12" else "R2000")
