@@ -37,10 +37,11 @@ def judge_passes(run: ToolRun, passes: Sequence[Pass]) -> tuple[Finding, ...]:
             flattened(cut.points, cut.bulges, closed=False, tolerance_mm=CURVE_FIT_MM)
         )
         found = LineString(line.points)
-        off = max(
-            found.hausdorff_distance(planned),
-            *(_apart(found, planned, share) for share in (0.0, 1.0)),
-        )
+        off = max(_apart(found, planned, share) for share in (0.0, 1.0))
+        if not (
+            _runs_along(found, planned, run.off_mm) and _runs_along(planned, found, run.off_mm)
+        ):
+            off = max(off, found.hausdorff_distance(planned))
         slow = max(_apart(found, planned, share) for share in (0.25, 0.75))
         if off > run.off_mm:
             say("passes", f"{what} is {off:.3f} mm off")
@@ -49,6 +50,12 @@ def judge_passes(run: ToolRun, passes: Sequence[Pass]) -> tuple[Finding, ...]:
         if run.layers and line.layer != run.layers[cut.role]:
             say("passes", f"{what} is on the layer {line.layer!r}")
     return (*run.drawing.findings, *findings)
+
+
+def _runs_along(one: LineString, other: LineString, most_mm: float) -> bool:
+    """Whether every corner of a line is no further from another than so much."""
+    shapely.prepare(other)
+    return bool(shapely.dwithin(other, shapely.points(one.coords), most_mm).all())
 
 
 def _apart(one: LineString, other: LineString, share: float) -> float:

@@ -33,7 +33,7 @@ _MM_PER_UNIT = {
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 _CURVE_STEPS = 64
-_MOST_TAGS = 2_000_000
+_MOST_TAGS = 500_000
 _OFF = 0.002
 _SPACE = "{http://www.w3.org/2000/svg}"
 
