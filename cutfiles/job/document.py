@@ -15,7 +15,7 @@ from cutfiles.job.cloth import Grain, Spread
 from cutfiles.job.job import THICKNESS_MM, StripGrain, Style
 from cutfiles.job.machine import MachineKind, Marks, NotchShape
 from cutfiles.job.sizes import LARGEST_GIRTH_MM, SIZES, SMALLEST_GIRTH_MM
-from cutfiles.job.written import MARK_ROLES, Release
+from cutfiles.job.written import MARK_ROLES, PaperSize, Release
 from cutfiles.tolerances import DRAWN_GAP_MM
 from cutfiles.units import MM_PER_UNIT
 
@@ -208,6 +208,7 @@ class FilesTable(Table):
     apart: list[Annotated[str, fields.choice(*MARK_ROLES)]] = []
     tool_path: StrictBool = False
     motion_code: StrictBool = False
+    paper: Annotated[str | None, fields.choice(*get_args(PaperSize))] = None
 
 
 class NotchTable(Table):

@@ -39,6 +39,7 @@ from cutfiles.job.written import (
     LINE_ROLES,
     MARK_ROLES,
     LineRole,
+    PaperSize,
     Release,
     Written,
     layer_fault,
@@ -245,6 +246,7 @@ def _written(given: FilesTable | None) -> Written:
         apart=tuple(role for role in MARK_ROLES if role in table.apart),
         tool_path=table.tool_path,
         motion_code=table.motion_code,
+        paper=cast(PaperSize | None, table.paper),
     )
 
 

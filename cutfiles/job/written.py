@@ -16,6 +16,9 @@ MARK_ROLES: Final[tuple[MarkRole, ...]] = get_args(MarkRole)
 Release = Literal["R2000", "R12"]
 """Of DXF: R12 knows neither polylines in one piece nor a unit of its own."""
 
+PaperSize = Literal["A4", "Letter"]
+"""What a lay is printed on."""
+
 LAYER_NAMES: Final[dict[LineRole, str]] = {
     "outline": "piece-outlines",
     "inner": "cut-outs",
@@ -46,7 +49,7 @@ class Written:
 
     ``layers`` and ``colours`` (``#rrggbb``) are by role, where they are not the usual ones. Roles
     ``apart`` are written to drawings of their own. ``tool_path`` draws the passes of the tool,
-    ``motion_code`` writes them as a program.
+    ``motion_code`` writes them as a program. On ``paper`` the lay is to be printed at 1:1.
     """
 
     release: Release = "R2000"
@@ -55,6 +58,7 @@ class Written:
     apart: tuple[MarkRole, ...] = ()
     tool_path: bool = False
     motion_code: bool = False
+    paper: PaperSize | None = None
 
     @property
     def endings(self) -> dict[str, str]:
@@ -78,6 +82,9 @@ class Written:
         """The layer of every role."""
         return LAYER_NAMES | dict(self.layers)
 
+
+ON_PAPER: Final = ".pdf"
+"""What the name of a lay on paper ends in."""
 
 DRAWINGS_ONLY: Final = Written()
 """What is written where the job does not say."""

@@ -64,7 +64,7 @@ def _check_file(path: Path) -> Checked:
     suffix = path.suffix.lower()
     if not path.is_file() or suffix not in {*READERS, *MOTION, _PAPER}:
         text = (
-            f"{path}: is no DXF or SVG file, no pattern as PDF, no motion code "
+            f"{path}: is no DXF or SVG file, no pattern or lay as PDF, no motion code "
             f"({', '.join(MOTION)}), and no folder that cutfiles has written"
         )
         raise JobError.of("no-file", text)
@@ -73,6 +73,12 @@ def _check_file(path: Path) -> Checked:
             f"{path}: is a pattern for exchange and no cut file: check the .dxf or .svg beside it"
         )
         raise JobError.of("no-file", text)
+    return _check_listed(path) or _check_alone(path)
+
+
+def _check_listed(path: Path) -> Checked | None:
+    """A file that a list beside it names."""
+    suffix = path.suffix.lower()
     for manifest in (SUMMARY, PATTERN):
         if (path.parent / manifest).is_file():
             summary = read_summary(path.parent / manifest)
@@ -81,9 +87,18 @@ def _check_file(path: Path) -> Checked:
                     if path.name == name:
                         found = tuple(_file_findings(path.parent, kind, summary, row))
                         return Checked((path.name,), found)
+            if path.name in summary.others and suffix == _PAPER:
+                known = tuple(_changed(path, summary.others[path.name]))
+                return Checked((path.name,), (*known, *judge_paper_alone(read_pdf(path))))
             for paper in summary.papers:
                 if path.name == paper.file:
                     return Checked((path.name,), tuple(_paper_findings(path, summary, paper)))
+    return None
+
+
+def _check_alone(path: Path) -> Checked:
+    """A file of which nothing else is known."""
+    suffix = path.suffix.lower()
     endings = EVERYTHING.endings
     if path.name.endswith((endings["marks_dxf"], endings["marks_svg"])):
         text = f"{path}: holds the marks of a lay only: check the folder that its summary lies in"
@@ -98,7 +113,7 @@ def _check_file(path: Path) -> Checked:
         return Checked((path.name,), findings, "Can be read to its end, no more is known")
     if suffix == _PAPER:
         text = (
-            f"{path.name}: no {PATTERN} beside it names it, so only its pages could be compared "
+            f"{path.name}: no list of ours beside it names it, so only its pages could be compared "
             "with each other: its pieces, notches and grain are not known"
         )
         findings = (*judge_paper_alone(read_pdf(path)), Finding("no-summary", "warning", text))

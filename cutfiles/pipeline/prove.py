@@ -12,17 +12,24 @@ from cutfiles.errors import Finding, VerdictError, errors_of
 from cutfiles.files.dxf import dxf_bytes
 from cutfiles.files.folder import Staging
 from cutfiles.files.motion import motion_bytes
+from cutfiles.files.pdf import pdf_bytes
 from cutfiles.files.roles import inks_of
 from cutfiles.files.svg import svg_bytes
 from cutfiles.job.cautions import cautions_for
 from cutfiles.job.job import Job
+from cutfiles.job.written import ON_PAPER
 from cutfiles.lay.lay import Lay
+from cutfiles.paper.lay_sheet import lay_sheet
+from cutfiles.paper.sheet import MOST_TILES, PAPERS, PaperSheet
 from cutfiles.verdict.apart import joined
 from cutfiles.verdict.drawing import ReadDrawing
 from cutfiles.verdict.expected import ExpectedLay, expected_of
+from cutfiles.verdict.expected_paper import expected_paper
 from cutfiles.verdict.judge import judge_lay
+from cutfiles.verdict.judge_paper import judge_paper
 from cutfiles.verdict.judge_tool import judge_passes, judge_room
 from cutfiles.verdict.read_dxf import read_dxf
+from cutfiles.verdict.read_pdf import read_pdf
 from cutfiles.verdict.read_svg import read_svg
 from cutfiles.verdict.tool_run import ToolRun, drawn, replayed
 
@@ -132,3 +139,40 @@ def refuse(wrong: Sequence[Finding], place: Staging) -> None:
         f"older results were moved to {older.name}, so that none is cut by mistake" if older else ""
     )
     raise VerdictError([*wrong, *([Finding("older-results", "note", text)] if older else [])])
+
+
+def papers_proved(
+    job: Job, lays: Sequence[Lay], place: Staging, findings: list[Finding]
+) -> dict[str, bytes]:
+    """Write every lay as pages of paper aside, where the job wants it, read it again and judge it;
+    the bytes by name. A lay that takes more than `MOST_TILES` pages is left out, and
+    ``findings`` says so.
+
+    Raises
+    ------
+    VerdictError
+        If any of them is wrong; earlier results have been moved out of the way by then.
+    """
+    contents: dict[str, bytes] = {}
+    wrong: list[Finding] = []
+    size = job.machine.written.paper
+    for lay in lays if size else ():
+        sheet = lay_sheet(lay, job.title, PAPERS[size or "A4"])
+        if len(sheet.tiles) > MOST_TILES:
+            findings.append(too_large(sheet, job.source))
+            continue
+        name, content = lay.name + ON_PAPER, pdf_bytes(sheet)
+        read = read_pdf(place.write(name, content))
+        wrong.extend(errors_of(judge_paper(read, expected_paper(sheet))))
+        contents[name] = content
+    refuse(wrong, place)
+    return contents
+
+
+def too_large(sheet: PaperSheet, source: str) -> Finding:
+    """That a sheet takes more pages than are written."""
+    text = (
+        f"{source}: {sheet.name}: takes {len(sheet.tiles)} pages of {sheet.paper.name}, and more "
+        f"than {MOST_TILES} are not written: have the SVG plotted at 1:1"
+    )
+    return Finding("large-paper", "warning", text)

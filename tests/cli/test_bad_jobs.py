@@ -45,6 +45,7 @@ BAD_JOBS = [
     ("one cap too long", with_cloth("width = 600\nlength = 310"), "the pieces of one cap"),
     ("small bed", SMALL_JOB + "bed = { along = 900, across = 90 }", "the machine's bed"),
     ("files", SMALL_JOB + "files = { motion_cod = true }", "files.motion_cod: is no key of a job"),
+    ("paper", SMALL_JOB + 'files = { paper = "A3" }', 'must be one of "A4", "Letter"'),
     ("dxf", SMALL_JOB + 'files = { dxf = "R13" }', 'must be one of "R2000", "R12"'),
     ("apart", SMALL_JOB + 'files = { apart = ["notch"] }', "apart.0: 'notch' must be one of"),
     ("role", SMALL_JOB + 'files.layers = { outlin = "a" }', "did you mean 'outline'?"),
