@@ -250,6 +250,15 @@ def moved(cut: Pass, dx: float, dy: float) -> Pass:
     return replace(cut, points=tuple((x + dx, y + dy) for x, y in cut.points))
 
 
+def backwards(cut: Pass) -> Pass:
+    bulges = tuple(-bulge for bulge in cut.bulges[::-1])
+    return replace(cut, points=cut.points[::-1], bulges=bulges)
+
+
+def cut_short(cut: Pass) -> Pass:
+    return replace(cut, points=cut.points[:-1], bulges=cut.bulges[:-1])
+
+
 Change = Callable[[tuple[Pass, ...]], tuple[Pass, ...]]
 
 
@@ -263,8 +272,8 @@ Change = Callable[[tuple[Pass, ...]], tuple[Pass, ...]]
         (lambda p: (*p[:-1], moved(p[-1], 0.02, 0.0)), {"passes"}, {"passes"}, set()),
         (lambda p: (*p[:-1], moved(p[-1], -700.0, 0.0)), {"passes"}, {"passes"}, {"outside"}),
         (lambda p: (*p[:-1], moved(p[-1], 0.0, 1500.0)), {"passes"}, {"passes"}, {"outside"}),
-        (lambda p: (*p[:-1], replace(p[-1], points=p[-1].points[::-1])), {"passes"}, set(), set()),
-        (lambda p: (*p[:-1], replace(p[-1], points=p[-1].points[:-1])), {"passes"}, {"passes"},
+        (lambda p: (*p[:-1], backwards(p[-1])), {"passes"}, set(), set()),
+        (lambda p: (*p[:-1], cut_short(p[-1])), {"passes"}, {"passes"},
          set()),
     ],
 )  # fmt: skip
