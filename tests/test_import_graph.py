@@ -14,7 +14,7 @@ PACKAGE = ROOT / "cutfiles"
 BASE = {"errors", "units", "tolerances", "effort"}
 FLOW = ["geometry", "job", "pieces", "lay", "cuts", "paper", "files", "verdict", "preview"]
 NOUNS = {
-    "job": {"job.cloth", "job.job", "job.machine", "job.sizes"},
+    "job": {"job.cloth", "job.job", "job.machine", "job.sizes", "job.written"},
     "pieces": {"pieces.piece", "pieces.ordered"},
     "lay": {"lay.lay"},
     "cuts": {"cuts.plan"},

@@ -6,13 +6,14 @@ Frame and unit are the lay's: millimetres on the usable cloth.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Final, Literal, get_args
+from typing import Final
 
 from cutfiles.errors import Finding
 from cutfiles.geometry.bulges import Span, length_mm, spans_of
+from cutfiles.job.written import LINE_ROLES, LineRole
 
-Role = Literal["outline", "inner", "notch", "stitch", "grain", "label", "cloth"]
-ROLES: Final[tuple[Role, ...]] = get_args(Role)
+Role = LineRole
+ROLES: Final = LINE_ROLES
 """What a line is for. ``outline``, ``inner`` and ``notch`` are cut; ``stitch``, ``grain`` and
 ``label`` are marked, if at all; ``cloth`` is only there to see."""
 
@@ -115,6 +116,15 @@ class CutPlan:
     passes: tuple[Pass, ...] = ()
     tool_off_mm: float = 0.0
     findings: tuple[Finding, ...] = ()
+
+    @property
+    def of_passes(self) -> CutPlan:
+        """The plan with its passes drawn in place of its strokes and labels, as open lines."""
+        drawn = (
+            Stroke(cut.role, cut.piece_id, cut.points, closed=False, bulges=cut.bulges)
+            for cut in self.passes
+        )
+        return replace(self, strokes=tuple(drawn), letterings=())
 
     @property
     def cloth_edge(self) -> tuple[tuple[float, float], ...]:

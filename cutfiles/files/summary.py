@@ -11,7 +11,6 @@ from shapely.geometry import Polygon
 
 from cutfiles.cuts.plan import ROLES, CutPlan
 from cutfiles.errors import Finding
-from cutfiles.files.roles import INKS
 from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.job.job import Job
 from cutfiles.job.machine import SLIT, Machine
@@ -45,7 +44,8 @@ def summary_table(
         "title": job.title,
         "seed": seed,
         "machine": _machine_table(job.machine),
-        "roles": {role: INKS[role].layer for role in ROLES},
+        "roles": {role: job.machine.written.layer_names[role] for role in ROLES},
+        **({"apart": list(job.machine.written.apart)} if job.machine.written.apart else {}),
         "lays": rows,
         "totals": {
             "caps_ordered": sum(line.quantity for line in job.caps),
@@ -105,7 +105,7 @@ def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes])
             kind: hashlib.sha256(contents[name]).hexdigest() for kind, name in files.items()
         },
     }
-    if written.motion_code:
+    if written.shows_passes:
         table["tool_off_mm"] = round(plan.tool_off_mm, _DECIMALS)
     repeat = lay.cloth.print_repeat
     if lay.flaws:

@@ -15,6 +15,7 @@ from cutfiles.job.cloth import Grain, Spread
 from cutfiles.job.job import THICKNESS_MM, StripGrain, Style
 from cutfiles.job.machine import MachineKind, Marks, NotchShape
 from cutfiles.job.sizes import LARGEST_GIRTH_MM, SIZES, SMALLEST_GIRTH_MM
+from cutfiles.job.written import MARK_ROLES, PaperSize, Release
 from cutfiles.tolerances import DRAWN_GAP_MM
 from cutfiles.units import MM_PER_UNIT
 
@@ -174,10 +175,40 @@ class BedTable(Table):
     across: Annotated[float | None, fields.length(0, 10_000, "give the bed's working width")] = None
 
 
-class FilesTable(Table):
-    """``files``."""
+class LayersTable(Table):
+    """``layers`` of ``files``."""
 
+    outline: Annotated[str | None, fields.text(255)] = None
+    inner: Annotated[str | None, fields.text(255)] = None
+    notch: Annotated[str | None, fields.text(255)] = None
+    stitch: Annotated[str | None, fields.text(255)] = None
+    grain: Annotated[str | None, fields.text(255)] = None
+    label: Annotated[str | None, fields.text(255)] = None
+    cloth: Annotated[str | None, fields.text(255)] = None
+
+
+class ColoursTable(Table):
+    """``colours`` of ``files``."""
+
+    outline: Annotated[str | None, fields.colour()] = None
+    inner: Annotated[str | None, fields.colour()] = None
+    notch: Annotated[str | None, fields.colour()] = None
+    stitch: Annotated[str | None, fields.colour()] = None
+    grain: Annotated[str | None, fields.colour()] = None
+    label: Annotated[str | None, fields.colour()] = None
+    cloth: Annotated[str | None, fields.colour()] = None
+
+
+class FilesTable(Table):
+    """``files`` of the machine."""
+
+    dxf: Annotated[str, fields.choice(*get_args(Release))] = "R2000"
+    layers: LayersTable = LayersTable()
+    colours: ColoursTable = ColoursTable()
+    apart: list[Annotated[str, fields.choice(*MARK_ROLES)]] = []
+    tool_path: StrictBool = False
     motion_code: StrictBool = False
+    paper: Annotated[str | None, fields.choice(*get_args(PaperSize))] = None
 
 
 class NotchTable(Table):

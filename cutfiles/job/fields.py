@@ -6,6 +6,7 @@ millimetres; the validation context's ``length_unit`` is the unit of plain numbe
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Callable
 from typing import Final
@@ -158,6 +159,17 @@ def text(most: int) -> BeforeValidator:
         if any(unicodedata.category(c) in ("Cc", "Cs", "Cn", "Co") for c in value):
             raise ValueError("holds control characters or ones that no file can show: retype it")
         return value
+
+    return BeforeValidator(parse)
+
+
+def colour() -> BeforeValidator:
+    """``#rrggbb``, in small letters."""
+
+    def parse(value: object) -> str:
+        if not isinstance(value, str) or not re.fullmatch("#[0-9A-Fa-f]{6}", value):
+            raise ValueError('is no colour: give red, green and blue as "#rrggbb"')
+        return value.lower()
 
     return BeforeValidator(parse)
 

@@ -10,8 +10,10 @@ from cutfiles.errors import Finding
 from cutfiles.job.document import (
     NO_NOTCH,
     BedTable,
+    ColoursTable,
     FilesTable,
     JobDocument,
+    LayersTable,
     MachineKeys,
     NotchTable,
     TabsTable,
@@ -33,7 +35,15 @@ from cutfiles.job.machine import (
     Setting,
     Tabs,
 )
-from cutfiles.job.written import Written
+from cutfiles.job.written import (
+    LINE_ROLES,
+    MARK_ROLES,
+    LineRole,
+    PaperSize,
+    Release,
+    Written,
+    layer_fault,
+)
 from cutfiles.tolerances import COINCIDENT_MM
 
 _PACE_KEYS: Final[Mapping[str, str]] = {
@@ -108,6 +118,7 @@ class GivenMachine:
                         key, f'goes with kind = "{other}", not "{kind}": leave it out'
                     )
         yield from self._notch_findings(kind)
+        yield from self._layer_findings()
         if kind != "laser" and self.value("marks") == "light pass":
             yield self._wrong(
                 "marks", f'\'light pass\': only a laser marks so: give "pen" or "none" for a {kind}'
@@ -126,6 +137,24 @@ class GivenMachine:
             yield self._wrong("notch", f"shape: {notch.shape!r}: a {kind} cannot cut it: use {can}")
         if notch.shape == "slit" and notch.width is not None:
             yield self._wrong("notch", "width: a slit has none: leave it out")
+
+    def _layer_findings(self) -> Iterator[Finding]:
+        """Every role has a layer that a drawing may have, and no other role the same one."""
+        written = _written(self.value("files"))
+        given = dict(written.layers)
+        owner: dict[str, str] = {}
+        for role, name in sorted(written.layer_names.items(), key=lambda item: item[0] in given):
+            where = f"{self.where('files')}.layers.{role}"
+            fault = layer_fault(name, written.release)
+            if fault:
+                yield Finding("bad-value", "error", f"{where}: {name!r} {fault}")
+            other = owner.setdefault(name.casefold(), role)
+            if other != role:
+                text = (
+                    f"{where}: {name!r} is the layer of {other}, too (capitals do not count): "
+                    "give each role its own"
+                )
+                yield Finding("bad-value", "error", text)
 
     def stack_findings(self, document: JobDocument, source: str) -> Iterator[Finding]:
         """Whether the machine cuts through all the layers of every cloth; call it only where
@@ -168,7 +197,7 @@ class GivenMachine:
             bed.along,
             bed.across,
             self._fittings(kind),
-            _written(cast(FilesTable | None, self.value("files")) or FilesTable()),
+            _written(self.value("files")),
         )
 
     def _fittings(self, kind: MachineKind) -> Fittings | None:
@@ -208,5 +237,20 @@ class GivenMachine:
         return NotchCut(cast(NotchShape, given.shape), given.width or NOTCH_WIDTH_MM)
 
 
-def _written(table: FilesTable) -> Written:
-    return Written(motion_code=table.motion_code)
+def _written(given: FilesTable | None) -> Written:
+    table = given or FilesTable()
+    return Written(
+        release=cast(Release, table.dxf),
+        layers=_by_role(table.layers),
+        colours=_by_role(table.colours),
+        apart=tuple(role for role in MARK_ROLES if role in table.apart),
+        tool_path=table.tool_path,
+        motion_code=table.motion_code,
+        paper=cast(PaperSize | None, table.paper),
+    )
+
+
+def _by_role(table: LayersTable | ColoursTable) -> tuple[tuple[LineRole, str], ...]:
+    """What a table gives, in the order of `LINE_ROLES`."""
+    given = ((role, getattr(table, role)) for role in LINE_ROLES)
+    return tuple((role, value) for role, value in given if value is not None)

@@ -8,14 +8,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from cutfiles.errors import Finding, JobError
-from cutfiles.pipeline.prove import LAYERS, PATTERN, READERS, SUMMARY
-from cutfiles.verdict.expected import ExpectedLay
+from cutfiles.job.written import LAYER_NAMES, MARK_ROLES, Written
+from cutfiles.pipeline.prove import PATTERN, READERS, SUMMARY, read_drawing, tool_runs
 from cutfiles.verdict.judge import judge_alone, judge_lay
 from cutfiles.verdict.judge_paper import judge_paper
 from cutfiles.verdict.judge_tool import judge_against_drawing, judge_room, judge_tool_alone
 from cutfiles.verdict.paper_alone import judge_paper_alone
 from cutfiles.verdict.paper_rows import DrawnThere, PaperRow, paper_from
-from cutfiles.verdict.read_motion import CUT, read_motion
 from cutfiles.verdict.read_pdf import read_pdf
 from cutfiles.verdict.read_summary import (
     LayRow,
@@ -24,10 +23,16 @@ from cutfiles.verdict.read_summary import (
     read_summary,
     summary_faults,
 )
+from cutfiles.verdict.tool_run import drawn, replayed
 
 _PAPER = ".pdf"
 MOTION = (".nc", ".ngc", ".gcode", ".tap")
 """Endings of motion code; ours is the first."""
+PASSES = ("tool", "motion")
+"""Kinds of files that hold the way of the tool."""
+
+
+EVERYTHING = Written(apart=MARK_ROLES, tool_path=True, motion_code=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +64,7 @@ def _check_file(path: Path) -> Checked:
     suffix = path.suffix.lower()
     if not path.is_file() or suffix not in {*READERS, *MOTION, _PAPER}:
         text = (
-            f"{path}: is no DXF or SVG file, no pattern as PDF, no motion code "
+            f"{path}: is no DXF or SVG file, no pattern or lay as PDF, no motion code "
             f"({', '.join(MOTION)}), and no folder that cutfiles has written"
         )
         raise JobError.of("no-file", text)
@@ -68,32 +73,52 @@ def _check_file(path: Path) -> Checked:
             f"{path}: is a pattern for exchange and no cut file: check the .dxf or .svg beside it"
         )
         raise JobError.of("no-file", text)
+    return _check_listed(path) or _check_alone(path)
+
+
+def _check_listed(path: Path) -> Checked | None:
+    """A file that a list beside it names."""
+    suffix = path.suffix.lower()
     for manifest in (SUMMARY, PATTERN):
         if (path.parent / manifest).is_file():
             summary = read_summary(path.parent / manifest)
             for row in summary.lays:
                 for kind, name in row.files.names.items():
                     if path.name == name:
-                        found = tuple(_file_findings(path, kind, summary, row))
+                        found = tuple(_file_findings(path.parent, kind, summary, row))
                         return Checked((path.name,), found)
+            if path.name in summary.others and suffix == _PAPER:
+                known = tuple(_changed(path, summary.others[path.name]))
+                return Checked((path.name,), (*known, *judge_paper_alone(read_pdf(path))))
             for paper in summary.papers:
                 if path.name == paper.file:
                     return Checked((path.name,), tuple(_paper_findings(path, summary, paper)))
-    if suffix in MOTION:
+    return None
+
+
+def _check_alone(path: Path) -> Checked:
+    """A file of which nothing else is known."""
+    suffix = path.suffix.lower()
+    endings = EVERYTHING.endings
+    if path.name.endswith((endings["marks_dxf"], endings["marks_svg"])):
+        text = f"{path}: holds the marks of a lay only: check the folder that its summary lies in"
+        raise JobError.of("no-file", text)
+    if suffix in MOTION or path.name.endswith(endings["tool"]):
+        run = replayed(path) if suffix in MOTION else drawn(path, LAYER_NAMES)
         text = (
-            f"{path.name}: no summary beside it names it, so it was only replayed: what it should "
-            "cut is not known"
+            f"{path.name}: no summary beside it names it, so it was only read through: what it "
+            "should cut is not known"
         )
-        findings = (*judge_tool_alone(read_motion(path)), Finding("no-summary", "warning", text))
-        return Checked((path.name,), findings, "Runs to its end, no more is known")
+        findings = (*judge_tool_alone(run), Finding("no-summary", "warning", text))
+        return Checked((path.name,), findings, "Can be read to its end, no more is known")
     if suffix == _PAPER:
         text = (
-            f"{path.name}: no {PATTERN} beside it names it, so only its pages could be compared "
+            f"{path.name}: no list of ours beside it names it, so only its pages could be compared "
             "with each other: its pieces, notches and grain are not known"
         )
         findings = (*judge_paper_alone(read_pdf(path)), Finding("no-summary", "warning", text))
         return Checked((path.name,), findings, "Pages fit each other, no more is known")
-    alone = judge_alone(READERS[suffix](path), LAYERS["outline"])
+    alone = judge_alone(READERS[suffix](path), LAYER_NAMES["outline"])
     text = (
         f"{path.name}: no summary beside it names it, so only closed outlines that do not overlap "
         "could be checked: its scale, pieces and grain are not known"
@@ -115,7 +140,10 @@ def _check_folder(folder: Path) -> Checked:
         for row in summary.lays:
             for kind, name in row.files.names.items():
                 files.append(name)
-                findings.extend(_file_findings(folder / name, kind, summary, row))
+                if kind.startswith("marks_"):  # judged with the drawing that they belong to
+                    findings.extend(_changed(folder / name, row.sha256.get(kind)))
+                else:
+                    findings.extend(_file_findings(folder, kind, summary, row))
         for paper in summary.papers:
             files.append(paper.file)
             findings.extend(_paper_findings(folder / paper.file, summary, paper))
@@ -131,32 +159,34 @@ def _check_folder(folder: Path) -> Checked:
     return Checked(tuple(files), tuple(findings))
 
 
-def _file_findings(path: Path, kind: str, summary: SummaryFile, row: LayRow) -> Iterator[Finding]:
-    """A listed file: there, unchanged since it was written, and right."""
-    suffix = path.suffix.lower()
-    if suffix not in (MOTION if kind == "motion" else READERS) or not path.is_file():
+def _file_findings(folder: Path, kind: str, summary: SummaryFile, row: LayRow) -> Iterator[Finding]:
+    """A listed file: there, unchanged since it was written, and right. Marks that are written apart
+    are judged with the drawing that they belong to, either of them."""
+    paths = {of: folder / name for of, name in row.files.names.items()}
+    path = paths[kind]
+    endings = MOTION if kind == "motion" else READERS
+    if path.suffix.lower() not in endings or not path.is_file():
         what = "motion code" if kind == "motion" else "a DXF or SVG file"
         text = f"{path.name}: is named in the summary and is not there as {what}"
         yield Finding("missing-file", "error", text)
         return
     yield from _changed(path, row.sha256.get(kind))
+    shown = "dxf" if kind in PASSES else kind.removeprefix("marks_")
+    beside = {shown, *([f"marks_{shown}"] if summary.apart and kind not in PASSES else [])} - {kind}
+    for other in sorted(beside):
+        if other not in paths or not paths[other].is_file():
+            name = paths[other].name if other in paths else f"the drawing of {summary.apart[0]}"
+            text = f"{path.name}: cannot be judged without {name}, which is not there"
+            yield Finding("missing-file", "error", text)
+            return
     expected = expected_from(summary, row)
-    if kind == "motion":
-        yield from _motion_findings(path, row, expected)
-    else:
-        yield from judge_lay(READERS[suffix](path), expected)
-
-
-def _motion_findings(path: Path, row: LayRow, expected: ExpectedLay) -> Iterator[Finding]:
-    """A program cuts what the drawing beside it shows, on the cloth and on the bed."""
-    drawing = path.parent / row.files.dxf
-    if not drawing.is_file():
-        text = f"{path.name}: cannot be judged without {drawing.name}, which is not there"
-        yield Finding("missing-file", "error", text)
+    if kind not in PASSES:
+        yield from judge_lay(read_drawing(paths, shown, expected, summary.apart), expected)
         return
-    replay = read_motion(path)
-    yield from judge_against_drawing(replay, replay.on(CUT), READERS[".dxf"](drawing), expected)
-    yield from judge_room(replay, expected)
+    drawing = READERS[".dxf"](paths["dxf"])
+    for run in tool_runs({kind: path}, expected):
+        yield from judge_against_drawing(run, drawing, expected)
+        yield from judge_room(run, expected)
 
 
 def _paper_findings(path: Path, summary: SummaryFile, row: PaperRow) -> Iterator[Finding]:

@@ -17,7 +17,14 @@ import numpy as np
 
 from cutfiles.errors import Finding
 from cutfiles.tolerances import ARC_ENDS_MM
-from cutfiles.verdict.drawing import Array, ReadDrawing, ReadLine
+from cutfiles.verdict.drawing import (
+    LARGEST_FILE,
+    Array,
+    ReadDrawing,
+    ReadLine,
+    too_large,
+    unread,
+)
 
 CUT: Final = "cut"
 TRAVEL: Final = "travel"
@@ -33,19 +40,18 @@ so here anyhow (from memory)."""
 
 _CHORD_OFF_MM = 0.001
 _FARTHEST_MM = 1e6
-_LARGEST_FILE = 50_000_000
 _MOST_FINDINGS = 20
 
 
 def read_motion(path: Path) -> ReadDrawing:
     """Replay a program: a line for each stroke of the tool (layer `CUT`, arcs flattened to chords
     of 0.001 mm) and each way between (`TRAVEL`), in order, in mm. What is wrong is a finding."""
+    refused = too_large(path, LARGEST_FILE[".nc"])
+    if refused:
+        return refused
     content = path.read_bytes()
-    if len(content) > _LARGEST_FILE:
-        text = f"is of {len(content)} bytes, and more than {_LARGEST_FILE} are not read: split it"
-        return _unread(path, text)
     if not content.strip() or b"\0" in content:
-        return _unread(path, "is no motion code: write or copy it again")
+        return unread(path, "is no motion code: write or copy it again")
     replay = _Replay(path.name)
     for number, line in enumerate(content.decode("utf-8", errors="replace").splitlines(), 1):
         replay.run(number, line)
@@ -55,11 +61,6 @@ def read_motion(path: Path) -> ReadDrawing:
     else:
         replay.finish()
     return ReadDrawing(path.name, tuple(replay.lines), (), tuple(replay.findings))
-
-
-def _unread(path: Path, what: str) -> ReadDrawing:
-    finding = Finding("unreadable", "error", f"{path.name}: {what}")
-    return ReadDrawing(path.name, (), (), (finding,))
 
 
 class _BlockError(ValueError):

@@ -55,6 +55,9 @@ class FilesRow(Row):
 
     dxf: FileName
     svg: FileName
+    marks_dxf: FileName | None = None
+    marks_svg: FileName | None = None
+    tool: FileName | None = None
     motion: FileName | None = None
 
     @property
@@ -153,6 +156,7 @@ class SummaryFile(Row):
     format: Literal["cutfiles-summary/1", "cutfiles-pattern/1"]
     machine: MachineRow
     roles: dict[str, str]
+    apart: list[Role] = Field(default_factory=list)
     lays: list[LayRow] = Field(min_length=1)
     totals: TotalsRow
     papers: list[PaperRow] = Field(default_factory=list)

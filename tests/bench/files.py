@@ -26,10 +26,11 @@ from cutfiles.files.svg import svg_bytes
 from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job, Style
 from cutfiles.job.machine import Machine
 from cutfiles.job.sizes import size_named
+from cutfiles.job.written import LAYER_NAMES
 from cutfiles.lay.arrange import arrange
 from cutfiles.lay.lay import Lay
 from cutfiles.pieces.cut_list import cut_list
-from cutfiles.pipeline.prove import LAYERS, READERS
+from cutfiles.pipeline.prove import READERS
 from cutfiles.verdict.expected import expected_of
 from cutfiles.verdict.judge import judge_lay
 
@@ -48,7 +49,7 @@ def main() -> None:
             _print(**_spans_row(style, edge))
     lay = _timed("nest in rows", lambda: _lay("tie-back", "hem", caps))
     plan = _timed("plan the cuts", lambda: cut_plan(lay, LASER, seed=1))
-    expected = _timed("know what is expected", lambda: expected_of(lay, LASER, LAYERS))
+    expected = _timed("know what is expected", lambda: expected_of(lay, LASER, LAYER_NAMES))
     writers: dict[str, Callable[[], bytes]] = {
         ".dxf": lambda: dxf_bytes(plan),
         ".svg": lambda: svg_bytes(plan, "bench"),

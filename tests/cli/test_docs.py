@@ -10,12 +10,14 @@ from typing import get_args
 
 import pytest
 
+from cutfiles.effort import Effort
 from cutfiles.files.astm_dxf import LAYERS
 from cutfiles.files.roles import INKS
 from cutfiles.geometry.polygons import polygon_of
 from cutfiles.job.document import (
     CapsTable,
     ClothTable,
+    FilesTable,
     FlawTable,
     JobDocument,
     MachineTable,
@@ -36,8 +38,9 @@ from cutfiles.job.read import read_job
 from cutfiles.job.sizes import size_named
 from cutfiles.paper.sheet import OVERLAP_MM, PAPERS
 from cutfiles.pieces.tie_back import crown_pleats, draft_tie_back, tie_back_for, tie_back_with
+from cutfiles.pipeline.make import make_job
 from cutfiles.tolerances import MIRROR_MM, PAST_FOLD_MM
-from tests.cli.program import cutfiles_alone
+from tests.cli.program import cutfiles, cutfiles_alone
 from tests.conftest import ONE_CAP, ONE_CLOTH, ROOT
 
 PAGES = sorted([*ROOT.glob("*.md"), *ROOT.glob("docs/**/*.md")])
@@ -138,11 +141,31 @@ def test_the_readme_commands_are_the_ones_we_run() -> None:
 
 def test_every_key_is_in_the_reference() -> None:
     text = (ROOT / "docs" / "reference" / "job-file.md").read_text("utf-8")
-    for table in (JobDocument, ClothTable, CapsTable, MachineTable, PanelsTable, PinnedTable):
+    tables = (
+        JobDocument,
+        ClothTable,
+        CapsTable,
+        MachineTable,
+        PanelsTable,
+        PinnedTable,
+        FilesTable,
+    )
+    for table in tables:
         for key in table.model_fields:
             assert f"`{key}`" in text or f"[{key}]" in text, key
     for key in (*RolesTable.model_fields, *FlawTable.model_fields):
         assert f"{key} = " in text, key
+
+
+def test_the_example_for_a_controller_runs(tmp_path: Path) -> None:
+    page = ROOT / "docs" / "how-to" / "send-to-a-controller.md"
+    (snippet,) = blocks(page, "toml")
+    (tmp_path / "job.toml").write_text(snippet, "utf-8")
+    out = tmp_path / "out"
+    make_job(tmp_path / "job.toml", out, Effort(0.0, 1))
+    named = {path.name for path in out.glob("lay-*")}
+    assert named >= set(re.findall(r"`(lay-01\S*)`", page.read_text("utf-8")))
+    assert cutfiles("check", out).returncode == 0
 
 
 def test_how_far_a_cut_runs_past_the_fold() -> None:
