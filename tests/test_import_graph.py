@@ -28,7 +28,7 @@ OUTSIDE = {
     "pyogrio": {"verdict.read_dxf", "verdict.read_astm"},
     "reportlab": {"files.pdf_pen"},
     "pypdfium2": {"verdict.read_pdf"},
-    "svgpathtools": {"verdict.read_svg", "pieces.svg_shapes"},
+    "svgpathtools": {"verdict.svg_path", "pieces.svg_shapes"},
     "tinycss2": {"pieces.svg_styles"},
     "defusedxml": {"verdict.read_svg", "pieces.panel_svg"},
     "spyrrow": {"lay.strip_worker"},

@@ -14,6 +14,8 @@ from cutfiles.geometry.bulges import Span
 from cutfiles.tolerances import WRITE_DECIMALS
 
 _LINE_MM = 0.3
+_RADIUS_DECIMALS = 9
+"""Of an arc: the middle of half a circle of 1 m is then off by 0.0015 mm at most."""
 
 
 def svg_bytes(plan: CutPlan, title: str) -> bytes:
@@ -73,7 +75,12 @@ def _step(span: Span, width_mm: float) -> str:
     place = f"{_number(span.end[0])},{_number(width_mm - span.end[1])}"
     if not span.is_arc:
         return f"L{place}"
-    radius = _number(span.radius_mm)
+    # of the arc between the ends as written: the middle of half a circle moves by the root of
+    # what its radius is off
+    (x0, y0), (x1, y1) = (
+        (round(x, WRITE_DECIMALS), round(y, WRITE_DECIMALS)) for x, y in (span.start, span.end)
+    )
+    radius = f"{Span((x0, y0), (x1, y1), span.bulge).radius_mm:.{_RADIUS_DECIMALS}f}"
     is_large = int(abs(span.bulge) > 1.0)
     # y counts down: what turns counter-clockwise in the lay has the sweep flag 0
     return f"A{radius},{radius} 0 {is_large} {int(span.bulge < 0.0)} {place}"

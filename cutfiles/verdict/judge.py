@@ -7,6 +7,7 @@ writer's own data.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -17,7 +18,7 @@ from shapely.geometry import Polygon
 
 from cutfiles.cuts.plan import CUT_ROLES
 from cutfiles.errors import Finding
-from cutfiles.tolerances import GRAIN_DEG, KERF_MM, READ_BACK_MM
+from cutfiles.tolerances import GRAIN_DEG, KERF_MM, LAY_MM, READ_BACK_MM, REFIT_MM
 from cutfiles.verdict.cut_outs import is_region, judge_cut_outs
 from cutfiles.verdict.drawing import ReadDrawing, ReadLine
 from cutfiles.verdict.expected import (
@@ -29,8 +30,12 @@ from cutfiles.verdict.expected import (
 from cutfiles.verdict.grain import off_grain
 from cutfiles.verdict.on_cloth import judge_bed, judge_inside, judge_print, judge_sheet, judge_start
 
-_CLEARANCE_SHORT_MM = 0.03
-"""How much nearer than the clearance two outlines may be: the lay's tolerance at both, twice."""
+_CLEARANCE_SHORT_MM = LAY_MM + 2.0 * KERF_MM
+"""How much nearer than the clearance two outlines may be: what the lay may fall short of its gap
+by, and what each of them is off as read."""
+
+_ALONG_EDGE_MM = KERF_MM + REFIT_MM
+"""How far a stitch line may be outside its piece if it lies along the edge: both are fitted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,21 +96,28 @@ class _Report:
 
 def _cuts(lines: Sequence[ReadLine], kerf_mm: float, report: _Report) -> list[_Cut]:
     """Outlines as polygons, with the kerf taken off again."""
+    closed = [line for line in lines if line.is_closed]
+    paths = [Polygon(line.points) for line in closed]
+    valid = shapely.is_valid(paths)
+    pieces = shapely.buffer(
+        [path if sound else None for path, sound in zip(paths, valid, strict=True)],
+        -kerf_mm / 2.0,
+        join_style="mitre",
+    ) if kerf_mm else paths  # fmt: skip
     cuts = []
+    judged = zip(paths, pieces, valid, strict=True)
     for line in lines:
-        x, y = line.points[0]
+        where = "the outline at ({:.1f}, {:.1f}) mm".format(*line.points[0])
         if not line.is_closed:
-            report.error("open", f"the outline at ({x:.1f}, {y:.1f}) mm is not closed")
+            report.error("open", f"{where} is not closed")
             continue
-        path = Polygon(line.points)
-        if not path.is_valid:
-            report.error("crossing", f"the outline at ({x:.1f}, {y:.1f}) mm crosses itself")
-            continue
-        piece = path.buffer(-kerf_mm / 2.0, join_style="mitre") if kerf_mm else path
-        if not isinstance(piece, Polygon) or piece.is_empty:
-            report.error("kerf", f"the outline at ({x:.1f}, {y:.1f}) mm is lost in the kerf")
-            continue
-        cuts.append(_Cut(path, piece))
+        path, piece, is_sound = next(judged)
+        if not is_sound:
+            report.error("crossing", f"{where} crosses itself")
+        elif not isinstance(piece, Polygon) or piece.is_empty:
+            report.error("kerf", f"{where} is lost in the kerf")
+        else:
+            cuts.append(_Cut(path, piece))
     return cuts
 
 
@@ -152,12 +164,16 @@ def _owners(
     centres = shapely.points([piece.centre for piece in expected.pieces])
     tree = shapely.STRtree(centres)
     owners: dict[int, ExpectedPiece] = {}
-    for number, cut in enumerate(cuts):
-        middle = cut.piece.centroid
-        near = tree.query(middle, predicate="dwithin", distance=KERF_MM).tolist()
-        fits = [expected.pieces[k] for k in near if _is_piece(cut.piece, expected.pieces[k])]
-        if fits:
-            owners[number] = fits[0]
+    middles = shapely.centroid([cut.piece for cut in cuts])
+    near: dict[int, list[ExpectedPiece]] = {}
+    pairs = tree.query(middles, predicate="dwithin", distance=KERF_MM)
+    for number, k in zip(*pairs.tolist(), strict=True):
+        near.setdefault(number, []).append(expected.pieces[k])
+    for number, (cut, middle) in enumerate(zip(cuts, middles, strict=True)):
+        fits = (piece for piece in near.get(number, ()) if _is_piece(cut.piece, piece))
+        owner = next(fits, None)
+        if owner is not None:
+            owners[number] = owner
             continue
         nearest = expected.pieces[int(tree.nearest(middle))]
         away = middle.distance(shapely.Point(nearest.centre))
@@ -187,10 +203,14 @@ def _inside_which(
     if not cuts:
         yield from (None for _ in places)
         return
+    if not places:
+        return
     tree = shapely.STRtree([cut.path for cut in cuts])
-    for place in places:
-        found = tree.query(shapely.Point(place), predicate="dwithin", distance=reach_mm)
-        yield int(found[0]) if len(found) else None
+    pairs = tree.query(shapely.points(places), predicate="dwithin", distance=reach_mm)
+    homes: dict[int, int] = {}
+    for number, home in zip(*pairs.tolist(), strict=True):
+        homes.setdefault(number, home)
+    yield from (homes.get(number) for number in range(len(places)))
 
 
 def _judge_grain(
@@ -231,27 +251,31 @@ def _judge_notches(
 ) -> None:
     """Each notch starts on its outline, and its slot, half a kerf longer than the tool's path,
     ends where the piece was drafted to have it end."""
-    slits = [(line.points[0], line.points[-1]) for line in drawing.on(expected.layers["notch"])]
-    homes = _inside_which(cuts, [(float(end[0]), float(end[1])) for _, end in slits])
+    lines = [line.points[[0, -1]].tolist() for line in drawing.on(expected.layers["notch"])]
+    slits = [((x0, y0), (x1, y1)) for (x0, y0), (x1, y1) in lines]
+    homes = list(_inside_which(cuts, [end for _, end in slits]))
+    edges = shapely.distance(
+        shapely.points([start for start, _ in slits] or np.empty((0, 2))),
+        [None if home is None else cuts[home].path.exterior for home in homes],
+    )
     found: dict[int, list[tuple[float, float]]] = {}
-    for (start, end), home in zip(slits, homes, strict=True):
+    for (start, end), home, edge in zip(slits, homes, edges, strict=True):
         where = f"the notch at ({start[0]:.1f}, {start[1]:.1f}) mm"
         if home is None:
             report.error("notch", f"{where} ends in no piece")
             continue
-        edge = cuts[home].path.exterior.distance(shapely.Point(start))
         if edge > KERF_MM:
             report.error("notch", f"{where} starts {edge:.3f} mm off its edge")
-        length = float(np.hypot(*(end - start))) or 1.0
-        slot_end = end + (end - start) / length * (expected.kerf_mm / 2.0)
-        found.setdefault(home, []).append((float(slot_end[0]), float(slot_end[1])))
+        (x0, y0), (x1, y1) = start, end
+        share = expected.kerf_mm / 2.0 / (math.dist(start, end) or 1.0)
+        found.setdefault(home, []).append((x1 + (x1 - x0) * share, y1 + (y1 - y0) * share))
 
     def off(number: int, piece: ExpectedPiece) -> str | None:
         ends = found.get(number, [])
         if len(ends) != len(piece.notch_ends):
             return f"has {len(ends)} notches, not {len(piece.notch_ends)}"
         for x, y in piece.notch_ends:
-            away = min(float(np.hypot(x - a, y - b)) for a, b in ends)
+            away = min(math.dist((x, y), end) for end in ends)
             if away > KERF_MM:
                 where = f"({x:.1f}, {y:.1f}) mm"
                 return f"has no notch that ends at {where}; the nearest is {away:.2f} mm off"
@@ -270,13 +294,16 @@ def _judge_stitching(
     """Each stitch line lies in its piece, and none is missing."""
     lines = drawing.on(expected.layers["stitch"])
     runs = [shapely.LineString(line.points) for line in lines]
-    middles = [run.interpolate(0.5, normalized=True) for run in runs]
-    places = [(middle.x, middle.y) for middle in middles]
-    homes = list(_inside_which(cuts, places, reach_mm=KERF_MM))
+    middles = shapely.get_coordinates(shapely.line_interpolate_point(runs, 0.5, normalized=True))
+    homes = list(_inside_which(cuts, [(x, y) for x, y in middles.tolist()], reach_mm=KERF_MM))
     counts = Counter(home for home in homes if home is not None)
-    for run, home in zip(runs, homes, strict=True):
+    paths = [None if home is None else cuts[home].path for home in homes]
+    inside = shapely.covers(paths, runs)
+    for run, path, is_inside in zip(runs, paths, inside, strict=True):
         # a stitch line may end on the very edge of its piece, or lie along it
-        if home is None or not cuts[home].path.buffer(KERF_MM).covers(run):
+        if is_inside:
+            continue
+        if path is None or not path.buffer(_ALONG_EDGE_MM).covers(run):
             x, y = run.coords[0]
             report.error("stitch", f"the stitch line at ({x:.1f}, {y:.1f}) mm leaves its piece")
 
