@@ -50,7 +50,7 @@ READ_BACK_MM: Final = 0.005
 
 KERF_MM: Final = 0.03
 """Largest distance between a piece and its read outline with the kerf taken off again: a fit
-(`REFIT_MM`), the chords of its arcs as they are read (0.0055 mm in DXF, 0.002 mm in SVG), roundings,
+(`REFIT_MM`), the chords of its arcs as read (0.0055 mm in DXF, 0.002 mm in SVG), roundings,
 and what is left for corners, whose sides may both be off. The piece and the tool's path come from
 one flattening, which does not count."""
 

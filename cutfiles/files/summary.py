@@ -133,6 +133,7 @@ def _piece_table(placed: PlacedPiece) -> dict[str, Any]:
         "at_mm": [round(c, _DECIMALS) for c in (placed.motion.shift.x, placed.motion.shift.y)],
         "turn_deg": placed.motion.turn_deg,
         "area_mm2": round(outline.area, 3),
+        "perimeter_mm": round(outline.length, 3),
         "centre_mm": _place(outline),
         "notch_ends_mm": [[round(end.x, _DECIMALS), round(end.y, _DECIMALS)] for end in ends],
         "stitch_lines": len(piece.stitch_lines),

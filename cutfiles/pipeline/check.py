@@ -13,6 +13,7 @@ from cutfiles.verdict.judge import judge_alone, judge_lay
 from cutfiles.verdict.judge_paper import judge_paper
 from cutfiles.verdict.paper_alone import judge_paper_alone
 from cutfiles.verdict.paper_rows import DrawnThere, PaperRow, paper_from
+from cutfiles.verdict.raster import raster_findings
 from cutfiles.verdict.read_pdf import read_pdf
 from cutfiles.verdict.read_summary import (
     LayRow,
@@ -127,7 +128,10 @@ def _file_findings(path: Path, summary: SummaryFile, row: LayRow) -> Iterator[Fi
         return
     kind = "dxf" if path.suffix.lower() == ".dxf" else "svg"
     yield from _changed(path, row.sha256.get(kind))
-    yield from judge_lay(reader(path), expected_from(summary, row))
+    expected = expected_from(summary, row)
+    yield from judge_lay(reader(path), expected)
+    if kind == "svg":
+        yield from raster_findings(path.name, path.read_bytes(), expected)
 
 
 def _paper_findings(path: Path, summary: SummaryFile, row: PaperRow) -> Iterator[Finding]:

@@ -18,6 +18,7 @@ from cutfiles.lay.lay import Lay
 from cutfiles.verdict.drawing import ReadDrawing
 from cutfiles.verdict.expected import expected_of
 from cutfiles.verdict.judge import judge_lay
+from cutfiles.verdict.raster import raster_findings
 from cutfiles.verdict.read_dxf import read_dxf
 from cutfiles.verdict.read_svg import read_svg
 
@@ -59,6 +60,8 @@ def written_and_proved(
             contents[written.name] = content
             drawing = READERS[suffix](written)
             wrong.extend(errors_of(judge_lay(drawing, expected)))
+            if suffix == ".svg":
+                wrong.extend(raster_findings(written.name, content, expected))
             if suffix == ".dxf":
                 drawings.append(drawing)
     refuse(wrong, place)

@@ -44,8 +44,8 @@ class ExpectedPiece:
 
     ``centre`` is the centroid of its true cut line on the cloth; ``notch_ends`` where the slots
     of its notches end, ``stitch_lines`` how many lines of stitching it shows. ``outline`` is the
-    whole cut line, where it is known. ``grain`` is the rule that its grain line keeps to. A piece
-    with ``past_fold_mm`` is a half on the fold of the cloth: its cut line runs that far past it.
+    whole cut line, where it is known, and ``perimeter_mm`` its length. ``grain`` is the rule that
+    its grain line keeps to. A piece with ``past_fold_mm`` is a half on the fold of the cloth: its cut line runs that far past it.
     """
 
     id: str
@@ -54,6 +54,7 @@ class ExpectedPiece:
     label: str
     grain_deg: float
     area_mm2: float
+    perimeter_mm: float
     centre: tuple[float, float]
     notch_ends: tuple[tuple[float, float], ...]
     stitch_lines: int
@@ -203,6 +204,7 @@ def _expected_piece(placed: PlacedPiece, cloth: Cloth) -> ExpectedPiece:
         label=placed.ordered.label,
         grain_deg=placed.grain_deg,
         area_mm2=outline.area,
+        perimeter_mm=outline.length,
         centre=(centre.x, centre.y),
         notch_ends=tuple((end.x, end.y) for end in ends),
         stitch_lines=len(piece.stitch_lines),

@@ -27,6 +27,7 @@ class PieceRow(Row):
     label: str
     grain_deg: float = Field(ge=0, lt=360)
     area_mm2: float = Field(gt=0)
+    perimeter_mm: float = Field(gt=0)
     centre_mm: Place
     notch_ends_mm: list[Place]
     stitch_lines: int = Field(ge=0)
@@ -244,6 +245,7 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
                 label=row.label,
                 grain_deg=row.grain_deg,
                 area_mm2=row.area_mm2,
+                perimeter_mm=row.perimeter_mm,
                 centre=row.centre_mm,
                 notch_ends=tuple(row.notch_ends_mm),
                 stitch_lines=row.stitch_lines,

@@ -32,6 +32,7 @@ from cutfiles.pieces.cut_list import cut_list
 from cutfiles.pipeline.prove import LAYERS, READERS
 from cutfiles.verdict.expected import expected_of
 from cutfiles.verdict.judge import judge_lay
+from cutfiles.verdict.raster import raster_findings
 
 CLOTH = Cloth("kelp", 1117.6, 12.7, None, False, 1, 3.0, 2.0, "cotton")
 LASER = Machine("laser", 0.2, None, None)
@@ -61,6 +62,12 @@ def main() -> None:
             path.write_bytes(_timed(f"write {suffix}", write))
             drawing = _timed(f"read {suffix}", lambda: READERS[suffix](path))  # noqa: B023
             findings += _timed(f"judge {suffix}", lambda: judge_lay(drawing, expected))  # noqa: B023
+            if suffix == ".svg":
+                content = path.read_bytes()
+                findings += _timed(
+                    "draw .svg",
+                    lambda: raster_findings("", content, expected),  # noqa: B023
+                )
             _print(file=suffix, mb=round(path.stat().st_size / 1e6, 1))
     _print(
         pieces=len(lay.placed),

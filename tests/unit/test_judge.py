@@ -25,6 +25,7 @@ from cutfiles.pieces.cut_list import cut_list
 from cutfiles.pieces.panel import read_panels
 from cutfiles.verdict.expected import ExpectedLay, expected_of
 from cutfiles.verdict.judge import judge_alone, judge_lay
+from cutfiles.verdict.raster import raster_findings
 from cutfiles.verdict.read_dxf import read_dxf
 from cutfiles.verdict.read_svg import read_svg
 from tests.conftest import ROOT
@@ -384,3 +385,50 @@ def test_a_cut_out_with_another_kerf_is_found(
     expected = expected_of(panel_lay, LASER, LAYERS)
     assert codes(mixed, expected, tmp_path) == {"cut-out"}
     assert codes(mixed, by_figures(expected), tmp_path) == {"cut-out"}
+
+
+def drawn(plan: CutPlan, expected: ExpectedLay) -> set[str]:
+    """What resvg's picture of a plan's SVG says."""
+    return {finding.code for finding in raster_findings("a.svg", svg_bytes(plan, "t"), expected)}
+
+
+def scaled(by: float) -> Callable[[Stroke], Stroke]:
+    def change(stroke: Stroke) -> Stroke:
+        middle = np.mean(stroke.points, axis=0)
+        moved = middle + (np.array(stroke.points) - middle) * by
+        return replace(stroke, points=tuple((float(x), float(y)) for x, y in moved))
+
+    return change
+
+
+@pytest.mark.parametrize("piece", ["crown", "band", "tie"])
+@pytest.mark.parametrize(
+    ("change", "found"),
+    [
+        (lambda s: s, set()),
+        (scaled(1.03), {"area"}),
+        (scaled(0.97), {"area"}),
+        (lambda _: None, {"area"}),
+        (lambda s: replace(s, points=s.points[:2], bulges=()), {"area"}),
+    ],
+)
+def test_a_picture_shows_outlines_of_another_size(
+    piece: str,
+    change: Callable[[Stroke], Stroke | None],
+    found: set[str],
+    plan: CutPlan,
+    expected: ExpectedLay,
+) -> None:
+    assert drawn(changed(plan, "outline", change, piece), expected) == found
+    assert drawn(changed(plan, "outline", change, piece), by_figures(expected)) == found
+
+
+def test_a_picture_shows_arcs_that_bend_the_wrong_way(plan: CutPlan, expected: ExpectedLay) -> None:
+    def bent(stroke: Stroke) -> Stroke:
+        return replace(stroke, bulges=tuple(-bulge for bulge in stroke.bulges))
+
+    assert drawn(changed(plan, "outline", bent, "crown"), expected) == {"area"}
+
+
+def test_a_drawing_that_cannot_be_read_has_no_picture(expected: ExpectedLay) -> None:
+    assert raster_findings("a.svg", b"<svg", expected) == ()
