@@ -37,13 +37,14 @@ OUTSIDE = {
     "typer": {"cli"},
     "rich": {"cli"},
     "pydantic": {"job.document", "job.read", "verdict.read_summary", "verdict.paper_rows"},
+    "HersheyFonts": {"cuts.lettering", "verdict.letters"},
     "resvg_py": {"verdict.raster"},
     "PIL": {"verdict.raster"},
     "tomllib": {"job.read"},
 }
 """Libraries that are kept to one place."""
 
-PACKAGED_AS = {"PIL": "pillow", "resvg_py": "resvg-py"}
+PACKAGED_AS = {"HersheyFonts": "Hershey-Fonts", "PIL": "pillow", "resvg_py": "resvg-py"}
 """Libraries that are installed under another name than they are imported by."""
 
 

@@ -98,6 +98,8 @@ class CutPlan:
 
     The cloth is the rectangle of its width and length or, of a remnant, what lies within
     ``remnant``; ``on_cloth`` shows its flaws, as closed strokes, and its fold, as an open one.
+    ``letterings`` say where labels stand; ``letters`` are their strokes where they are drawn and
+    not written as text.
     """
 
     lay_name: str
@@ -111,6 +113,7 @@ class CutPlan:
     on_cloth: tuple[Stroke, ...] = ()
     remnant: tuple[tuple[float, float], ...] = ()
     passes: tuple[Pass, ...] = ()
+    letters: tuple[Stroke, ...] = ()
 
     @property
     def cloth_edge(self) -> tuple[tuple[float, float], ...]:

@@ -8,11 +8,12 @@ from dataclasses import replace
 import shapely
 from shapely.geometry import Polygon
 
-from cutfiles.cuts.marks import lettering, piece_strokes
+from cutfiles.cuts.lettering import LabelPlaces, letter_strokes, writable
+from cutfiles.cuts.marks import piece_strokes, written_label
 from cutfiles.cuts.motion_time import cutting_time_s
 from cutfiles.cuts.order import ordered_strokes, travel_mm
 from cutfiles.cuts.passes import passes_of
-from cutfiles.cuts.plan import CUT_ROLES, CutPlan, Stroke
+from cutfiles.cuts.plan import CUT_ROLES, CutPlan, Lettering, Stroke
 from cutfiles.errors import Finding
 from cutfiles.geometry.fit_arcs import fitted
 from cutfiles.geometry.kerf import waste_side_path
@@ -67,20 +68,49 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
     areas = {placed.ordered.id: placed.outline.area for placed in lay.placed}
     ordered = tuple(map(_as_arcs, ordered_strokes(strokes, areas, seed=seed)))
     passes = passes_of(ordered)
+    letterings = _letterings(lay, machine)
+    drawn = letterings if machine.labels == "drawn" else ()
+    letters = tuple(stroke for lettering in drawn for stroke in letter_strokes(lettering))
     cut = [stroke for stroke in ordered if stroke.role in CUT_ROLES]
     return CutPlan(
         lay_name=lay.name,
         width_mm=lay.width_mm,
         length_mm=lay.length_mm,
         strokes=ordered,
-        letterings=tuple(lettering(placed) for placed in lay.placed),
+        letterings=letterings,
         cut_length_mm=sum(stroke.length_mm() for stroke in cut),
         travel_mm=travel_mm(cut),
         time_s=cutting_time_s(passes, machine.pace),
         on_cloth=_on_cloth(lay),
         remnant=() if lay.remnant is None else _corners(lay.remnant),
         passes=passes,
+        letters=letters,
     )
+
+
+def _letterings(lay: Lay, machine: Machine) -> tuple[Lettering, ...]:
+    """Where the label of each piece stands, of the kind that the machine gets."""
+    if machine.labels == "none":
+        return ()
+    if machine.labels == "text":
+        return tuple(written_label(placed) for placed in lay.placed)
+    places = LabelPlaces()
+    return tuple(places.drawn(placed) for placed in lay.placed)
+
+
+def letter_findings(lays: Sequence[Lay], machine: Machine, *, source: str) -> tuple[Finding, ...]:
+    """A note of the letters that labels have and the machine's single-stroke font lacks."""
+    if machine.labels != "drawn":
+        return ()
+    labels = {placed.ordered.label for lay in lays for placed in lay.placed}
+    lacking = sorted({letter for label in labels for letter in label if letter != writable(letter)})
+    if not lacking:
+        return ()
+    text = (
+        f"{source}: labels hold {' '.join(lacking)}, which the single-stroke letters lack: "
+        'they are drawn as _; give plain names, or set labels = "text" under [machine]'
+    )
+    return (Finding("letters", "note", text),)
 
 
 def _as_arcs(stroke: Stroke) -> Stroke:

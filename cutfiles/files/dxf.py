@@ -36,14 +36,15 @@ def dxf_bytes(plan: CutPlan) -> bytes:
     with _fixed_metadata():
         document = _document()
         space = document.modelspace()
-        for lettering in plan.letterings:
+        for lettering in () if plan.letters else plan.letterings:
             _add_text(space, lettering)
         edge = Stroke("cloth", "", plan.cloth_edge, closed=True)
+        strokes = (edge, *plan.on_cloth, *plan.letters, *plan.strokes)
         handles = document.entitydb.handles
         first = int(str(handles), 16)
         entities = [
             _polyline(stroke, f"{handle:X}", space.layout_key)
-            for handle, stroke in enumerate((edge, *plan.on_cloth, *plan.strokes), first)
+            for handle, stroke in enumerate(strokes, first)
         ]
         handles.reset(f"{first + len(entities):X}")
         stream = io.StringIO()

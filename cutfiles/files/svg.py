@@ -6,6 +6,7 @@ SVG counts y downwards from the upper edge; the drawing looks the same as the la
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import groupby
 from xml.sax.saxutils import escape, quoteattr
 
 from cutfiles.cuts.plan import CutPlan, Lettering, Role, Stroke
@@ -31,7 +32,7 @@ def svg_bytes(plan: CutPlan, title: str) -> bytes:
         paint = (
             f'fill="{ink.hex}" font-family="sans-serif" text-anchor="middle" '
             'dominant-baseline="central"'
-            if role == "label"
+            if role == "label" and not plan.letters
             else f'fill="none" stroke="{ink.hex}" stroke-width="{_LINE_MM}"'
         )
         lines.append(f'<g id="{ink.layer}" {paint}>')
@@ -47,6 +48,10 @@ def _contents(plan: CutPlan, role: Role) -> Iterable[str]:
         edge = Stroke("cloth", "", plan.cloth_edge, closed=True)
         for stroke in (edge, *plan.on_cloth):
             yield f'<path d="{_data(stroke, width)}"/>'
+    elif role == "label" and plan.letters:
+        for piece_id, letters in groupby(plan.letters, key=lambda stroke: stroke.piece_id):
+            data = " ".join(_data(stroke, plan.width_mm) for stroke in letters)
+            yield f'<path data-piece={quoteattr(piece_id)} d="{data}"/>'
     elif role == "label":
         for lettering in plan.letterings:
             yield _text(lettering, plan.width_mm)

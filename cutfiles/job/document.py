@@ -22,6 +22,7 @@ from pydantic import (
 from cutfiles.errors import nearest
 from cutfiles.job.cloth import Grain, Spread
 from cutfiles.job.job import StripGrain, Style
+from cutfiles.job.machine import Labels
 from cutfiles.job.sizes import LARGEST_GIRTH_MM, SIZES, SMALLEST_GIRTH_MM
 from cutfiles.tolerances import DRAWN_GAP_MM
 from cutfiles.units import MM_PER_UNIT, parse_length_mm
@@ -349,6 +350,7 @@ class MachineTable(Table):
         None
     )
     bed: BedTable = BedTable()
+    labels: Annotated[str, _choice(*get_args(Labels))] = "drawn"
 
 
 class PinnedTable(Table):

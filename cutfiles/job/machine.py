@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 MachineKind = Literal["laser", "drag knife", "rotary blade"]
+Labels = Literal["drawn", "text", "none"]
+"""How pieces are labelled in a cut file: by strokes, by text for whoever reads it, or not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +48,7 @@ class Machine:
     kerf_mm: float
     bed_along_mm: float | None
     bed_across_mm: float | None
+    labels: Labels = "drawn"
 
     @property
     def pace(self) -> Pace:

@@ -35,7 +35,7 @@ from cutfiles.job.job import (
     Style,
     plain_name,
 )
-from cutfiles.job.machine import DEFAULT_KERF_MM, Machine, MachineKind
+from cutfiles.job.machine import DEFAULT_KERF_MM, Labels, Machine, MachineKind
 from cutfiles.job.measures import read_measures
 from cutfiles.job.sizes import Size, made_to_measure, size_named
 
@@ -302,4 +302,4 @@ def _sizes(table: CapsTable) -> tuple[tuple[Size, int], ...]:
 def _machine(table: MachineTable) -> Machine:
     kind = cast(MachineKind, table.kind)
     kerf_mm = DEFAULT_KERF_MM[kind] if table.kerf is None else table.kerf
-    return Machine(kind, kerf_mm, table.bed.along, table.bed.across)
+    return Machine(kind, kerf_mm, table.bed.along, table.bed.across, cast(Labels, table.labels))

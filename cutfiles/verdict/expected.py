@@ -13,7 +13,7 @@ from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.geometry.vector import Motion, Vector
 from cutfiles.job.cloth import ON_GRAIN, Flaw, GrainRule, PrintRepeat
 from cutfiles.job.job import Cloth, PinnedPiece
-from cutfiles.job.machine import Machine
+from cutfiles.job.machine import Labels, Machine
 from cutfiles.lay.lay import Lay, PlacedPiece, cut_outs_of
 from cutfiles.tolerances import PAST_FOLD_MM, SLIVER_MM
 from cutfiles.verdict.drawing import Array
@@ -39,13 +39,23 @@ class ExpectedMatch:
 
 
 @dataclass(frozen=True, slots=True)
+class ExpectedLettering:
+    """Where a drawn label stands: its middle, its direction and the height of its capitals."""
+
+    at: tuple[float, float]
+    turn_deg: float
+    height_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class ExpectedPiece:
     """One piece of a lay.
 
     ``centre`` is the centroid of its true cut line on the cloth; ``notch_ends`` where the slots
     of its notches end, ``stitch_lines`` how many lines of stitching it shows. ``outline`` is the
     whole cut line, where it is known, and ``perimeter_mm`` its length. ``grain`` is the rule that
-    its grain line keeps to. A piece with ``past_fold_mm`` is a half on the fold of the cloth: its cut line runs that far past it.
+    its grain line keeps to. A piece with ``past_fold_mm`` is a half on the fold of the cloth: its
+    cut line runs that far past it. ``lettering`` is where its label stands, where that is known.
     """
 
     id: str
@@ -63,6 +73,7 @@ class ExpectedPiece:
     grain: GrainRule = ON_GRAIN
     past_fold_mm: float | None = None
     match: ExpectedMatch | None = None
+    lettering: ExpectedLettering | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +83,7 @@ class ExpectedLay:
     lay's frame; points that keep to the print lie in the middle of a repeat of ``repeat_mm``,
     along and across, where there is one. The lay begins ``starts_at_mm`` along the usable cloth,
     and a repeat ``print_starts_mm`` along and across it. ``bed_mm`` is the most that the machine
-    takes along and across, None where that is no limit.
+    takes along and across, None where that is no limit. ``labels`` says how pieces are labelled.
     """
 
     name: str
@@ -90,6 +101,7 @@ class ExpectedLay:
     starts_at_mm: float = 0.0
     print_starts_mm: tuple[float, float] = (0.0, 0.0)
     bed_mm: tuple[float | None, float | None] = (None, None)
+    labels: Labels = "drawn"
 
     @property
     def sheet(self) -> Polygon:
@@ -126,6 +138,7 @@ def expected_of(
         starts_at_mm=lay.starts_at_mm,
         print_starts_mm=_print_starts(lay.cloth),
         bed_mm=(machine.bed_along_mm, machine.bed_across_mm),
+        labels=machine.labels,
     )
 
 

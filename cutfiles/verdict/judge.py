@@ -28,6 +28,7 @@ from cutfiles.verdict.expected import (
     direction_deg,
 )
 from cutfiles.verdict.grain import off_grain
+from cutfiles.verdict.letters import judge_letters
 from cutfiles.verdict.on_cloth import judge_bed, judge_inside, judge_print, judge_sheet, judge_start
 
 _CLEARANCE_SHORT_MM = LAY_MM + 2.0 * KERF_MM
@@ -323,6 +324,18 @@ def _judge_labels(
     report: _Report,
 ) -> None:
     texts = [text for text in drawing.texts if text.layer == expected.layers["label"]]
+    lines = drawing.on(expected.layers["label"])
+    if expected.labels == "drawn":
+        starts = [(float(x), float(y)) for x, y in (line.points[0] for line in lines)]
+        paths = [cut.path for cut in cuts]
+        begins = list(_inside_which(cuts, starts))
+        judge_letters(drawing, expected, paths, begins, owners, say=report.error)
+    if expected.labels == "none" or (lines and texts):
+        for count, what in ((len(texts), "texts"), (len(lines), "lines")):
+            if count:
+                report.error("label", f"there are {count} {what} among the labels, not none")
+    if expected.labels != "text":
+        return
     homes = _inside_which(cuts, [text.place for text in texts])
     found: dict[int, list[str]] = {}
     for text, home in zip(texts, homes, strict=True):

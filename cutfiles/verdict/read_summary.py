@@ -14,7 +14,14 @@ from shapely.geometry import Polygon
 from cutfiles.cuts.plan import ROLES, Role
 from cutfiles.errors import Finding, JobError
 from cutfiles.job.cloth import Grain, GrainRule, Spread
-from cutfiles.verdict.expected import ExpectedCutOut, ExpectedLay, ExpectedMatch, ExpectedPiece
+from cutfiles.job.machine import Labels
+from cutfiles.verdict.expected import (
+    ExpectedCutOut,
+    ExpectedLay,
+    ExpectedLettering,
+    ExpectedMatch,
+    ExpectedPiece,
+)
 from cutfiles.verdict.paper_rows import FileName, PaperRow, Place, Row
 
 
@@ -38,6 +45,9 @@ class PieceRow(Row):
     past_fold_mm: float | None = Field(default=None, gt=0)
     past_fold_mm2: float = Field(default=0.0, ge=0)
     cap_number: int | None
+    label_at_mm: Place | None = None
+    label_turn_deg: float = Field(default=0.0, ge=0, lt=360)
+    label_height_mm: float = Field(default=0.0, ge=0)
     cut_outs_mm2: list[Annotated[float, Field(gt=0)]] = Field(default_factory=list)
     cut_outs_centre_mm: list[Place] = Field(default_factory=list)
 
@@ -116,6 +126,7 @@ class MachineRow(Row):
     kind: str
     kerf_mm: float = Field(ge=0, le=20)
     bed_mm: BedRow | None = None
+    labels: Labels
 
 
 class TotalsRow(Row):
@@ -255,6 +266,8 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
                 ),
                 grain=GrainRule(row.grain, row.tilt_deg),
                 past_fold_mm=row.past_fold_mm,
+                lettering=row.label_at_mm
+                and ExpectedLettering(row.label_at_mm, row.label_turn_deg, row.label_height_mm),
                 match=row.match_mm and ExpectedMatch(row.match_mm, row.matched_by == "notch"),
             )
             for row in lay.pieces
@@ -267,4 +280,5 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
         starts_at_mm=lay.starts_at_mm,
         print_starts_mm=(starts.along, starts.across),
         bed_mm=(bed.along, bed.across),
+        labels=summary.machine.labels,
     )
