@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache
+from itertools import product
 from typing import Final
 
 import numpy as np
@@ -37,9 +38,10 @@ _CLEAR_MM: Final = 1.0
 """Left between a label and an edge, a cut-out or a notch."""
 _BESIDE_STITCH_MM: Final = 0.5
 _SMALLER: Final = 0.8
-_SMALLEST: Final = 0.3
-"""A label is made smaller in these steps, to this share of its height, before it crosses
-stitching."""
+_LEGIBLE_MM: Final = 2.0
+_LEAST_MM: Final = 1.0
+"""A label is made smaller in these steps: down to the first height before it crosses stitching, and
+to the second before it goes to the widest place of its piece."""
 _STEPS: Final = (0.0, 0.5, -0.5, 1.0, -1.0, 1.5, -1.5, 2.0, -2.0, 3.0, -3.0, 4.5, -4.5)
 """Places tried beside the spot, in lines of the label's height and lengths of its width."""
 
@@ -58,17 +60,20 @@ class LabelPlaces:
 
     def __init__(self) -> None:
         self._rooms: dict[int, tuple[Piece, _Room]] = {}
+        self._spots: dict[tuple[int, int], LabelSpot] = {}
 
     def drawn(self, placed: PlacedPiece) -> Lettering:
         """The label of a piece, where its strokes are to stand. ``height_mm`` is a capital's."""
         piece = placed.ordered.piece
         if id(piece) not in self._rooms:
             self._rooms[id(piece)] = piece, _room(placed)
-        room = self._rooms[id(piece)][1]
         text = writable(placed.ordered.label)
-        wide = _width(text) / _CAPITAL
-        spot, height = _place(room, piece.label, wide)
-        return on_cloth(placed, replace(spot, height_mm=height), text)
+        # labels of alike pieces differ in a number: one place does for all of about a width
+        widths = math.ceil(_width(text) / _CAPITAL)
+        key = id(piece), widths
+        if key not in self._spots:
+            self._spots[key] = _place(self._rooms[id(piece)][1], piece.label, float(widths))
+        return on_cloth(placed, self._spots[key], text)
 
 
 def on_cloth(placed: PlacedPiece, spot: LabelSpot, text: str) -> Lettering:
@@ -138,27 +143,26 @@ def _room(placed: PlacedPiece) -> _Room:
     return room
 
 
-def _place(room: _Room, spot: LabelSpot, wide: float) -> tuple[LabelSpot, float]:
-    """Where a label so many heights wide stands, and its height: at its spot or beside it, as
-    large as it may be, clear of stitching if that leaves it legible; at last in the widest
-    place."""
-    tallest = min(spot.height_mm, spot.room_mm / wide)
-    for region, least in (
-        (room.clear_of_stitching, _SMALLEST),
-        (room.clear, _SMALLEST * _SMALLEST),
+def _place(room: _Room, spot: LabelSpot, wide: float) -> LabelSpot:
+    """Where a label so many heights wide stands, and its height: at its spot, beside it or turned
+    by a quarter, as large as it may be, clear of stitching if that leaves it legible; at last in
+    the widest place."""
+    turned = replace(spot, angle_deg=spot.angle_deg + 90.0)
+    for region, least_mm in (
+        (room.clear_of_stitching, _LEGIBLE_MM),
+        (room.clear, _LEAST_MM),
     ):
-        height = tallest
-        while height >= least * tallest:
-            for up in _STEPS:
-                for along in _STEPS[:5]:
-                    moved = _beside(spot, along * wide * height / 2.0, up * 1.5 * height)
-                    if region.contains(_box(moved, wide, height)):
-                        return moved, height
+        height = spot.height_mm
+        while height >= least_mm:
+            for one, up, along in product((spot, turned), _STEPS, _STEPS[:5]):
+                moved = _beside(one, along * wide * height / 2.0, up * 1.5 * height)
+                if region.contains(_box(moved, wide, height)):
+                    return replace(moved, height_mm=height)
             height *= _SMALLER
     largest = max(shapely.get_parts(room.clear), key=shapely.area)
     centre = polylabel(largest, tolerance=0.1)
     height = 1.9 * centre.distance(largest.boundary) / math.hypot(wide, 2.0 * _REACH / _CAPITAL)
-    return replace(spot, centre=Point(centre.x, centre.y)), height
+    return replace(spot, centre=Point(centre.x, centre.y), height_mm=height)
 
 
 def _beside(spot: LabelSpot, along_mm: float, up_mm: float) -> LabelSpot:

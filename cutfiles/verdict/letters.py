@@ -94,7 +94,7 @@ def _fault(lines: Sequence[ReadLine], piece: ExpectedPiece) -> str | None:
 def _misplaced(middle: complex, turn: complex, piece: ExpectedPiece) -> str | None:
     """What is wrong with the place, direction and height of a label that is whole."""
     angle = math.degrees(math.atan2(turn.imag, turn.real)) % 360.0
-    if 90.0 + _TURN_DEG < angle < 270.0 - _TURN_DEG:
+    if 90.0 + _TURN_DEG < angle < 270.0 + _TURN_DEG:
         return f"has its label upside down, turned by {angle:.1f} degrees"
     known = piece.lettering
     if known is None:
