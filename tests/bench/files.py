@@ -1,9 +1,10 @@
 """Time a lay of many caps from its plan to its verdict, in one process; print one JSON line a row.
 
-``python tests/bench/files.py [--caps N] [--labels KIND]``. First, for each style and edge in size M, how many spans
-the outlines of its pieces have flattened, and as lines and arcs. Then a lay of tie-back caps in
-rows (1,000 caps are 4,000 pieces): seconds to plan the cuts, and to write, read and judge each
-file, and those of the processor's time; its size in MB, and the most memory that the process has taken so far, imports included.
+``python tests/bench/files.py [--caps N] [--labels KIND]``. First, for each style and edge in size
+M, how many spans the outlines of its pieces have flattened, and as lines and arcs. Then a lay of
+tie-back caps in rows (1,000 caps are 4,000 pieces): seconds, and those of the processor, to plan
+the cuts and to write, read and judge each file; its size in MB, and the most memory that the
+process has taken so far, imports included.
 """
 
 from __future__ import annotations
