@@ -91,10 +91,13 @@ def _nearest_index(rgb: tuple[int, int, int]) -> int:
 def _polyline(stroke: Stroke, handle: str, space: str) -> str:
     """A stroke as an LWPOLYLINE: its tags as the format's owner documents them, in the owner's
     order: handle, space, layer, count, closed or open, then place and bulge of every corner."""
-    spans = [part for span in stroke.spans for part in _at_most_half_a_circle(span)]
-    corners = [(span.start, span.bulge) for span in spans]
-    if not stroke.closed:
-        corners.append((stroke.points[-1], 0.0))
+    if stroke.bulges:
+        spans = [part for span in stroke.spans for part in _at_most_half_a_circle(span)]
+        corners = [(span.start, span.bulge) for span in spans]
+        if not stroke.closed:
+            corners.append((stroke.points[-1], 0.0))
+    else:
+        corners = [(place, 0.0) for place in stroke.points]
     tags = [
         f"  0\nLWPOLYLINE\n  5\n{handle}\n330\n{space}\n100\nAcDbEntity\n"
         f"  8\n{INKS[stroke.role].layer}\n100\nAcDbPolyline\n"

@@ -67,6 +67,9 @@ def _path(stroke: Stroke, width_mm: float) -> str:
 
 def _data(stroke: Stroke, width_mm: float) -> str:
     """Lines and arcs; a straight line back to the start is left to the ``Z``."""
+    if not stroke.bulges:
+        places = (f"{_number(x)},{_number(width_mm - y)}" for x, y in stroke.points)
+        return f"M{' L'.join(places)}{' Z' if stroke.closed else ''}"
     x, y = stroke.points[0]
     steps = [f"M{_number(x)},{_number(width_mm - y)}"]
     spans = stroke.spans
