@@ -46,7 +46,8 @@ def test_motion_code_is_made_and_checked(job_file: WriteJob, tmp_path: Path) -> 
     (lay,) = table["lays"]
     assert lay["files"] == {"dxf": "lay-01.dxf", "svg": "lay-01.svg", "motion": "lay-01.nc"}
     assert set(lay["sha256"]) == set(lay["files"])
-    assert lay["tool_off_mm"] == 0
+    # derived: a way in of 3 mm at 45 degrees
+    assert lay["tool_off_mm"] == pytest.approx(3.0 * 0.5**0.5, abs=1e-3)
     assert "lay-01.nc" in table["written"]
     program = (out / "lay-01.nc").read_text("ascii")
     # common practice, no source: the safety text stands first in what a machine is given

@@ -20,7 +20,7 @@ from cutfiles.files.dxf import dxf_bytes
 from cutfiles.files.motion import motion_bytes
 from cutfiles.files.roles import INKS
 from cutfiles.job.job import CapLine, Cloth, Job
-from cutfiles.job.machine import Machine
+from cutfiles.job.machine import DEFAULT_FITTINGS, Laser, Machine
 from cutfiles.job.sizes import size_named
 from cutfiles.lay.arrange import arrange
 from cutfiles.lay.lay import Lay
@@ -41,7 +41,9 @@ from cutfiles.verdict.tool_run import ToolRun
 SLANT = math.sqrt(0.5)
 HEAD = "G21 G90\nF600\n"
 CLOTH = Cloth("kelp", 1117.6, 12.7, None, False, 1, 0.0, 0.0, "cotton")
-LASER = Machine("laser", 0.2, None, None)
+BARE = replace(DEFAULT_FITTINGS["laser"], tool=Laser(lead_in_mm=0.0, overlap_mm=0.0))
+LASER = Machine("laser", 0.2, None, None, BARE)
+"""Without ways in, so that its way is the drawn lines."""
 
 
 def replayed(program: str | bytes, folder: Path) -> ReadDrawing:
