@@ -106,6 +106,7 @@ class LayRow(Row):
     length_mm: float = Field(gt=0)
     clearance_mm: float = Field(ge=0)
     efficiency: float = Field(gt=0, le=1)
+    labels: Labels
     pieces: list[PieceRow] = Field(min_length=1)
     files: FilesRow
     sha256: dict[str, str]
@@ -126,7 +127,6 @@ class MachineRow(Row):
     kind: str
     kerf_mm: float = Field(ge=0, le=20)
     bed_mm: BedRow | None = None
-    labels: Labels
 
 
 class TotalsRow(Row):
@@ -280,5 +280,5 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
         starts_at_mm=lay.starts_at_mm,
         print_starts_mm=(starts.along, starts.across),
         bed_mm=(bed.along, bed.across),
-        labels=summary.machine.labels,
+        labels=lay.labels,
     )
