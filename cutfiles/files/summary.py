@@ -69,7 +69,6 @@ def summary_bytes(table: dict[str, Any]) -> bytes:
 
 def _machine_table(machine: Machine) -> dict[str, Any]:
     table: dict[str, Any] = {"kind": machine.kind, "kerf_mm": machine.kerf_mm}
-    table["labels"] = machine.labels
     bed = {"along": machine.bed_along_mm, "across": machine.bed_across_mm}
     if bed != {"along": None, "across": None}:
         table["bed_mm"] = bed
@@ -105,6 +104,7 @@ def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes])
         "nodes": sum(len(stroke.spans) for stroke in plan.strokes if stroke.role in CUT_ROLES),
         "time_s": round(plan.time_s, 1),
         "nested_by": lay.engine,
+        "labels": job.machine.labels,
         "files": files,
         "sha256": {
             kind: hashlib.sha256(contents[name]).hexdigest() for kind, name in files.items()

@@ -115,6 +115,7 @@ def _ink_styles(colours: Mapping[str, str]) -> str:
                 f".role-label path {{ fill: none; stroke: {colour}; stroke-width: .7; "
                 "stroke-linecap: round; }"
             )
+            rules.append(".role-label rect { fill: none; stroke: none; pointer-events: all; }")
         else:
             rules.append(f".role-{role} {{ fill: none; stroke: {colour}; stroke-width: 1.2; }}")
     rules.append(".role-outline { fill: rgba(0, 114, 178, .10); }")
@@ -187,6 +188,7 @@ def _picture(lay: PreviewLay, sheet: PreviewSheet) -> str:
             parts.extend(_labels(lay, width))
             letters = lay.drawing.on(layers[role])
             parts.append(f'<path d="{"".join(_data(line, width) for line in letters)}"/>')
+            parts.extend(_names(lay.row, width))
         elif role == "cloth":
             parts.extend(_cloth(lay, lay.drawing.on(layers[role]), width))
         else:
@@ -231,6 +233,22 @@ def _labels(lay: PreviewLay, width: float) -> Iterable[str]:
             f'<text x="{x:.2f}" y="{width - y:.2f}" font-size="{lettering.height_mm:.2f}" '
             f'text-anchor="middle" dominant-baseline="central"'
             f"{turn if lettering.angle_deg else ''}>{escape(lettering.text)}</text>"
+        )
+
+
+def _names(row: Mapping[str, Any], width: float) -> Iterable[str]:
+    """What drawn labels say, to be read when they are pointed at."""
+    for piece in row["pieces"]:
+        if "label_at_mm" not in piece:
+            continue
+        x, y = piece["label_at_mm"]
+        height = piece["label_height_mm"]
+        half = height * len(piece["label"]) / 2.0
+        yield (
+            f'<rect x="{x - half:.2f}" y="{width - y - height:.2f}" width="{2.0 * half:.2f}" '
+            f'height="{2.0 * height:.2f}" '
+            f'transform="rotate({-piece["label_turn_deg"]:g} {x:.2f} {width - y:.2f})">'
+            f"<title>{escape(piece['label'])}</title></rect>"
         )
 
 

@@ -118,6 +118,7 @@ class LayRow(Row):
     length_mm: float = Field(gt=0)
     clearance_mm: float = Field(ge=0)
     efficiency: float = Field(gt=0, le=1)
+    labels: Labels
     pieces: list[PieceRow] = Field(min_length=1)
     files: FilesRow
     sha256: dict[str, str]
@@ -148,7 +149,6 @@ class MachineRow(Row):
     kerf_mm: float = Field(ge=0, le=20)
     bed_mm: BedRow | None = None
     notch: NotchRow | None = None
-    labels: Labels
 
 
 class TotalsRow(Row):
@@ -322,5 +322,5 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
         bed_mm=(bed.along, bed.across),
         tool_off_mm=lay.tool_off_mm,
         notch=SLIT if notch is None else NotchCut(notch.shape, notch.width_mm),
-        labels=summary.machine.labels,
+        labels=lay.labels,
     )

@@ -55,7 +55,7 @@ SUMMARY_CHANGES: list[tuple[str, Callable[[Table], object], str]] = [
     ("roles", lambda t: t["roles"].pop("notch"), "roles: must name"),
     ("layer", lambda t: t["roles"].update(notch="else"), "has 0 notches, not 5"),
     ("twice", lambda t: t["lays"].append(t["lays"][0]), "is listed 2 times"),
-    ("label", lambda t: t["lays"][0]["pieces"][0].update(label="XL"), "is labelled"),
+    ("label", lambda t: t["lays"][0]["pieces"][0].update(label="XL"), "other strokes than"),
     ("totals", lambda t: t["totals"].update(cloth_length_mm=1.0), "cloth_length_mm is 1.0"),
     ("caps", lambda t: t["totals"].update(caps=13), "caps is 13 and the lays hold"),
     ("panels", lambda t: t["totals"].update(panels=1), "panels is 1 and the lays hold 0"),
