@@ -62,8 +62,7 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
     strokes: list[Stroke] = []
     for placed in lay.placed:
         strokes.extend(piece_strokes(placed, machine.kerf_mm))
-    areas = {placed.ordered.id: placed.outline.area for placed in lay.placed}
-    ordered = ordered_strokes(strokes, areas, seed=seed)
+    ordered = ordered_strokes(strokes, seed=seed)
     passes = passes_of(ordered)
     cut = [stroke for stroke in ordered if stroke.role in CUT_ROLES]
     return CutPlan(
