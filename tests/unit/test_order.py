@@ -6,7 +6,7 @@ import random
 
 import pytest
 
-from cutfiles.cuts.order import ordered_strokes, travel_mm
+from cutfiles.cuts.order import FarEnd, ordered_strokes, travel_mm
 from cutfiles.cuts.plan import CUT_ROLES, Role, Stroke
 
 
