@@ -5,7 +5,8 @@ Frame and unit are the lay's: millimetres on the usable cloth.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from typing import Final, Literal, get_args
 
 from cutfiles.geometry.bulges import Span, length_mm, spans_of
@@ -92,12 +93,23 @@ class Lettering:
 
 
 @dataclass(frozen=True, slots=True)
+class Frame:
+    """What is cut while the cloth lies still: the bed begins ``start_mm`` along the lay, and the
+    strokes of the plan from number ``first_stroke`` up to the next frame's are done there."""
+
+    start_mm: float
+    first_stroke: int
+
+
+@dataclass(frozen=True, slots=True)
 class CutPlan:
     """Everything that is written for one lay, in the order in which it is done: its strokes, and
     the passes of the tool that make them.
 
     The cloth is the rectangle of its width and length or, of a remnant, what lies within
     ``remnant``; ``on_cloth`` shows its flaws, as closed strokes, and its fold, as an open one.
+    ``piece_s`` is what each piece takes of the time. ``frames`` are there where the bed is
+    shorter than the lay and moves the cloth on.
     """
 
     lay_name: str
@@ -111,6 +123,8 @@ class CutPlan:
     on_cloth: tuple[Stroke, ...] = ()
     remnant: tuple[tuple[float, float], ...] = ()
     passes: tuple[Pass, ...] = ()
+    piece_s: Mapping[str, float] = field(default_factory=dict)
+    frames: tuple[Frame, ...] = ()
 
     @property
     def cloth_edge(self) -> tuple[tuple[float, float], ...]:

@@ -8,7 +8,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from cutfiles.cuts.marks import lettering, piece_strokes
-from cutfiles.cuts.motion_time import cutting_time_s
+from cutfiles.cuts.motion_time import cutting_time
 from cutfiles.cuts.order import ordered_strokes, travel_mm
 from cutfiles.cuts.passes import passes_of
 from cutfiles.cuts.plan import CUT_ROLES, CutPlan, Stroke
@@ -64,6 +64,7 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
         strokes.extend(piece_strokes(placed, machine.kerf_mm))
     ordered = ordered_strokes(strokes, seed=seed)
     passes = passes_of(ordered)
+    time = cutting_time(passes, machine.pace)
     cut = [stroke for stroke in ordered if stroke.role in CUT_ROLES]
     return CutPlan(
         lay_name=lay.name,
@@ -73,10 +74,11 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
         letterings=tuple(lettering(placed) for placed in lay.placed),
         cut_length_mm=sum(stroke.length_mm() for stroke in cut),
         travel_mm=travel_mm(cut),
-        time_s=cutting_time_s(passes, machine.pace),
+        time_s=time.total_s,
         on_cloth=_on_cloth(lay),
         remnant=() if lay.remnant is None else _corners(lay.remnant),
         passes=passes,
+        piece_s=time.piece_s,
     )
 
 

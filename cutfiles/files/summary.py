@@ -90,12 +90,15 @@ def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes])
         "clearance_mm": round(lay.gap_mm - job.machine.kerf_mm, _DECIMALS),
         "efficiency": round(lay.efficiency, 6),
         "pieces": [
-            _piece_table(placed) | ({"pinned": True} if placed.ordered.id in pins else {})
+            _piece_table(placed)
+            | {"time_s": round(plan.piece_s.get(placed.ordered.id, 0.0), 2)}
+            | ({"pinned": True} if placed.ordered.id in pins else {})
             for placed in lay.placed
         ],
         "cut_length_mm": round(plan.cut_length_mm, 2),
         "travel_mm": round(plan.travel_mm, 2),
         "time_s": round(plan.time_s, 1),
+        "caps": _cap_times(lay, plan),
         "nested_by": lay.engine,
         "files": files,
         "sha256": {
@@ -113,6 +116,16 @@ def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes])
         along, across = lay.cloth.print_starts_mm
         table["print_starts_mm"] = {"along": along, "across": across}
     return table
+
+
+def _cap_times(lay: Lay, plan: CutPlan) -> list[dict[str, Any]]:
+    """What each cap of a lay takes, its pieces together."""
+    caps: dict[int, float] = {}
+    for placed in lay.placed:
+        number = placed.ordered.cap_number
+        if number is not None:
+            caps[number] = caps.get(number, 0.0) + plan.piece_s.get(placed.ordered.id, 0.0)
+    return [{"cap_number": n, "time_s": round(taken, 2)} for n, taken in sorted(caps.items())]
 
 
 def _corners(region: Polygon) -> list[list[float]]:

@@ -1,4 +1,4 @@
-"""Cuts: half a kerf aside, and how long they take."""
+"""Cuts: half a kerf aside."""
 
 from __future__ import annotations
 
@@ -8,11 +8,7 @@ import numpy as np
 import pytest
 from shapely.geometry import Polygon, box
 
-from cutfiles.cuts.motion_time import cutting_time_s, move_time_s
-from cutfiles.cuts.passes import passes_of
-from cutfiles.cuts.plan import Stroke
 from cutfiles.geometry.kerf import inner_path, waste_side_path
-from cutfiles.job.machine import Pace
 
 
 def test_the_path_runs_half_a_kerf_outside_an_outline() -> None:
@@ -58,22 +54,3 @@ def test_a_cut_out_or_opening_narrower_than_the_kerf_is_refused() -> None:
     assert isinstance(ring_with_slit, Polygon)
     with pytest.raises(ValueError, match="narrower than the kerf"):
         waste_side_path(ring_with_slit, 0.5)
-
-
-@pytest.mark.parametrize(("distance", "seconds"), [(300.0, 1.700), (20.0, 0.2828), (40.0, 0.400)])
-def test_move_times(distance: float, seconds: float) -> None:
-    # derived from the standard motion profile: v = 200 mm/s, a = 1000 mm/s2
-    assert move_time_s(distance, 200.0, 1000.0) == pytest.approx(seconds, abs=1e-4)
-
-
-def test_the_time_of_a_plan_is_the_sum_of_its_moves() -> None:
-    strokes = (
-        Stroke("stitch", "p", ((0, 0), (999, 999)), closed=False),  # not cut: takes no time
-        Stroke("notch", "p", ((300, 0), (300, 20)), closed=False),
-        Stroke("outline", "p", ((300, 40), (375, 40), (375, 115), (300, 115)), closed=True),
-    )
-    pace = Pace(200.0, 200.0, 1000.0, 0.5)
-    # hop 300, cut 20, hop 20, cut 300, and two starts (derived)
-    assert cutting_time_s(passes_of(strokes), pace) == pytest.approx(
-        2 * 1.7 + 2 * 0.2828 + 1.0, abs=1e-3
-    )
