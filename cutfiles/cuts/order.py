@@ -25,8 +25,11 @@ _BAND_MM = 300.0
 """Length of a band of the lay, all of which is cut before the next: a few pieces."""
 
 _KICKS = 20
-_MORE_KICKS = 10_000
-"""Kicks for each stroke, and twice as many until these are used up."""
+"""Kicks for each stroke where there are many ..."""
+
+_FEW_KICKS = 100
+_ENOUGH = 12_000
+"""... and where there are few: so many for each, up to enough for all."""
 
 
 def ordered_strokes(
@@ -72,7 +75,7 @@ def ordered_strokes(
         for band in _bands(strokes, stage, pairs, far_end):
             at = {number: k for k, number in enumerate(band)}
             within = [(at[one], at[two]) for one, two in pairs if one in at and two in at]
-            kicks = _KICKS * len(band) + min(_KICKS * len(band), _MORE_KICKS)
+            kicks = max(_KICKS * len(band), min(_FEW_KICKS * len(band), _ENOUGH))
             tour = short_tour([doors[n] for n in band], within, place, seed=seed, kicks=kicks)
             for k, pick in zip(tour.order, tour.picks, strict=True):
                 ordered.append(begun_at(strokes[band[k]], doors[band[k]].numbers[pick]))

@@ -5,6 +5,7 @@ Frame and unit are the lay's: millimetres on the usable cloth.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final, Literal, get_args
@@ -125,6 +126,16 @@ class CutPlan:
     passes: tuple[Pass, ...] = ()
     piece_s: Mapping[str, float] = field(default_factory=dict)
     frames: tuple[Frame, ...] = ()
+
+    @property
+    def frame_numbers(self) -> dict[str, int]:
+        """In which frame each piece is done, counted from 1; empty where there are none."""
+        firsts = [frame.first_stroke for frame in self.frames]
+        return {
+            stroke.piece_id: bisect_right(firsts, number)
+            for number, stroke in enumerate(self.strokes)
+            if firsts
+        }
 
     @property
     def cloth_edge(self) -> tuple[tuple[float, float], ...]:

@@ -72,11 +72,14 @@ def _machine_table(machine: Machine) -> dict[str, Any]:
     bed = {"along": machine.bed_along_mm, "across": machine.bed_across_mm}
     if bed != {"along": None, "across": None}:
         table["bed_mm"] = bed
+    if machine.advances:
+        table["bed_advances"] = True
     return table
 
 
 def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes]) -> dict[str, Any]:
     pins = {pin.piece for pin in job.pinned}
+    frames = plan.frame_numbers
     files = {kind: f"{lay.name}.{kind}" for kind in ("dxf", "svg")}
     table: dict[str, Any] = {
         "name": lay.name,
@@ -92,6 +95,7 @@ def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes])
         "pieces": [
             _piece_table(placed)
             | {"time_s": round(plan.piece_s.get(placed.ordered.id, 0.0), 2)}
+            | ({"frame": frames[placed.ordered.id]} if frames else {})
             | ({"pinned": True} if placed.ordered.id in pins else {})
             for placed in lay.placed
         ],
@@ -106,6 +110,8 @@ def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes])
         },
     }
     repeat = lay.cloth.print_repeat
+    if plan.frames:
+        table["frames_mm"] = [round(frame.start_mm, _DECIMALS) for frame in plan.frames]
     if lay.flaws:
         table["flaws_mm"] = [_corners(flaw) for flaw in lay.flaws]
     if lay.remnant is not None:

@@ -339,6 +339,7 @@ class BedTable(Table):
 
     along: Annotated[float | None, _length(0, 100_000, "give the bed's working length")] = None
     across: Annotated[float | None, _length(0, 10_000, "give the bed's working width")] = None
+    advance: StrictBool = False
 
 
 class MachineTable(Table):

@@ -302,4 +302,5 @@ def _sizes(table: CapsTable) -> tuple[tuple[Size, int], ...]:
 def _machine(table: MachineTable) -> Machine:
     kind = cast(MachineKind, table.kind)
     kerf_mm = DEFAULT_KERF_MM[kind] if table.kerf is None else table.kerf
-    return Machine(kind, kerf_mm, table.bed.along, table.bed.across)
+    bed = table.bed
+    return Machine(kind, kerf_mm, bed.along, bed.across, advances=bed.advance)

@@ -16,7 +16,7 @@ from cutfiles.files.svg import svg_bytes
 from cutfiles.job.job import Job
 from cutfiles.lay.lay import Lay
 from cutfiles.verdict.drawing import ReadDrawing
-from cutfiles.verdict.expected import expected_of
+from cutfiles.verdict.expected import expected_of, in_frames
 from cutfiles.verdict.judge import judge_lay
 from cutfiles.verdict.read_dxf import read_dxf
 from cutfiles.verdict.read_svg import read_svg
@@ -53,7 +53,7 @@ def written_and_proved(
     drawings: list[ReadDrawing] = []
     wrong: list[Finding] = []
     for lay, plan in zip(lays, plans, strict=True):
-        expected = expected_of(lay, job.machine, LAYERS, job.pinned)
+        expected = in_frames(expected_of(lay, job.machine, LAYERS, job.pinned), plan)
         for suffix, content in ((".dxf", dxf_bytes(plan)), (".svg", svg_bytes(plan, job.title))):
             written = place.write(lay.name + suffix, content)
             contents[written.name] = content

@@ -27,7 +27,14 @@ from cutfiles.verdict.expected import (
     direction_deg,
 )
 from cutfiles.verdict.grain import off_grain
-from cutfiles.verdict.on_cloth import judge_bed, judge_inside, judge_print, judge_sheet, judge_start
+from cutfiles.verdict.on_cloth import (
+    judge_bed,
+    judge_frames,
+    judge_inside,
+    judge_print,
+    judge_sheet,
+    judge_start,
+)
 
 _CLEARANCE_SHORT_MM = 0.03
 """How much nearer than the clearance two outlines may be: the lay's tolerance at both, twice."""
@@ -54,6 +61,7 @@ def judge_lay(drawing: ReadDrawing, expected: ExpectedLay) -> tuple[Finding, ...
     _judge_apart(cuts, expected.clearance_mm, report)
     owners = _owners(cuts, expected, report)
     judge_inside(paths, expected, owners, report.error)
+    judge_frames(drawing, expected, paths, owners, report.error)
     judge_print(drawing, expected, [cut.piece for cut in cuts], owners, report.error)
     judge_cut_outs(drawing, expected, [cut.piece for cut in cuts], owners, report.error)
     _judge_grain(drawing, expected, cuts, owners, report)
@@ -125,6 +133,8 @@ def _judge_order(drawing: ReadDrawing, expected: ExpectedLay, report: _Report) -
     roles = {expected.layers[role]: role for role in CUT_ROLES}
     cut = [line for line in drawing.lines if line.layer in roles]
     rings = [k for k, line in enumerate(cut) if line.is_closed]
+    if not rings:
+        return
     regions = [Polygon(cut[k].points) for k in rings]
     tree = shapely.STRtree([shapely.Point(line.points[-1]) for line in cut])
     holders, held = tree.query(regions, predicate="contains")

@@ -37,6 +37,7 @@ class PieceRow(Row):
     past_fold_mm: float | None = Field(default=None, gt=0)
     past_fold_mm2: float = Field(default=0.0, ge=0)
     cap_number: int | None
+    frame: int | None = Field(default=None, ge=1)
     cut_outs_mm2: list[Annotated[float, Field(gt=0)]] = Field(default_factory=list)
     cut_outs_centre_mm: list[Place] = Field(default_factory=list)
 
@@ -93,6 +94,7 @@ class LayRow(Row):
     starts_at_mm: float = Field(default=0.0, ge=0)
     width_mm: float = Field(gt=0)
     length_mm: float = Field(gt=0)
+    frames_mm: list[Annotated[float, Field(ge=0)]] = Field(default_factory=list)
     clearance_mm: float = Field(ge=0)
     efficiency: float = Field(gt=0, le=1)
     pieces: list[PieceRow] = Field(min_length=1)
@@ -115,6 +117,7 @@ class MachineRow(Row):
     kind: str
     kerf_mm: float = Field(ge=0, le=20)
     bed_mm: BedRow | None = None
+    bed_advances: bool = False
 
 
 class TotalsRow(Row):
@@ -253,6 +256,7 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
                 ),
                 grain=GrainRule(row.grain, row.tilt_deg),
                 past_fold_mm=row.past_fold_mm,
+                frame=row.frame,
                 match=row.match_mm and ExpectedMatch(row.match_mm, row.matched_by == "notch"),
             )
             for row in lay.pieces
@@ -265,4 +269,6 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
         starts_at_mm=lay.starts_at_mm,
         print_starts_mm=(starts.along, starts.across),
         bed_mm=(bed.along, bed.across),
+        bed_advances=summary.machine.bed_advances,
+        frames_mm=tuple(lay.frames_mm),
     )

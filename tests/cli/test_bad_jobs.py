@@ -44,6 +44,16 @@ BAD_JOBS = [
     ("too short", with_cloth("width = 1100\nlength = 250"), "the tie is 305 mm long"),
     ("one cap too long", with_cloth("width = 600\nlength = 310"), "the pieces of one cap"),
     ("small bed", SMALL_JOB + "bed = { along = 900, across = 90 }", "the machine's bed"),
+    (
+        "a bed that moves nothing on",
+        SMALL_JOB + "bed = { across = 900, advance = true }",
+        "bed.advance: is true, and the bed has no length to move the cloth on by: give along",
+    ),
+    (
+        "a piece longer than a frame",
+        SMALL_JOB + "bed = { along = 250, advance = true }",
+        "the machine's bed leaves 250 mm",
+    ),
     ("kerf", SMALL_JOB.replace("kerf = 0.2", "kerf = 3.0"), "as wide as the notch"),
     ("kerf absurd", SMALL_JOB.replace("kerf = 0.2", "kerf = 300"), "at most 20 mm"),
     ("no caps wanted", with_caps('style = "tie-back"\nsize = "M"\nquantity = 0'), "1 to 20000"),
