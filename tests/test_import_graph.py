@@ -14,7 +14,7 @@ PACKAGE = ROOT / "cutfiles"
 BASE = {"errors", "units", "tolerances", "effort", "chance"}
 FLOW = ["geometry", "job", "pieces", "lay", "cuts", "paper", "files", "verdict", "preview"]
 NOUNS = {
-    "job": {"job.cloth", "job.job", "job.machine", "job.sizes"},
+    "job": {"job.cloth", "job.job", "job.machine", "job.sizes", "job.written"},
     "pieces": {"pieces.piece", "pieces.ordered"},
     "lay": {"lay.lay"},
     "cuts": {"cuts.plan"},
@@ -32,11 +32,17 @@ OUTSIDE = {
     "tinycss2": {"pieces.svg_styles"},
     "defusedxml": {"verdict.read_svg", "pieces.panel_svg"},
     "spyrrow": {"lay.strip_worker"},
-    "numba": {"chance", "cuts.net", "cuts.search", "lay.untangle"},
+    "numba": {"chance", "cuts.net", "cuts.search", "geometry.fit_arcs", "lay.untangle"},
     "platformdirs": {"pipeline.store"},
     "typer": {"cli"},
     "rich": {"cli"},
-    "pydantic": {"job.document", "job.read", "verdict.read_summary", "verdict.paper_rows"},
+    "pydantic": {
+        "job.document",
+        "job.fields",
+        "job.read",
+        "verdict.read_summary",
+        "verdict.paper_rows",
+    },
     "tomllib": {"job.read"},
 }
 """Libraries that are kept to one place."""

@@ -12,10 +12,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from cutfiles.cuts.plan import Frame, Pass
+from cutfiles.cuts.plan import Frame, Pass, Stroke
 from cutfiles.geometry.bulges import Span
 from cutfiles.job.machine import Pace
 
@@ -56,6 +56,18 @@ def cutting_time(passes: Sequence[Pass], pace: Pace, frames: Sequence[Frame] = (
         pieces[cut.piece_id] = pieces.get(cut.piece_id, 0.0) + taken
         place = cut.points[-1]
     return CuttingTime(sum(pieces.values()) + moved_s, pieces)
+
+
+def marking_time_s(strokes: Sequence[Stroke], pace: Pace) -> float:
+    """Travel and lines that are drawn, in order, from the origin; letters are left out."""
+    drawing = replace(pace, cut_mm_s=pace.mark_mm_s)
+    total, place = 0.0, (0.0, 0.0)
+    for stroke in strokes:
+        hop = math.dist(place, stroke.points[0])
+        total += move_time_s(hop, pace.travel_mm_s, pace.acceleration_mm_s2)
+        total += pass_time_s(stroke.spans, drawing)
+        place = stroke.points[0] if stroke.closed else stroke.points[-1]
+    return total
 
 
 def pass_time_s(spans: Sequence[Span], pace: Pace) -> float:

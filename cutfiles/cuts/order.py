@@ -36,7 +36,7 @@ def ordered_strokes(
     strokes: Sequence[Stroke],
     *,
     seed: int,
-    entries: Mapping[int, Sequence[int]] | None = None,
+    allowed: Mapping[int, Sequence[int]] | None = None,
     notches_apart: bool = False,
     far_end: FarEnd | None = None,
     start: tuple[float, float] = (0.0, 0.0),
@@ -45,7 +45,7 @@ def ordered_strokes(
 
     Parameters
     ----------
-    entries
+    allowed
         By the number of a stroke, the numbers of the points at which it may be begun; without, up
         to 24 spread along a closed one, and the ends of an open one.
     notches_apart
@@ -68,7 +68,7 @@ def ordered_strokes(
     pairs = must_precede(strokes)
     stages = [[n for n in numbers if strokes[n].role not in CUT_ROLES], notches]
     stages.append([n for n in cut if n not in set(notches)])
-    doors = doors_of(strokes, entries)
+    doors = doors_of(strokes, allowed)
     ordered: list[Stroke] = []
     for stage in stages:
         place = start

@@ -39,12 +39,6 @@ def cross_checks(document: JobDocument, source: str) -> Iterator[Finding]:
         if panel.match:
             yield from match_checks(document, panel.cloth, where)
     yield from _pinned_checks(document.pinned, source)
-    if document.machine.bed.advance and document.machine.bed.along is None:
-        text = (
-            f"{source}: [machine]: bed.advance: is true, and the bed has no length to move the "
-            "cloth on by: give along, or leave advance out"
-        )
-        yield Finding("bad-value", "error", text)
 
 
 def _pinned_checks(pinned: Sequence[PinnedTable], source: str) -> Iterator[Finding]:

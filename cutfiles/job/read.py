@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterator, Sequence, Set
-from typing import Any, Final, cast
+from typing import Any, Final, TypeVar, cast
 
 from pydantic import BaseModel, ValidationError
 
@@ -13,15 +13,16 @@ from cutfiles.errors import Finding, JobError, did_you_mean
 from cutfiles.job.checks import cross_checks
 from cutfiles.job.cloth import Flaw, Grain, GrainRule, PrintRepeat, Remnant, Spread, at_origin
 from cutfiles.job.document import (
-    AS_MANY,
     LENGTH_UNITS,
     CapsTable,
     ClothTable,
     JobDocument,
-    MachineTable,
+    MachineFile,
+    MachineKeys,
     PanelsTable,
     PinnedTable,
 )
+from cutfiles.job.fields import AS_MANY
 from cutfiles.job.head_girths import size_mix
 from cutfiles.job.job import (
     PANEL_ROLES,
@@ -35,8 +36,9 @@ from cutfiles.job.job import (
     Style,
     plain_name,
 )
-from cutfiles.job.machine import DEFAULT_KERF_MM, Machine, MachineKind
+from cutfiles.job.machine import Machine
 from cutfiles.job.measures import read_measures
+from cutfiles.job.read_machine import GivenMachine
 from cutfiles.job.sizes import Size, made_to_measure, size_named
 
 _LARGEST_FILE: Final = 1_000_000
@@ -45,7 +47,20 @@ EVEN_SHARE: Final = 0.5
 """Of women among the wearers, where the job gives none."""
 
 
-def read_job(content: bytes, *, source: str) -> Job:
+def machine_file_of(content: bytes, *, source: str) -> str | None:
+    """The name of the machine's file that a job file names; None where it names none that can be.
+
+    Raises
+    ------
+    JobError
+        If it is no TOML file.
+    """
+    machine = _parsed(content, source).get("machine")
+    name = machine.get("file") if isinstance(machine, dict) else None
+    return name if isinstance(name, str) else None
+
+
+def read_job(content: bytes, *, source: str, machine_file: tuple[str, bytes] | None = None) -> Job:
     """Read and check a whole job file.
 
     Parameters
@@ -54,23 +69,53 @@ def read_job(content: bytes, *, source: str) -> Job:
         The file's bytes, TOML in UTF-8.
     source
         Its name, for messages.
+    machine_file
+        Name and bytes of the file that the job's machine names, where it names one.
 
     Raises
     ------
     JobError
         With one finding for everything that is wrong: file, field, value, limit and mend.
     """
-    table = _parsed(content, source)
+    findings: list[Finding] = []
+    document = _read(JobDocument, _parsed(content, source), source, findings)
+    file: tuple[str, MachineKeys] | None = None
+    if machine_file is not None:
+        name, said = machine_file
+        try:
+            keys = _read(MachineFile, _parsed(said, name), name, findings)
+        except JobError as error:
+            raise JobError([*findings, *error.findings]) from None
+        file = None if keys is None else (name, keys)
+    if document is None:
+        raise JobError(findings)
+    findings.extend(cross_checks(document, source))
+    given = GivenMachine(source, document.machine, file)
+    if document.machine.file is not None and machine_file is None:
+        text = f"{source}: [machine]: file: {document.machine.file!r} is not there to be read"
+        findings.append(Finding("no-file", "error", f"{text}: give its path"))
+    elif machine_file is None or file is not None:
+        wrong = list(given.findings())
+        findings.extend(wrong or given.stack_findings(document, source))
+    if findings:
+        raise JobError(findings)
+    return _job(document, source, given.machine())
+
+
+_Read = TypeVar("_Read", bound=BaseModel)
+
+
+def _read(
+    form: type[_Read], table: dict[str, Any], source: str, findings: list[Finding]
+) -> _Read | None:
+    """A table in its form; None, and what is wrong among the findings, where it is not in it."""
     unit = table.get("length_unit", "mm")
     context = {"length_unit": unit if unit in LENGTH_UNITS else "mm"}
     try:
-        document = JobDocument.model_validate(table, context=context)
+        return form.model_validate(table, context=context)
     except ValidationError as error:
-        raise JobError(_findings(error, source)) from None
-    findings = list(cross_checks(document, source))
-    if findings:
-        raise JobError(findings)
-    return _job(document, source)
+        findings.extend(_findings(error, source, form))
+        return None
 
 
 def _parsed(content: bytes, source: str) -> dict[str, Any]:
@@ -97,12 +142,13 @@ def _parsed(content: bytes, source: str) -> dict[str, Any]:
         ) from None
 
 
-def _findings(error: ValidationError, source: str) -> Iterator[Finding]:
+def _findings(error: ValidationError, source: str, form: type[BaseModel]) -> Iterator[Finding]:
     for item in error.errors(include_url=False):
         where = _field_path(item["loc"])
         kind, value = item["type"], item["input"]
         if kind == "extra_forbidden":
-            yield Finding("unknown-key", "error", f"{source}: {where}: {_unknown_key(item['loc'])}")
+            text = f"{source}: {where}: {_unknown_key(item['loc'], form)}"
+            yield Finding("unknown-key", "error", text)
         elif kind == "missing":
             yield Finding("missing-key", "error", f"{source}: {where}: is missing: add it")
         elif kind == "value_error":
@@ -154,15 +200,15 @@ def _field_path(loc: tuple[int | str, ...]) -> str:
     return ": ".join(parts)
 
 
-def _unknown_key(loc: tuple[int | str, ...]) -> str:
+def _unknown_key(loc: tuple[int | str, ...], form: type[BaseModel]) -> str:
     key = str(loc[-1])
-    known = sorted(_table_at(loc[:-1]).model_fields)
+    known = sorted(_table_at(loc[:-1], form).model_fields)
     hint = did_you_mean(key, known, f"known here: {', '.join(known)}")
-    return f"is no key of a job file; {hint}"
+    what = "job file" if form is JobDocument else "machine's file"
+    return f"is no key of a {what}; {hint}"
 
 
-def _table_at(loc: tuple[int | str, ...]) -> type[BaseModel]:
-    table: type[BaseModel] = JobDocument
+def _table_at(loc: tuple[int | str, ...], table: type[BaseModel]) -> type[BaseModel]:
     for part in loc:
         if isinstance(part, str):
             annotation: Any = table.model_fields[part].annotation
@@ -170,7 +216,7 @@ def _table_at(loc: tuple[int | str, ...]) -> type[BaseModel]:
     return table
 
 
-def _job(document: JobDocument, source: str) -> Job:
+def _job(document: JobDocument, source: str, machine: Machine) -> Job:
     only = document.cloth[0].name
     folded = {table.name for table in document.cloth if table.spread == "folded"}
     tables: dict[str, list[tuple[int, ClothTable]]] = {}
@@ -186,7 +232,7 @@ def _job(document: JobDocument, source: str) -> Job:
             for number, table in enumerate(document.caps, 1)
             for line in _cap_lines(table, number, only, document.length_unit)
         ),
-        machine=_machine(document.machine),
+        machine=machine,
         panels=tuple(
             _panel_line(table, number, only, folded)
             for number, table in enumerate(document.panels, 1)
@@ -221,6 +267,7 @@ def _cloth(numbered: Sequence[tuple[int, ClothTable]]) -> Cloth:
         flaws=() if remnants else _flaws(table),
         print_repeat=repeat if repeat != PrintRepeat() else None,
         remnants=remnants,
+        thickness_mm=table.thickness,
     )
 
 
@@ -297,10 +344,3 @@ def _sizes(table: CapsTable) -> tuple[tuple[Size, int], ...]:
     if table.head_girth is not None:
         return ((made_to_measure(table.head_girth), quantity),)
     return ((size_named(table.size or ""), quantity),)
-
-
-def _machine(table: MachineTable) -> Machine:
-    kind = cast(MachineKind, table.kind)
-    kerf_mm = DEFAULT_KERF_MM[kind] if table.kerf is None else table.kerf
-    bed = table.bed
-    return Machine(kind, kerf_mm, bed.along, bed.across, advances=bed.advance)

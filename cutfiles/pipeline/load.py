@@ -10,7 +10,7 @@ from cutfiles.errors import Finding, JobError, errors_of
 from cutfiles.job.cautions import check_safety
 from cutfiles.job.cloth import Remnant
 from cutfiles.job.job import Cloth, Job
-from cutfiles.job.read import read_job
+from cutfiles.job.read import machine_file_of, read_job
 from cutfiles.pieces.ordered import Panel
 from cutfiles.pieces.panel import read_panels
 from cutfiles.pieces.remnant import read_remnant, remnant_faults
@@ -33,11 +33,28 @@ def load_job(path: Path) -> Job:
         reason = error.strerror or "cannot be read"
         text = f"{path}: cannot be read: {reason}; give the path of a job file (TOML)"
         raise JobError.of("no-file", text) from error
-    job = read_job(content, source=path.name)
+    findings: list[Finding] = []
+    machine_file = _machine_file(path, content, findings)
+    try:
+        job = read_job(content, source=path.name, machine_file=machine_file)
+    except JobError as error:
+        # that the machine's file is not there is said once, with the reason
+        others = [f for f in error.findings if not findings or f.code != "no-file"]
+        raise JobError([*findings, *others]) from None
     refused = errors_of(check_safety(job))
     if refused:
         raise JobError(refused)
     return job
+
+
+def _machine_file(path: Path, content: bytes, findings: list[Finding]) -> tuple[str, bytes] | None:
+    """Name and bytes of the machine's file that a job file names, if it does."""
+    name = machine_file_of(content, source=path.name)
+    if name is None:
+        return None
+    where = f"{path.name}: [machine]: file: {name!r}"
+    said = _content(path.parent / name, where, findings)
+    return None if said is None else (name, said)
 
 
 def load_remnants(job: Job, folder: Path) -> tuple[Job, tuple[Finding, ...]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -10,21 +11,23 @@ from pathlib import Path
 from cutfiles.cuts.plan import CutPlan
 from cutfiles.cuts.plan_cuts import cut_plan, tool_findings
 from cutfiles.effort import Effort
-from cutfiles.errors import Finding, JobError
+from cutfiles.errors import Finding, JobError, errors_of
 from cutfiles.files.folder import check_folder, staging
-from cutfiles.files.roles import INKS
+from cutfiles.files.roles import inks_of
 from cutfiles.files.summary import summary_bytes, summary_table
 from cutfiles.job.cautions import cautions_for, check_safety
 from cutfiles.job.job import Cloth, Job
+from cutfiles.job.written import ON_PAPER
 from cutfiles.lay.arrange import arrange
 from cutfiles.lay.kept import KEPT
 from cutfiles.lay.lay import Lay, caps_of
 from cutfiles.lay.pins import pin_faults, unknown_pins
+from cutfiles.lay.table import spacing_for
 from cutfiles.pieces.cut_list import cut_list
 from cutfiles.pieces.ordered import CutList, Panel
 from cutfiles.pipeline.cloth_report import cloth_findings, with_counts
 from cutfiles.pipeline.load import load_job, load_panels, load_remnants
-from cutfiles.pipeline.prove import PREVIEW, SUMMARY, written_and_proved
+from cutfiles.pipeline.prove import PREVIEW, SUMMARY, papers_proved, written_and_proved
 from cutfiles.preview.page import PreviewLay, PreviewSheet, preview_html
 from cutfiles.units import format_length, format_order
 
@@ -68,16 +71,21 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
         If a written file fails its check; no cut file is left under its final name.
     """
     job = load_job(path)
-    check_folder(out, SUMMARY, (SUMMARY, PREVIEW, "lay-01.dxf", "lay-01.svg"))
+    written = job.machine.written
+    endings = (*written.endings.values(), *([ON_PAPER] if written.paper else []))
+    first = ("lay-01" + ending for ending in endings)
+    check_folder(out, SUMMARY, (SUMMARY, PREVIEW, *first))
     job, said_of_cloth = load_remnants(job, path.parent)
     panels, said = load_panels(job, path.parent)
     findings = [*check_safety(job), *said_of_cloth, *said]
     lays = _arranged(job, panels, effort, findings)
     job = with_counts(job, lays, findings)
     plans = tuple(cut_plan(lay, job.machine, seed=effort.seed) for lay in lays)
+    findings.extend(finding for plan in plans for finding in plan.findings)
     with staging(out, SUMMARY) as place:
         proved = written_and_proved(job, lays, plans, place)
-        names = (*proved.contents, PREVIEW, SUMMARY)
+        papers = papers_proved(job, lays, place, findings)
+        names = (*proved.contents, *papers, PREVIEW, SUMMARY)
         summary = summary_table(
             job,
             lays,
@@ -88,13 +96,16 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
             written=names,
             panels_ordered=sum(panel.quantity for panel in panels),
         )
+        if papers:
+            prints = {name: hashlib.sha256(content).hexdigest() for name, content in papers.items()}
+            summary["others"] = prints
         sheet = PreviewSheet(
             summary=summary,
             lays=tuple(
                 PreviewLay(drawing, row)
                 for drawing, row in zip(proved.drawings, summary["lays"], strict=True)
             ),
-            colours={role: ink.hex for role, ink in INKS.items()},
+            colours={role: ink.hex for role, ink in inks_of(job.machine.written).items()},
             cautions=cautions_for(job.machine.kind),
             findings=tuple(findings),
             length_unit=job.length_unit,
@@ -129,6 +140,7 @@ def _arranged(
                 unit=job.length_unit,
                 source=job.source,
                 first_number=len(lays) + 1,
+                spacing=spacing_for(cloth, job.machine),
             )
         except JobError as error:
             wrong.extend(error.findings)
@@ -175,12 +187,16 @@ def _cut_lists(
             continue
         first_cap += sum(not cap.is_panel for cap in cuts.caps)
         findings.extend(cuts.findings)
-        unsuited = tool_findings(cuts.caps, job.machine, source=job.source)
-        if unsuited:
+        of_tool = tool_findings(cuts, job.machine, source=job.source)
+        findings.extend(f for f in of_tool if f.severity != "error")
+        if unsuited := errors_of(of_tool):
             wrong.extend(unsuited)
             continue
         lists.append(cuts)
-    misplaced = [f for cuts in lists for f in pin_faults(cuts, job.machine, source=job.source)]
+    misplaced = []
+    for cuts in lists:
+        spacing = spacing_for(cuts.cloth, job.machine)
+        misplaced += pin_faults(cuts, job.machine, source=job.source, spacing=spacing)
     if not wrong:  # the pieces of a list that failed are not known
         misplaced += unknown_pins(job, lists)
     if misplaced:

@@ -13,7 +13,7 @@ from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.geometry.vector import Motion, Vector
 from cutfiles.job.cloth import ON_GRAIN, Flaw, GrainRule, PrintRepeat
 from cutfiles.job.job import Cloth, PinnedPiece
-from cutfiles.job.machine import Machine
+from cutfiles.job.machine import SLIT, Machine, NotchCut
 from cutfiles.lay.lay import Lay, PlacedPiece, cut_outs_of
 from cutfiles.tolerances import PAST_FOLD_MM, SLIVER_MM
 from cutfiles.verdict.drawing import Array
@@ -72,9 +72,11 @@ class ExpectedLay:
     lay's frame; points that keep to the print lie in the middle of a repeat of ``repeat_mm``,
     along and across, where there is one. The lay begins ``starts_at_mm`` along the usable cloth,
     and a repeat ``print_starts_mm`` along and across it. ``bed_mm`` is the most that the machine
-    takes along and across, None where that is no limit. Where the bed moves the cloth on
+    takes along and across. Where the bed moves the cloth on
     (``bed_advances``) the lay may be longer: ``frames_mm`` says where each window of the bed begins
-    then, and ``frame`` of a piece in which it is cut, counted from 1.
+    then, and ``frame`` of a piece in which it is cut, counted from 1. A bed of None is no limit;
+    ``notch`` is the shape in which the machine cuts, or shows, notches; ``tool_off_mm`` how far
+    the way of the tool leaves the drawn cuts, where it is known.
     """
 
     name: str
@@ -94,6 +96,8 @@ class ExpectedLay:
     bed_mm: tuple[float | None, float | None] = (None, None)
     bed_advances: bool = False
     frames_mm: tuple[float, ...] = ()
+    tool_off_mm: float = 0.0
+    notch: NotchCut = SLIT
 
     @property
     def sheet(self) -> Polygon:
@@ -131,6 +135,7 @@ def expected_of(
         print_starts_mm=_print_starts(lay.cloth),
         bed_mm=(machine.bed_along_mm, machine.bed_across_mm),
         bed_advances=machine.advances,
+        notch=machine.notch or SLIT,
     )
 
 

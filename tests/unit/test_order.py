@@ -99,7 +99,7 @@ def test_strokes_are_begun_where_they_may_be() -> None:
     outlines = [n for n, s in enumerate(strokes) if s.role == "outline"]
     stitches = [n for n, s in enumerate(strokes) if s.role == "stitch"]
     entries = {n: [2] for n in outlines} | {n: [1] for n in stitches}
-    ordered = ordered_strokes(strokes, seed=1, entries=entries)
+    ordered = ordered_strokes(strokes, seed=1, allowed=entries)
     begun = {(s.role, s.piece_id): s.points[0] for s in ordered}
     for n, picks in entries.items():
         assert begun[strokes[n].role, strokes[n].piece_id] == strokes[n].points[picks[0]]
@@ -108,7 +108,7 @@ def test_strokes_are_begun_where_they_may_be() -> None:
 @pytest.mark.parametrize("picks", [[], [4], [-1, 0]])
 def test_a_stroke_that_may_be_begun_nowhere_is_refused(picks: list[int]) -> None:
     with pytest.raises(ValueError, match="may not be begun at"):
-        ordered_strokes([square("outline", "a", 0, 0, 9)], seed=1, entries={0: picks})
+        ordered_strokes([square("outline", "a", 0, 0, 9)], seed=1, allowed={0: picks})
 
 
 def test_a_grain_arrow_and_a_slit_keep_their_direction() -> None:
