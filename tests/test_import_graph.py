@@ -11,7 +11,7 @@ import pytest
 from tests.conftest import ROOT
 
 PACKAGE = ROOT / "cutfiles"
-BASE = {"errors", "units", "tolerances", "effort"}
+BASE = {"errors", "units", "tolerances", "effort", "chance"}
 FLOW = ["geometry", "job", "pieces", "lay", "cuts", "paper", "files", "verdict", "preview"]
 NOUNS = {
     "job": {"job.cloth", "job.job", "job.machine", "job.sizes", "job.written"},
@@ -32,7 +32,7 @@ OUTSIDE = {
     "tinycss2": {"pieces.svg_styles"},
     "defusedxml": {"verdict.read_svg", "verdict.raster", "pieces.panel_svg"},
     "spyrrow": {"lay.strip_worker"},
-    "numba": {"geometry.fit_arcs", "lay.untangle"},
+    "numba": {"chance", "cuts.net", "cuts.search", "geometry.fit_arcs", "lay.untangle"},
     "platformdirs": {"pipeline.store"},
     "typer": {"cli"},
     "rich": {"cli"},

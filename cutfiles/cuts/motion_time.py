@@ -1,12 +1,32 @@
-"""How long a machine takes: acceleration-limited moves, and lifts or pierces between them."""
+"""How long a machine takes: acceleration-limited motion along every pass, and what lies between.
+
+A pass begins and ends at rest. Between, no span is travelled faster than the pace, no arc of radius
+R faster than v^2 = a R, and no corner faster than if the tool cut it by ``corner_mm`` on an arc:
+v^2 = a d s / (1 - s), where d is that much and s the sine of half the angle between the two spans
+(common practice, no source). The speed changes by the acceleration at most (standard motion
+profile, derived): a sweep forward and one back over the ends of the spans find how fast each can
+be, and every span is a trapezoid or triangle between its ends. Travel goes from rest to rest.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
-from cutfiles.cuts.plan import Pass, Stroke
+from cutfiles.cuts.plan import Frame, Pass, Stroke
+from cutfiles.geometry.bulges import Span
 from cutfiles.job.machine import Pace
+
+
+@dataclass(frozen=True, slots=True)
+class CuttingTime:
+    """Of a lay, in s: all of it, and what the passes of each piece take with the way to each. The
+    rest goes into moving the cloth on."""
+
+    total_s: float
+    piece_s: Mapping[str, float]
 
 
 def move_time_s(distance_mm: float, speed_mm_s: float, acceleration_mm_s2: float) -> float:
@@ -16,27 +36,71 @@ def move_time_s(distance_mm: float, speed_mm_s: float, acceleration_mm_s2: float
     return 2.0 * math.sqrt(distance_mm / acceleration_mm_s2)
 
 
-def cutting_time_s(passes: Sequence[Pass], pace: Pace) -> float:
-    """Travel and passes, in order, from the origin.
-
-    Every pass counts as one move from rest to rest; slowing at corners is left out.
-    """
-    total, place = 0.0, (0.0, 0.0)
+def cutting_time(passes: Sequence[Pass], pace: Pace, frames: Sequence[Frame] = ()) -> CuttingTime:
+    """Travel and passes in order, from the origin; the tool waits where it is while the cloth is
+    moved on to a next frame."""
+    pieces: dict[str, float] = {}
+    moved_s = 0.0
+    place = (0.0, 0.0)
+    waiting = list(frames[1:])
+    start_mm = 0.0
     for cut in passes:
+        while waiting and cut.stroke >= waiting[0].first_stroke:
+            on = waiting.pop(0).start_mm - start_mm
+            start_mm += on
+            place = (place[0] + on, place[1])
+            moved_s += on / pace.advance_mm_s
         hop = math.dist(place, cut.points[0])
-        total += move_time_s(hop, pace.travel_mm_s, pace.acceleration_mm_s2)
-        total += pace.start_stroke_s
-        total += move_time_s(cut.length_mm(), pace.cut_mm_s, pace.acceleration_mm_s2)
+        taken = move_time_s(hop, pace.travel_mm_s, pace.acceleration_mm_s2)
+        taken += pace.start_stroke_s + pass_time_s(cut.spans, pace)
+        pieces[cut.piece_id] = pieces.get(cut.piece_id, 0.0) + taken
         place = cut.points[-1]
-    return total
+    return CuttingTime(sum(pieces.values()) + moved_s, pieces)
 
 
 def marking_time_s(strokes: Sequence[Stroke], pace: Pace) -> float:
     """Travel and lines that are drawn, in order, from the origin; letters are left out."""
+    drawing = replace(pace, cut_mm_s=pace.mark_mm_s)
     total, place = 0.0, (0.0, 0.0)
     for stroke in strokes:
         hop = math.dist(place, stroke.points[0])
         total += move_time_s(hop, pace.travel_mm_s, pace.acceleration_mm_s2)
-        total += move_time_s(stroke.length_mm(), pace.mark_mm_s, pace.acceleration_mm_s2)
+        total += pass_time_s(stroke.spans, drawing)
         place = stroke.points[0] if stroke.closed else stroke.points[-1]
     return total
+
+
+def pass_time_s(spans: Sequence[Span], pace: Pace) -> float:
+    """Along the spans of one pass, from rest to rest."""
+    most_change = pace.acceleration_mm_s2
+    there = [span for span in spans if span.length_mm > 0.0]
+    if not there:
+        return 0.0
+    lengths = [span.length_mm for span in there]
+    # squares of speeds: the most within each span, and at both its ends
+    tops = [min(pace.cut_mm_s**2, most_change * span.radius_mm) for span in there]
+    ends = [0.0, *(_corner(one, two, pace) for one, two in pairwise(there)), 0.0]
+    for k in range(1, len(ends) - 1):
+        ends[k] = min(
+            ends[k], tops[k - 1], tops[k], ends[k - 1] + 2.0 * most_change * lengths[k - 1]
+        )
+    for k in range(len(ends) - 2, 0, -1):
+        ends[k] = min(ends[k], ends[k + 1] + 2.0 * most_change * lengths[k])
+    total = 0.0
+    for k, (length, top) in enumerate(zip(lengths, tops, strict=True)):
+        first, last = ends[k], ends[k + 1]
+        peak = min(top, (2.0 * most_change * length + first + last) / 2.0)
+        ramps = (2.0 * peak - first - last) / (2.0 * most_change)
+        fastest = math.sqrt(peak)
+        total += (2.0 * fastest - math.sqrt(first) - math.sqrt(last)) / most_change
+        total += max(0.0, length - ramps) / fastest
+    return total
+
+
+def _corner(one: Span, other: Span, pace: Pace) -> float:
+    """The square of the speed at which the tool may go from one span into another."""
+    turn = other.directions_rad[0] - one.directions_rad[1]
+    half = abs(math.cos(turn / 2.0))  # the sine of half the angle between them
+    if half >= 1.0:
+        return math.inf
+    return pace.acceleration_mm_s2 * pace.corner_mm * half / (1.0 - half)

@@ -1,149 +1,127 @@
-"""The order of the strokes: which comes next, and where each closed one is entered.
+"""The order of the strokes: which comes next, and where each is begun.
 
-Marks come first, then notches, cut-outs, and outlines, small pieces before large ones, so that
-nothing that is still to be cut has come loose. Within each of these a short way is sought
-through the strokes; then, the order held, the best entry of every stroke is found by dynamic
-programming; and both again from the entries found.
+Marks come before all cutting, in an order of their own, as another tool makes them. The cutting
+tool then takes notches, cut-outs and outlines of all pieces in one short way, in which nothing
+that is still to be cut has come loose (`cutfiles.cuts.precedence`). Order and entries are chosen
+together (`cutfiles.cuts.tour`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
+from typing import Literal
 
-import numpy as np
-import numpy.typing as npt
-
+from cutfiles.cuts.entries import begun_at, doors_of
 from cutfiles.cuts.plan import CUT_ROLES, Stroke
-from cutfiles.cuts.tour import short_way
+from cutfiles.cuts.precedence import must_precede
+from cutfiles.cuts.tour import short_tour
 
-_ENTRIES = 24
-"""Places considered for entering a closed stroke, spread over its corners."""
-_ROUNDS = 3
-_SMALL = 0.25
-"""A piece is small below this share of the lay's largest."""
-_MOST_KICKS = 120
-"""Kicks in each search for the way of the cutting tool; marks are not worth any."""
+FarEnd = Literal["first", "last"]
+"""When the far end of the lay is cut, where x is largest."""
 
-Array = npt.NDArray[np.float64]
+_BAND_MM = 300.0
+"""Length of a band of the lay, all of which is cut before the next: a few pieces."""
+
+_KICKS = 20
+"""Kicks for each stroke where there are many ..."""
+
+_FEW_KICKS = 100
+_ENOUGH = 12_000
+"""... and where there are few: so many for each, up to enough for all."""
 
 
 def ordered_strokes(
     strokes: Sequence[Stroke],
-    areas_mm2: Mapping[str, float],
     *,
     seed: int,
     allowed: Mapping[int, Sequence[int]] | None = None,
+    notches_apart: bool = False,
+    far_end: FarEnd | None = None,
+    start: tuple[float, float] = (0.0, 0.0),
 ) -> tuple[Stroke, ...]:
     """All strokes in order, closed ones starting at their entry, open ones turned as travelled.
 
-    ``areas_mm2`` gives every piece's area by id. The grain line keeps its direction. ``allowed``
-    gives the points at which a closed stroke may be entered, by the stroke's number.
+    Parameters
+    ----------
+    allowed
+        By the number of a stroke, the numbers of the points at which it may be begun; without, up
+        to 24 spread along a closed one, and the ends of an open one.
+    notches_apart
+        Another tool cuts the notches, after the marks and before all other cutting.
+    far_end
+        "first": pieces are cut in bands across the lay from its far end to its near one; "last":
+        from the near end to the far one; None: whatever is shortest. A piece belongs to the
+        band of its far edge, and one that lies in another's cut-out to that other's.
+    start
+        Where each tool sets out from.
+
+    Raises
+    ------
+    ValueError
+        If a stroke may be begun at no point, or at one where it cannot be.
     """
-    entries = {id(strokes[n]): picks for n, picks in (allowed or {}).items()}
-    largest = max(areas_mm2.values(), default=0.0)
-
-    def stage(stroke: Stroke) -> int:
-        if stroke.role not in CUT_ROLES:
-            return 0
-        small = areas_mm2[stroke.piece_id] < _SMALL * largest
-        return {"notch": 1, "inner": 2, "outline": 3 if small else 4}[stroke.role]
-
+    numbers = range(len(strokes))
+    cut = [n for n in numbers if strokes[n].role in CUT_ROLES]
+    notches = [n for n in cut if notches_apart and strokes[n].role == "notch"]
+    pairs = must_precede(strokes)
+    stages = [[n for n in numbers if strokes[n].role not in CUT_ROLES], notches]
+    stages.append([n for n in cut if n not in set(notches)])
+    doors = doors_of(strokes, allowed)
     ordered: list[Stroke] = []
-    place = (0.0, 0.0)
-    for number in range(5):
-        staged = [stroke for stroke in strokes if stage(stroke) == number]
-        if staged:
-            kicks = _MOST_KICKS if number else 0
-            ordered.extend(_ordered(staged, place, seed, kicks, entries))
-            place = _end_of(ordered[-1])
-        if number == 0:
-            place = (0.0, 0.0)  # the cutting tool sets out from the origin, not the marking tool
+    for stage in stages:
+        place = start
+        for band in _bands(strokes, stage, pairs, far_end):
+            at = {number: k for k, number in enumerate(band)}
+            within = [(at[one], at[two]) for one, two in pairs if one in at and two in at]
+            kicks = max(_KICKS * len(band), min(_FEW_KICKS * len(band), _ENOUGH))
+            tour = short_tour([doors[n] for n in band], within, place, seed=seed, kicks=kicks)
+            for k, pick in zip(tour.order, tour.picks, strict=True):
+                ordered.append(begun_at(strokes[band[k]], doors[band[k]].numbers[pick]))
+            place = end_of(ordered[-1])
     return tuple(ordered)
 
 
 def travel_mm(strokes: Sequence[Stroke], start: tuple[float, float] = (0.0, 0.0)) -> float:
     """How far the lifted tool goes, from ``start`` through all strokes."""
-    total, place = 0.0, start
-    for stroke in strokes:
-        first = stroke.points[0]
-        total += float(np.hypot(first[0] - place[0], first[1] - place[1]))
-        place = _end_of(stroke)
-    return total
+    if not strokes:
+        return 0.0
+    hops = (math.dist(end_of(one), two.points[0]) for one, two in pairwise(strokes))
+    return math.dist(start, strokes[0].points[0]) + sum(hops)
 
 
-def _end_of(stroke: Stroke) -> tuple[float, float]:
+def end_of(stroke: Stroke) -> tuple[float, float]:
+    """Where the tool is when a stroke is done."""
     return stroke.points[0] if stroke.closed else stroke.points[-1]
 
 
-def _ordered(
-    strokes: list[Stroke],
-    place: tuple[float, float],
-    seed: int,
-    most_kicks: int,
-    entries: Mapping[int, Sequence[int]],
-) -> list[Stroke]:
-    choices = [_choices(stroke, _picks(stroke, entries)) for stroke in strokes]
-    middles = np.array([np.mean(np.vstack((c[0], c[1])), axis=0) for c in choices])
-    best: list[Stroke] = strokes
-    best_travel = np.inf
-    for _ in range(_ROUNDS):
-        points = np.vstack((np.array([place]), middles))
-        kicks = min(most_kicks, 20 * len(strokes))
-        way = [node - 1 for node in short_way(points, seed=seed, kicks=kicks)[1:]]
-        picks = _best_entries([choices[i] for i in way], place)
-        sequence = [
-            _entered(strokes[i], pick, _picks(strokes[i], entries))
-            for i, pick in zip(way, picks, strict=True)
-        ]
-        travelled = travel_mm(sequence, place)
-        if travelled >= best_travel - 1e-6:
-            break
-        best, best_travel = sequence, travelled
-        for i, pick in zip(way, picks, strict=True):
-            middles[i] = (choices[i][0][pick] + choices[i][1][pick]) / 2.0
-    return best
-
-
-def _picks(stroke: Stroke, entries: Mapping[int, Sequence[int]]) -> Sequence[int]:
-    return entries.get(id(stroke)) or _entry_indices(len(stroke.points))
-
-
-def _choices(stroke: Stroke, picks: Sequence[int]) -> tuple[Array, Array]:
-    """Where a stroke can be entered, and where the tool is after it, row by row."""
-    points = np.array(stroke.points)
-    if stroke.closed:
-        entries = points[list(picks)]
-        return entries, entries
-    if stroke.role in ("grain", "notch"):  # an arrow has one direction; a slit starts outside
-        return points[:1], points[-1:]
-    return points[[0, -1]], points[[-1, 0]]
-
-
-def _entry_indices(count: int) -> list[int]:
-    spread = np.linspace(0, count, min(_ENTRIES, count), endpoint=False).astype(int)
-    return [int(k) for k in np.unique(spread)]
-
-
-def _entered(stroke: Stroke, pick: int, picks: Sequence[int]) -> Stroke:
-    if stroke.closed:
-        return stroke.entered_at(picks[pick])
-    return stroke if pick == 0 else stroke.turned_round()
-
-
-def _best_entries(choices: Sequence[tuple[Array, Array]], place: tuple[float, float]) -> list[int]:
-    """The entries of a fixed sequence that make its travel shortest."""
-    cost = np.zeros(1)
-    exits = np.array([place])
-    back: list[npt.NDArray[np.int_]] = []
-    for entries, after in choices:
-        steps = np.hypot(*(exits[:, None, :] - entries[None, :, :]).transpose(2, 0, 1))
-        total = cost[:, None] + steps
-        back.append(np.argmin(total, axis=0))
-        cost = np.min(total, axis=0)
-        exits = after
-    pick = int(np.argmin(cost))
-    picks = []
-    for previous in reversed(back):
-        picks.append(pick)
-        pick = int(previous[pick])
-    return picks[::-1]
+def _bands(
+    strokes: Sequence[Stroke],
+    stage: Sequence[int],
+    pairs: Sequence[tuple[int, int]],
+    far_end: FarEnd | None,
+) -> Iterator[list[int]]:
+    """The strokes of a stage in the bands that are done one after the other, none empty."""
+    if far_end is None:
+        if stage:
+            yield list(stage)
+        return
+    edges: dict[str, float] = {}
+    for stroke in strokes:
+        far = max(x for x, _ in stroke.points)
+        edges[stroke.piece_id] = max(far, edges.get(stroke.piece_id, far))
+    holders = {
+        strokes[one].piece_id: strokes[two].piece_id
+        for one, two in pairs
+        if strokes[one].piece_id != strokes[two].piece_id
+    }
+    farthest = max(edges.values(), default=0.0)
+    bands: dict[int, list[int]] = {}
+    for number in stage:
+        piece = strokes[number].piece_id
+        while piece in holders:
+            piece = holders[piece]
+        bands.setdefault(int((farthest - edges[piece]) // _BAND_MM), []).append(number)
+    for band in sorted(bands, reverse=far_end == "last"):
+        yield bands[band]

@@ -5,7 +5,9 @@ Frame and unit are the lay's: millimetres on the usable cloth.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from bisect import bisect_right
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from cutfiles.errors import Finding
@@ -94,12 +96,23 @@ class Lettering:
 
 
 @dataclass(frozen=True, slots=True)
+class Frame:
+    """What is cut while the cloth lies still: the bed begins ``start_mm`` along the lay, and the
+    strokes of the plan from number ``first_stroke`` up to the next frame's are done there."""
+
+    start_mm: float
+    first_stroke: int
+
+
+@dataclass(frozen=True, slots=True)
 class CutPlan:
     """Everything that is written for one lay, in the order in which it is done: its strokes, and
     the passes of the tool that make them, with what was found in planning these.
 
     The cloth is the rectangle of its width and length or, of a remnant, what lies within
     ``remnant``; ``on_cloth`` shows its flaws, as closed strokes, and its fold, as an open one.
+    ``piece_s`` is what each piece takes of the time. ``frames`` are there where the bed is
+    shorter than the lay and moves the cloth on.
     ``tool_off_mm`` is how far the passes leave the lines of their strokes, at most.
     ``letterings`` say where labels stand; ``letters`` are their strokes where they are drawn and
     not written as text.
@@ -119,6 +132,18 @@ class CutPlan:
     tool_off_mm: float = 0.0
     findings: tuple[Finding, ...] = ()
     letters: tuple[Stroke, ...] = ()
+    piece_s: Mapping[str, float] = field(default_factory=dict)
+    frames: tuple[Frame, ...] = ()
+
+    @property
+    def frame_numbers(self) -> dict[str, int]:
+        """In which frame each piece is done, counted from 1; empty where there are none."""
+        firsts = [frame.first_stroke for frame in self.frames]
+        return {
+            stroke.piece_id: bisect_right(firsts, number)
+            for number, stroke in enumerate(self.strokes)
+            if firsts
+        }
 
     @property
     def of_passes(self) -> CutPlan:

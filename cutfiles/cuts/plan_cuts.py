@@ -2,29 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import replace
 
 import shapely
 from shapely.geometry import Polygon
 
+from cutfiles.cuts.frames import windows_of
 from cutfiles.cuts.lettering import LabelPlaces, letter_strokes, writable
 from cutfiles.cuts.marks import piece_strokes, written_label
-from cutfiles.cuts.motion_time import cutting_time_s, marking_time_s
-from cutfiles.cuts.order import ordered_strokes, travel_mm
+from cutfiles.cuts.motion_time import cutting_time, marking_time_s
+from cutfiles.cuts.order import end_of, ordered_strokes, travel_mm
 from cutfiles.cuts.passes import off_strokes_mm
-from cutfiles.cuts.plan import CutPlan, Lettering, Stroke
+from cutfiles.cuts.plan import CUT_ROLES, CutPlan, Frame, Lettering, Stroke
 from cutfiles.cuts.starts import allowed_entries, with_entries
 from cutfiles.cuts.tool_findings import blade_findings, machine_notes
 from cutfiles.cuts.tool_passes import lead_ins, tool_passes
 from cutfiles.errors import Finding
+from cutfiles.geometry.bulges import flattened
 from cutfiles.geometry.fit_arcs import fitted
 from cutfiles.geometry.kerf import waste_side_path
 from cutfiles.geometry.vector import Motion, Vector
 from cutfiles.job.machine import SLIT, Machine, RotaryBlade
 from cutfiles.lay.lay import Lay, PlacedPiece, outline_of
 from cutfiles.pieces.ordered import CutList
-from cutfiles.tolerances import KERF_MM, LAY_MM
+from cutfiles.tolerances import FLATTEN_MM, KERF_MM, LAY_MM
 
 
 def tool_findings(cuts: CutList, machine: Machine, *, source: str) -> tuple[Finding, ...]:
@@ -74,13 +77,13 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
         for placed in lay.placed
         for stroke in piece_strokes(placed, machine.kerf_mm, notch)
     ]
-    areas = {placed.ordered.id: placed.outline.area for placed in lay.placed}
     allowed = allowed_entries(strokes, lead_ins(strokes, machine, _sheet(lay)))
-    in_order = ordered_strokes(strokes, areas, seed=seed, allowed=allowed)
+    in_order, frames = _in_frames(strokes, allowed, _windows(lay, strokes, machine), machine, seed)
     ordered = tuple(map(_as_arcs, in_order))
     stack_mm = lay.cloth.stack_mm
     passes, short = tool_passes(ordered, machine, _sheet(lay), stack_mm, lay.name)
     pace, made = machine.pace, {cut.stroke for cut in passes}
+    time = cutting_time(passes, pace, frames)
     cut = [stroke for number, stroke in enumerate(ordered) if number in made]
     letterings = _letterings(lay, machine)
     drawn = letterings if machine.labels == "drawn" else ()
@@ -95,15 +98,77 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
         strokes=ordered,
         letterings=letterings,
         cut_length_mm=sum(stroke.length_mm() for stroke in cut),
-        travel_mm=travel_mm(cut),
-        time_s=cutting_time_s(passes, pace) + marking_s,
+        travel_mm=_travel_mm(ordered, frames, made),
+        time_s=time.total_s + marking_s,
         on_cloth=_on_cloth(lay),
         remnant=() if lay.remnant is None else _corners(lay.remnant),
         passes=passes,
         tool_off_mm=off_strokes_mm(ordered, passes),
         findings=short,
         letters=letters,
+        piece_s=time.piece_s,
+        frames=frames if len(frames) > 1 else (),
     )
+
+
+def _windows(
+    lay: Lay, strokes: Sequence[Stroke], machine: Machine
+) -> list[tuple[float, frozenset[str]]]:
+    """The windows of the bed along a lay, and the pieces cut in each; one where the lay fits."""
+    bed = machine.bed_along_mm
+    if not machine.advances or bed is None or lay.length_mm <= bed:
+        return [(0.0, frozenset(placed.ordered.id for placed in lay.placed))]
+    extents: dict[str, tuple[float, float]] = {}
+    for stroke in strokes:
+        if stroke.role in CUT_ROLES:
+            line = flattened(
+                stroke.points, stroke.bulges, closed=stroke.closed, tolerance_mm=FLATTEN_MM
+            )
+            along = line[:, 0].tolist()
+            low, high = extents.get(stroke.piece_id, (math.inf, -math.inf))
+            extents[stroke.piece_id] = min(low, *along), max(high, *along)
+    return windows_of(extents, bed)
+
+
+def _in_frames(
+    strokes: Sequence[Stroke],
+    allowed: Mapping[int, Sequence[int]],
+    windows: Sequence[tuple[float, frozenset[str]]],
+    machine: Machine,
+    seed: int,
+) -> tuple[tuple[Stroke, ...], tuple[Frame, ...]]:
+    """All strokes in order, window by window, and where each begins. The tool waits where it is
+    while the cloth is moved on under it. Notches are another tool's beside a round blade."""
+    ordered: list[Stroke] = []
+    frames: list[Frame] = []
+    place = (0.0, 0.0)
+    for start_mm, pieces in windows:
+        if frames:
+            place = (place[0] + start_mm - frames[-1].start_mm, place[1])
+        frames.append(Frame(start_mm, len(ordered)))
+        here = [n for n, stroke in enumerate(strokes) if stroke.piece_id in pieces]
+        done = ordered_strokes(
+            [strokes[n] for n in here],
+            seed=seed,
+            allowed={k: allowed[n] for k, n in enumerate(here) if n in allowed},
+            notches_apart=isinstance(machine.tool, RotaryBlade),
+            start=place,
+        )
+        place = end_of(done[-1])
+        ordered.extend(done)
+    return tuple(ordered), tuple(frames)
+
+
+def _travel_mm(strokes: Sequence[Stroke], frames: Sequence[Frame], made: Set[int]) -> float:
+    """How far the lifted tool goes from the origin through what it cuts, frame by frame."""
+    travel, place, start_mm = 0.0, (0.0, 0.0), 0.0
+    ends = [*(frame.first_stroke for frame in frames[1:]), len(strokes)]
+    for frame, end in zip(frames, ends, strict=True):
+        place = (place[0] + frame.start_mm - start_mm, place[1])
+        cut = [strokes[n] for n in range(frame.first_stroke, end) if n in made]
+        travel += travel_mm(cut, place)
+        place, start_mm = end_of(cut[-1]) if cut else place, frame.start_mm
+    return travel
 
 
 def _sheet(lay: Lay) -> Polygon:

@@ -1,245 +1,189 @@
-"""A short way through points: 2-opt and Or-opt to a local optimum, then seeded kicks.
+"""A short way through strokes, each entered at one of its doors, some before others.
 
-The way is an open path that begins at a given place and may end anywhere. The same points and
-seed give the same way: the search is bound by iterations, never by time. 2-opt is due to G. A.
-Croes, "A Method for Solving Traveling-Salesman Problems", Operations Research 6(6), 1958; Or-opt
-to I. Or, thesis, Northwestern University, 1976; the kicks are the double bridge of O. Martin,
-S. W. Otto, E. W. Felten, "Large-Step Markov Chains for the Traveling Salesman Problem", Complex
-Systems 5, 1991.
+The way begins at a given place and may end anywhere. It starts as always on to the nearest door;
+then in turns the search of `cutfiles.cuts.search` mends it, and dynamic programming finds the best
+doors for its order. The same doors, seed and kicks give the same way: the search is bound by
+iterations, never by time.
 """
 
 from __future__ import annotations
 
-import itertools
-import math
-import random
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 from scipy.spatial import cKDTree
 
-_NEIGHBOURS = 10
-_LONGEST_MOVED = 3
-_GAIN = 1e-9
+from cutfiles.cuts.entries import Array, Doors
+from cutfiles.cuts.net import Ints, Net, Way, best_doors, least_apart, nearest_way
+from cutfiles.cuts.search import descend, kicked
+
+_NEIGHBOURS = 7
+_THINNED = 8
+"""Doors of each stroke by which its neighbours are found; how near these are is measured by all."""
+
+_ROUNDS = 6
+_HEAT = 0.3
+"""Of the mean step: how much longer a kick may readily make the way at first."""
+
+_COOLED = 0.05
+"""What is left of that at the end. These figures were found by trying."""
+
+_LOG = 4096
 
 
-def short_way(points: npt.NDArray[np.float64], *, seed: int, kicks: int) -> list[int]:
-    """The order in which to visit points ``(n, 2)``, beginning with the first.
+@dataclass(frozen=True, slots=True)
+class Tour:
+    """A way: the strokes in order, the door of each, and how far it is in mm."""
 
-    ``kicks`` bounds the search after the first local optimum; each costs about n steps.
+    order: tuple[int, ...]
+    picks: tuple[int, ...]
+    length_mm: float
+
+
+def short_tour(
+    doors: Sequence[Doors],
+    pairs: Sequence[tuple[int, int]],
+    start: tuple[float, float],
+    *,
+    seed: int,
+    kicks: int,
+) -> Tour:
+    """A short way from a place through every stroke.
+
+    ``pairs`` say which stroke comes before which. ``kicks`` bounds the search after the first
+    local optimum; each costs a few microseconds.
     """
-    count = len(points)
-    if count <= 3:
-        return _best_of_few(points)
-    walker = _Walker(points)
-    best = walker.way[:]
-    best_length = walker.length()
-    rng = random.Random(seed)
-    for _ in range(kicks if count >= 8 else 0):
-        walker.kick(rng)
-        length = walker.length()
-        if length < best_length - _GAIN:
-            best, best_length = walker.way[:], length
-        else:
-            walker.reset(best)
-    return best
+    net = _net(doors, pairs, start)
+    way = _first_way(net, pairs)
+    length = _settled(net, way)
+    count = len(way.order)
+    best, order, door = length, way.order.copy(), way.door.copy()
+    room = np.zeros(count, dtype=np.int64)
+    state = np.array([2 * seed + 1], dtype=np.uint64)
+    heat = _HEAT * length / count
+    cooling = _COOLED ** (1.0 / max(kicks, 1))
+    for number in range(_ROUNDS + 1 if count > 3 else 1):
+        each = kicks // _ROUNDS if number else 0
+        kicked(net, way, room, state, each, heat, cooling)
+        heat *= cooling**each
+        descend(net, way, room)
+        length = _settled(net, way)
+        if length < best:
+            best, order, door = length, way.order.copy(), way.door.copy()
+    way.order[:], way.door[:] = order, door
+    return _tour(net, way, best)
 
 
-def way_length(points: npt.NDArray[np.float64], way: list[int]) -> float:
-    """The length of a way through points."""
-    steps = np.diff(points[way], axis=0)
-    return float(np.hypot(steps[:, 0], steps[:, 1]).sum())
+def nearest_tour(
+    doors: Sequence[Doors], pairs: Sequence[tuple[int, int]], start: tuple[float, float]
+) -> Tour:
+    """Always on to the nearest door of a stroke that may come next."""
+    net = _net(doors, pairs, start)
+    way = _first_way(net, pairs)
+    through = way.door[way.order]
+    dx = net.in_x[through[1:]] - net.out_x[through[:-1]]
+    dy = net.in_y[through[1:]] - net.out_y[through[:-1]]
+    return _tour(net, way, float(np.hypot(dx, dy).sum()))
 
 
-def nearest_neighbour_way(points: npt.NDArray[np.float64]) -> list[int]:
-    """Always on to the nearest point not visited yet, beginning with the first."""
-    waiting = np.ones(len(points), dtype=bool)
-    way = [0]
-    waiting[0] = False
-    for _ in range(len(points) - 1):
-        away = np.hypot(*(points - points[way[-1]]).T)
-        away[~waiting] = np.inf
-        way.append(int(np.argmin(away)))
-        waiting[way[-1]] = False
+def _tour(net: Net, way: Way, length_mm: float) -> Tour:
+    nodes = way.order[1:]
+    picks = way.door[nodes] - net.first[nodes]
+    return Tour(tuple((nodes - 1).tolist()), tuple(picks.tolist()), length_mm)
+
+
+def _settled(net: Net, way: Way) -> float:
+    """The length of a way through its best doors, which it takes."""
+    doors = len(net.in_x)
+    return float(best_doors(net, way, np.zeros(doors), np.zeros(doors, dtype=np.int64)))
+
+
+def _net(
+    doors: Sequence[Doors], pairs: Sequence[tuple[int, int]], start: tuple[float, float]
+) -> Net:
+    """The strokes as nodes from 1 on; node 0 is the start."""
+    here = np.array([start])
+    entries = np.vstack([here, *(door.entries for door in doors)])
+    exits = np.vstack([here, *(door.exits for door in doors)])
+    first = np.cumsum([0, 1, *(len(door.numbers) for door in doors)], dtype=np.int64)
+    turns = np.array([False, *(door.turns for door in doors)])
+    after_first, after = _grouped([(one + 1, two + 1) for one, two in pairs], len(doors) + 1)
+    before_first, before = _grouped([(two + 1, one + 1) for one, two in pairs], len(doors) + 1)
+    owner = np.repeat(np.arange(len(doors) + 1), np.diff(first))
+    in_one_place = (entries == exits).all(axis=1) | turns[owner]
+    near = _near(entries, first)
+    middles = np.add.reduceat(entries, first[:-1]) / np.diff(first)[:, None]
+    off = [np.hypot(*(places - middles[owner]).T) for places in (entries, exits)]
+    reaches = np.maximum.reduceat(np.maximum(*off), first[:-1])
+    in_x, in_y = entries.T.copy()
+    out_x, out_y = exits.T.copy()
+    net = Net(
+        first,
+        in_x,
+        in_y,
+        out_x,
+        out_y,
+        turns,
+        near,
+        np.zeros(near.shape),
+        after_first,
+        after,
+        before_first,
+        before,
+        middles,
+        reaches,
+        bool(in_one_place.all()),
+    )
+    least_apart(net, near, net.least)
+    by_distance = np.argsort(net.least, axis=1, kind="stable")
+    near[:] = np.take_along_axis(near, by_distance, axis=1)
+    net.least[:] = np.take_along_axis(net.least, by_distance, axis=1)
+    return net
+
+
+def _grouped(pairs: list[tuple[int, int]], count: int) -> tuple[Ints, Ints]:
+    """The second of each pair by the first: where each group begins, and the groups in one."""
+    table = np.array(sorted(pairs), dtype=np.int64).reshape(-1, 2)
+    first = np.searchsorted(table[:, 0], np.arange(count + 1)).astype(np.int64)
+    return first, np.ascontiguousarray(table[:, 1])
+
+
+def _near(entries: Array, first: Ints) -> Ints:
+    """For each node the nodes with the doors nearest to any of its own, ``(n, k)``; -1 where there
+    are fewer."""
+    count = len(first) - 1
+    sizes = np.diff(first)
+    kept = [
+        first[node] + np.unique(np.arange(_THINNED) * size // _THINNED)
+        for node, size in enumerate(sizes.tolist())
+    ]
+    owner = np.repeat(np.arange(count), [len(doors) for doors in kept])
+    points = entries[np.concatenate(kept)]
+    reach = min(_THINNED + 3 * _NEIGHBOURS, len(points))
+    nearest = cKDTree(points).query(points, k=reach)
+    away, found = (np.reshape(table, (len(points), reach)) for table in nearest)
+    one, other, apart = np.repeat(owner, reach), owner[found].ravel(), away.ravel()
+    apart, one, other = apart[one != other], one[one != other], other[one != other]
+    by_pair = np.lexsort((apart, other, one))
+    one, other, apart = one[by_pair], other[by_pair], apart[by_pair]
+    fresh = np.ones(len(one), dtype=bool)
+    fresh[1:] = (one[1:] != one[:-1]) | (other[1:] != other[:-1])
+    one, other, apart = one[fresh], other[fresh], apart[fresh]
+    nearest_first = np.lexsort((apart, one))
+    one, other = one[nearest_first], other[nearest_first]
+    rank = np.arange(len(one)) - np.searchsorted(one, one)
+    near = np.full((count, _NEIGHBOURS), -1, dtype=np.int64)
+    within = rank < _NEIGHBOURS
+    near[one[within], rank[within]] = other[within]
+    return near
+
+
+def _first_way(net: Net, pairs: Sequence[tuple[int, int]]) -> Way:
+    count = len(net.first) - 1
+    order, at, door, ring = (np.zeros(count, dtype=np.int64) for _ in range(4))
+    waits, log = np.zeros(count, dtype=np.bool_), np.zeros((_LOG, 4), dtype=np.int64)
+    way = Way(order, at, door, ring, waits, log, np.zeros(3, dtype=np.int64))
+    waiting = np.bincount([two + 1 for _, two in pairs], minlength=count).astype(np.int64)
+    nearest_way(net, waiting, way)
     return way
-
-
-def _best_of_few(points: npt.NDArray[np.float64]) -> list[int]:
-    if len(points) < 3:
-        return list(range(len(points)))
-    return min(([0, 1, 2], [0, 2, 1]), key=lambda way: way_length(points, way))
-
-
-class _Walker:
-    """A way and its positions, improved in place until no move helps."""
-
-    def __init__(self, points: npt.NDArray[np.float64]) -> None:
-        self._x: list[float] = points[:, 0].tolist()
-        self._y: list[float] = points[:, 1].tolist()
-        count = len(points)
-        _, near = cKDTree(points).query(points, k=min(_NEIGHBOURS + 1, count))
-        self._near: list[list[int]] = [
-            [int(j) for j in row if j != i] for i, row in enumerate(np.atleast_2d(near).tolist())
-        ]
-        self.way: list[int] = []
-        self._at: list[int] = [0] * count
-        self.reset(nearest_neighbour_way(points))
-        self._improve(list(range(count)))
-
-    def length(self) -> float:
-        way = self.way
-        return sum(self._apart(a, b) for a, b in itertools.pairwise(way))
-
-    def reset(self, way: list[int]) -> None:
-        self.way = way[:]
-        for position, node in enumerate(self.way):
-            self._at[node] = position
-
-    def kick(self, rng: random.Random) -> None:
-        """A double bridge over a short stretch, then mend what it broke."""
-        count = len(self.way)
-        span = min(count - 1, 50)
-        start = rng.randrange(1, count - span + 1)
-        a, b, c = sorted(rng.sample(range(start, start + span), 3)) if span >= 3 else (1, 2, 3)
-        way = self.way
-        self.reset(way[:a] + way[b:c] + way[a:b] + way[c:])
-        touched = {a - 1, a, a + c - b - 1, a + c - b, c - 1, min(c, count - 1)}
-        self._improve([self.way[position] for position in sorted(touched)])
-
-    def _apart(self, a: int, b: int) -> float:
-        return math.hypot(self._x[a] - self._x[b], self._y[a] - self._y[b])
-
-    def _improve(self, queue: list[int]) -> None:
-        waiting = queue[::-1]
-        queued = set(waiting)
-        while waiting:
-            node = waiting.pop()
-            queued.discard(node)
-            touched = self._two_opt(node) or self._or_opt(node)
-            for other in touched or ():
-                if other not in queued:
-                    queued.add(other)
-                    waiting.append(other)
-
-    def _two_opt(self, node: int) -> tuple[int, ...] | None:
-        """Turn a stretch round, if that shortens the way."""
-        way, at = self.way, self._at
-        last = len(way) - 1
-        i = at[node]
-        if i < last:  # replace the step after the node
-            after = way[i + 1]
-            step = self._apart(node, after)
-            for other in self._near[node]:
-                near = self._apart(node, other)
-                if near >= step:
-                    break
-                j = at[other]
-                beyond = way[j + 1] if j < last else None
-                gain = step - near
-                if beyond is not None:
-                    gain += self._apart(other, beyond) - self._apart(after, beyond)
-                if gain > _GAIN:
-                    self._turn_round(min(i, j) + 1, max(i, j))
-                    return self._ends(node, after, other, beyond)
-        if i > 0:  # replace the step before the node
-            before = way[i - 1]
-            step = self._apart(before, node)
-            for other in self._near[node]:
-                near = self._apart(node, other)
-                if near >= step:
-                    break
-                j = at[other]
-                if j == 0:
-                    continue
-                prior = way[j - 1]
-                gain = step - near + self._apart(prior, other) - self._apart(before, prior)
-                if gain > _GAIN:
-                    self._turn_round(min(i, j), max(i, j) - 1)
-                    return self._ends(node, before, other, prior)
-            # the way may end anywhere: turning its tail round replaces this one step
-            tail = way[last]
-            if step - self._apart(before, tail) > _GAIN:
-                self._turn_round(i, last)
-                return self._ends(node, before, tail, None)
-        return None
-
-    def _or_opt(self, node: int) -> tuple[int, ...] | None:
-        """Move one to three nodes, starting or ending with this one, next to a neighbour."""
-        way, at = self.way, self._at
-        last = len(way) - 1
-        for size in range(1, _LONGEST_MOVED + 1):
-            for low in {at[node], at[node] - size + 1}:
-                high = low + size - 1
-                if low < 1 or high > last:
-                    continue
-                head, tail = way[low], way[high]
-                before = way[low - 1]
-                after = way[high + 1] if high < last else None
-                freed = self._apart(before, head)
-                if after is not None:
-                    freed += self._apart(tail, after) - self._apart(before, after)
-                if freed <= _GAIN:
-                    continue
-                found = self._place_for(low, high, freed)
-                if found is not None:
-                    position, turned = found
-                    self._move(low, high, position, turned=turned)
-                    return self._ends(head, tail, before, after)
-        return None
-
-    def _place_for(self, low: int, high: int, freed: float) -> tuple[int, bool] | None:
-        """The step (its first position) to put a stretch into, and whether to turn it round."""
-        way, at = self.way, self._at
-        last = len(way) - 1
-        head, tail = way[low], way[high]
-        for node, far, turned in ((head, tail, False), (tail, head, True)):
-            for other in self._near[node]:
-                if self._apart(node, other) >= freed:
-                    break
-                j = at[other]
-                if low <= j <= high:
-                    continue
-                # after ``other``: other - node .. far - next
-                if j != low - 1:
-                    beyond = way[j + 1] if j < last else None
-                    added = self._apart(other, node)
-                    if beyond is not None:
-                        added += self._apart(far, beyond) - self._apart(other, beyond)
-                    if added < freed - _GAIN:
-                        return j, turned
-                # before ``other``: previous - far .. node - other
-                if j > 0 and j - 1 != high:
-                    prior = way[j - 1]
-                    added = (
-                        self._apart(node, other)
-                        + self._apart(prior, far)
-                        - self._apart(prior, other)
-                    )
-                    if added < freed - _GAIN:
-                        return j - 1, not turned
-        return None
-
-    def _move(self, low: int, high: int, position: int, *, turned: bool) -> None:
-        way = self.way
-        stretch = way[low : high + 1]
-        if turned:
-            stretch = stretch[::-1]
-        if position < low:
-            changed = stretch + way[position + 1 : low]
-            first = position + 1
-        else:
-            changed = way[high + 1 : position + 1] + stretch
-            first = low
-        way[first : first + len(changed)] = changed
-        for offset, node in enumerate(changed):
-            self._at[node] = first + offset
-
-    def _turn_round(self, low: int, high: int) -> None:
-        stretch = self.way[low : high + 1][::-1]
-        self.way[low : high + 1] = stretch
-        for offset, node in enumerate(stretch):
-            self._at[node] = low + offset
-
-    @staticmethod
-    def _ends(*nodes: int | None) -> tuple[int, ...]:
-        return tuple(node for node in nodes if node is not None)

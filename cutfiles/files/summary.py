@@ -72,6 +72,8 @@ def _machine_table(machine: Machine) -> dict[str, Any]:
     bed = {"along": machine.bed_along_mm, "across": machine.bed_across_mm}
     if bed != {"along": None, "across": None}:
         table["bed_mm"] = bed
+    if machine.advances:
+        table["bed_advances"] = True
     if machine.notch is not None and machine.notch != SLIT:
         table["notch"] = {"shape": machine.notch.shape, "width_mm": machine.notch.width_mm}
     return table
@@ -80,6 +82,7 @@ def _machine_table(machine: Machine) -> dict[str, Any]:
 def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes]) -> dict[str, Any]:
     pins = {pin.piece for pin in job.pinned}
     labels = {label.piece_id: _label_table(label) for label in plan.letterings if plan.letters}
+    frames = plan.frame_numbers
     written = job.machine.written
     files = {kind: lay.name + ending for kind, ending in written.endings.items()}
     table: dict[str, Any] = {
@@ -95,6 +98,8 @@ def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes])
         "efficiency": round(lay.efficiency, 6),
         "pieces": [
             _piece_table(placed)
+            | {"time_s": round(plan.piece_s.get(placed.ordered.id, 0.0), 2)}
+            | ({"frame": frames[placed.ordered.id]} if frames else {})
             | ({"pinned": True} if placed.ordered.id in pins else {})
             | labels.get(placed.ordered.id, {})
             for placed in lay.placed
@@ -103,6 +108,7 @@ def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes])
         "travel_mm": round(plan.travel_mm, 2),
         "nodes": sum(len(stroke.spans) for stroke in plan.strokes if stroke.role in CUT_ROLES),
         "time_s": round(plan.time_s, 1),
+        "caps": _cap_times(lay, plan),
         "nested_by": lay.engine,
         "labels": job.machine.labels,
         "files": files,
@@ -113,6 +119,8 @@ def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes])
     if written.shows_passes:
         table["tool_off_mm"] = round(plan.tool_off_mm, _DECIMALS)
     repeat = lay.cloth.print_repeat
+    if plan.frames:
+        table["frames_mm"] = [round(frame.start_mm, _DECIMALS) for frame in plan.frames]
     if lay.flaws:
         table["flaws_mm"] = [_corners(flaw) for flaw in lay.flaws]
     if lay.remnant is not None:
@@ -132,6 +140,16 @@ def _label_table(label: Lettering) -> dict[str, Any]:
         "label_turn_deg": label.angle_deg,
         "label_height_mm": round(label.height_mm, _DECIMALS),
     }
+
+
+def _cap_times(lay: Lay, plan: CutPlan) -> list[dict[str, Any]]:
+    """What each cap of a lay takes, its pieces together."""
+    caps: dict[int, float] = {}
+    for placed in lay.placed:
+        number = placed.ordered.cap_number
+        if number is not None:
+            caps[number] = caps.get(number, 0.0) + plan.piece_s.get(placed.ordered.id, 0.0)
+    return [{"cap_number": n, "time_s": round(taken, 2)} for n, taken in sorted(caps.items())]
 
 
 def _corners(region: Polygon) -> list[list[float]]:

@@ -173,6 +173,7 @@ class BedTable(Table):
         None
     )
     across: Annotated[float | None, fields.length(0, 10_000, "give the bed's working width")] = None
+    advance: StrictBool = False
 
 
 class LayersTable(Table):

@@ -23,13 +23,19 @@ Labels = Literal["drawn", "text", "none"]
 
 @dataclass(frozen=True, slots=True)
 class Pace:
-    """How fast a machine goes; ``start_stroke_s`` is a pierce, or a blade going down and up."""
+    """How fast a machine goes; ``start_stroke_s`` is a pierce, or a blade going down and up.
+
+    ``corner_mm`` is by how much a tool that did not slow down might miss a corner, from which
+    follows how far it slows; a table moves the cloth on at ``advance_mm_s``. Both from memory.
+    """
 
     cut_mm_s: float
     travel_mm_s: float
     acceleration_mm_s2: float
     start_stroke_s: float
     mark_mm_s: float = 100.0
+    corner_mm: float = 0.05
+    advance_mm_s: float = 100.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,8 +185,9 @@ DEFAULT_FITTINGS: Final[dict[MachineKind, Fittings]] = {
 
 @dataclass(frozen=True, slots=True)
 class Machine:
-    """What cuts. A bed limit of None means no limit; ``own`` are its fittings where they are not
-    those of its kind."""
+    """What cuts. A bed limit of None means no limit; a bed that ``advances`` moves the cloth on
+    along it, so that it limits the pieces and not the lay. ``own`` are its fittings where they are
+    not those of its kind."""
 
     kind: MachineKind
     kerf_mm: float
@@ -189,6 +196,12 @@ class Machine:
     own: Fittings | None = None
     written: Written = DRAWINGS_ONLY
     labels: Labels = "drawn"
+    advances: bool = False
+
+    @property
+    def longest_lay_mm(self) -> float | None:
+        """What the bed allows along the cloth; None where that is no limit."""
+        return None if self.advances else self.bed_along_mm
 
     @property
     def fittings(self) -> Fittings:

@@ -118,6 +118,13 @@ class GivenMachine:
                     yield self._wrong(
                         key, f'goes with kind = "{other}", not "{kind}": leave it out'
                     )
+        bed = cast(BedTable | None, self.value("bed"))
+        if bed is not None and bed.advance and bed.along is None:
+            yield self._wrong(
+                "bed",
+                "advance is true, and the bed has no length to move the cloth on by: give along, "
+                "or leave advance out",
+            )
         yield from self._notch_findings(kind)
         yield from self._layer_findings()
         if kind != "laser" and self.value("marks") == "light pass":
@@ -200,6 +207,7 @@ class GivenMachine:
             self._fittings(kind),
             _written(self.value("files")),
             cast(Labels, self.value("labels") or "drawn"),
+            advances=bed.advance,
         )
 
     def _fittings(self, kind: MachineKind) -> Fittings | None:

@@ -73,7 +73,8 @@ class Table:
         self.pins = {pin.piece: pin for pin in pins}
         self.kerf_mm = machine.kerf_mm
         self.strip = RemnantStrip.of(cloth.remnants) if cloth.remnants else None
-        bed = machine.bed_along_mm or math.inf, machine.bed_across_mm or math.inf
+        bed = machine.longest_lay_mm or math.inf, machine.bed_across_mm or math.inf
+        self.window_mm = machine.bed_along_mm or math.inf
         self.bed_mm = bed
         spread = cloth.length_mm / cloth.plies if cloth.length_mm else math.inf
         if self.strip:
@@ -275,7 +276,7 @@ class Table:
             wide = across > width
             have, limit = (across, width) if wide else (along, length)
             what = "wide" if wide else "long"
-            by = self._width_limit() if wide else self.length_limit()
+            by = self._width_limit() if wide else self._piece_limit(length)
             smaller = "panel" if cap.is_panel else "size"
             findings.append(
                 Finding(
@@ -311,7 +312,11 @@ class Table:
         else:
             sizes = [(self.longest_mm, self.width_mm)]
         off = 2.0 * self.spacing.margin_mm
-        return [(along - off, across - off) for along, across in sizes]
+        return [(min(along - off, self.window_mm), across - off) for along, across in sizes]
+
+    def _piece_limit(self, length_mm: float) -> str:
+        """What leaves a piece so much along, in words."""
+        return "the machine's bed" if length_mm == self.window_mm else self.length_limit()
 
     def _width_limit(self) -> str:
         bed = self.strip is None and self.width_mm < self.cloth.lay_width_mm

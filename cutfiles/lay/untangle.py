@@ -17,6 +17,7 @@ import numba
 import numpy as np
 import numpy.typing as npt
 
+from cutfiles.chance import chance
 from cutfiles.lay.grid import BARRED, Cells, Depths
 
 _RISE: Final = 1.2
@@ -76,18 +77,6 @@ def depth_of(depths: Depths, blocks: Cells, one: int, other: int, dx: int, dy: i
     if row < 0 or column < 0 or row >= blocks[one, other, 1] or column >= wide:
         return 0
     return int(depths[blocks[one, other, 0] + row * wide + column])
-
-
-@numba.njit(cache=True, nogil=True)
-def _chance(state: npt.NDArray[np.uint64]) -> int:
-    """The next number of a xorshift generator (S. Vigna, "An experimental exploration of
-    Marsaglia's xorshift generators, scrambled", ACM TOMS 42(4), 2016), 31 bits."""
-    value = state[0]
-    value ^= value >> np.uint64(12)
-    value ^= value << np.uint64(25)
-    value ^= value >> np.uint64(27)
-    state[0] = value
-    return int(np.int64((value * np.uint64(2685821657736338717)) >> np.uint64(33)))
 
 
 @numba.njit(cache=True, nogil=True)
@@ -157,7 +146,7 @@ def untangle(
     moves = 0
     while least > 0 and stale <= patience and moves < moves_left:
         for i in range(count - 1, 0, -1):
-            j = _chance(state) % (i + 1)
+            j = chance(state) % (i + 1)
             best[_ORDER, i], best[_ORDER, j] = best[_ORDER, j], best[_ORDER, i]
         for turn in range(count):
             i = int(best[_ORDER, turn])
@@ -198,7 +187,7 @@ def untangle(
                 for c in range(size):
                     if work[c] <= least_here:
                         ties += 1
-                        if _chance(state) % ties == 0:
+                        if chance(state) % ties == 0:
                             chosen, cell = k, c
             if chosen < 0 or lowest >= cost - _STEP:
                 continue

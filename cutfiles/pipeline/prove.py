@@ -23,7 +23,7 @@ from cutfiles.paper.lay_sheet import lay_sheet
 from cutfiles.paper.sheet import MOST_TILES, PAPERS, PaperSheet
 from cutfiles.verdict.apart import joined
 from cutfiles.verdict.drawing import ReadDrawing
-from cutfiles.verdict.expected import ExpectedLay, expected_of
+from cutfiles.verdict.expected import ExpectedLay, expected_of, in_frames
 from cutfiles.verdict.expected_paper import expected_paper
 from cutfiles.verdict.judge import judge_lay
 from cutfiles.verdict.judge_paper import judge_paper
@@ -69,7 +69,7 @@ def written_and_proved(
     written = job.machine.written
     for lay, plan in zip(lays, plans, strict=True):
         expected = expected_of(lay, job.machine, written.layer_names, job.pinned)
-        expected = replace(expected, tool_off_mm=plan.tool_off_mm)
+        expected = replace(in_frames(expected, plan), tool_off_mm=plan.tool_off_mm)
         paths: dict[str, Path] = {}
         for kind, content in _contents(plan, job).items():
             name = lay.name + written.endings[kind]

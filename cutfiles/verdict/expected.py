@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from shapely.geometry import Polygon, box
 
-from cutfiles.cuts.plan import Role
+from cutfiles.cuts.plan import CutPlan, Role
 from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.geometry.vector import Motion, Vector
 from cutfiles.job.cloth import ON_GRAIN, Flaw, GrainRule, PrintRepeat
@@ -74,6 +74,7 @@ class ExpectedPiece:
     past_fold_mm: float | None = None
     match: ExpectedMatch | None = None
     lettering: ExpectedLettering | None = None
+    frame: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,9 +84,12 @@ class ExpectedLay:
     lay's frame; points that keep to the print lie in the middle of a repeat of ``repeat_mm``,
     along and across, where there is one. The lay begins ``starts_at_mm`` along the usable cloth,
     and a repeat ``print_starts_mm`` along and across it. ``bed_mm`` is the most that the machine
-    takes along and across, None where that is no limit; ``notch`` the shape in which it cuts, or
-    shows, notches. ``tool_off_mm`` is how far the way of the tool leaves the drawn cuts, where
-    it is known. ``labels`` says how pieces are labelled.
+    takes along and across. Where the bed moves the cloth on
+    (``bed_advances``) the lay may be longer: ``frames_mm`` says where each window of the bed begins
+    then, and ``frame`` of a piece in which it is cut, counted from 1. A bed of None is no limit;
+    ``notch`` is the shape in which the machine cuts, or shows, notches; ``tool_off_mm`` how far
+    the way of the tool leaves the drawn cuts, where it is known. ``labels`` says how pieces are
+    labelled.
     """
 
     name: str
@@ -103,6 +107,8 @@ class ExpectedLay:
     starts_at_mm: float = 0.0
     print_starts_mm: tuple[float, float] = (0.0, 0.0)
     bed_mm: tuple[float | None, float | None] = (None, None)
+    bed_advances: bool = False
+    frames_mm: tuple[float, ...] = ()
     tool_off_mm: float = 0.0
     notch: NotchCut = SLIT
     labels: Labels = "drawn"
@@ -142,8 +148,19 @@ def expected_of(
         starts_at_mm=lay.starts_at_mm,
         print_starts_mm=_print_starts(lay.cloth),
         bed_mm=(machine.bed_along_mm, machine.bed_across_mm),
+        bed_advances=machine.advances,
         notch=machine.notch or SLIT,
         labels=machine.labels,
+    )
+
+
+def in_frames(expected: ExpectedLay, plan: CutPlan) -> ExpectedLay:
+    """The same lay, cut in the frames of its plan."""
+    numbers = plan.frame_numbers
+    return replace(
+        expected,
+        frames_mm=tuple(frame.start_mm for frame in plan.frames),
+        pieces=tuple(replace(piece, frame=numbers.get(piece.id)) for piece in expected.pieces),
     )
 
 

@@ -30,7 +30,14 @@ from cutfiles.verdict.expected import (
 from cutfiles.verdict.grain import off_grain
 from cutfiles.verdict.letters import judge_letters
 from cutfiles.verdict.notches import ends_on, read_notch
-from cutfiles.verdict.on_cloth import judge_bed, judge_inside, judge_print, judge_sheet, judge_start
+from cutfiles.verdict.on_cloth import (
+    judge_bed,
+    judge_frames,
+    judge_inside,
+    judge_print,
+    judge_sheet,
+    judge_start,
+)
 
 _CLEARANCE_SHORT_MM = LAY_MM + 2.0 * KERF_MM
 """How much nearer than the clearance two outlines may be: what the lay may fall short of its gap
@@ -56,10 +63,12 @@ def judge_lay(drawing: ReadDrawing, expected: ExpectedLay) -> tuple[Finding, ...
     judge_sheet(drawing, expected, report.error)
     judge_bed(expected, report.error)
     judge_start(expected, report.error)
+    _judge_layers(drawing, expected, report)
     _judge_order(drawing, expected, report)
     _judge_apart(cuts, expected.clearance_mm, report)
     owners = _owners(cuts, expected, report)
     judge_inside(paths, expected, owners, report.error)
+    judge_frames(drawing, expected, paths, owners, report.error)
     judge_print(drawing, expected, [cut.piece for cut in cuts], owners, report.error)
     judge_cut_outs(drawing, expected, [cut.piece for cut in cuts], owners, report.error)
     _judge_grain(drawing, expected, cuts, owners, report)
@@ -123,16 +132,36 @@ def _cuts(lines: Sequence[ReadLine], kerf_mm: float, report: _Report) -> list[_C
     return cuts
 
 
-def _judge_order(drawing: ReadDrawing, expected: ExpectedLay, report: _Report) -> None:
-    """Nothing lies on a layer of no role, and work is in order."""
+def _judge_layers(drawing: ReadDrawing, expected: ExpectedLay, report: _Report) -> None:
+    """Nothing lies on a layer of no role."""
     known = set(expected.layers.values())
     strange = sorted({line.layer for line in drawing.lines} - known)
     if strange:
         report.error("strange-layer", f"there are lines on layers of no role: {', '.join(strange)}")
-    rank = {expected.layers[role]: k for k, role in enumerate(CUT_ROLES)}
-    ranks = [rank[line.layer] for line in drawing.lines if line.layer in rank]
-    if ranks != sorted(ranks):
-        report.error("order", f"cuts are not in the order of {', '.join(CUT_ROLES)}")
+
+
+def _judge_order(drawing: ReadDrawing, expected: ExpectedLay, report: _Report) -> None:
+    """What lies within a closed cut is cut before it, or it has come loose: the notches and
+    cut-outs of a piece before its outline, and a piece in a cut-out before that. By place; which
+    lines there are is judged apart from that."""
+    roles = {expected.layers[role]: role for role in CUT_ROLES}
+    cut = [line for line in drawing.lines if line.layer in roles]
+    rings = [k for k, line in enumerate(cut) if line.is_closed]
+    if not rings:
+        return
+    regions = [Polygon(cut[k].points) for k in rings]
+    tree = shapely.STRtree([shapely.Point(line.points[-1]) for line in cut])
+    holders, held = tree.query(regions, predicate="contains")
+    pairs = zip(holders.tolist(), held.tolist(), strict=True)
+    late = {j: rings[i] for i, j in pairs if j > rings[i]}
+    for number, holder in sorted(late.items()):
+        x, y = cut[number].points[0]
+        one, other = (roles[cut[k].layer] for k in (number, holder))
+        report.error(
+            "order",
+            f"the {one} at ({x:.1f}, {y:.1f}) mm comes after the {other} round it, and has come "
+            "loose",
+        )
 
 
 def _judge_apart(cuts: Sequence[_Cut], clearance_mm: float, report: _Report) -> None:

@@ -13,6 +13,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
 
+from cutfiles.cuts.plan import CUT_ROLES
 from cutfiles.tolerances import KERF_MM, LAY_MM, READ_BACK_MM
 from cutfiles.verdict.drawing import Array, ReadDrawing, ReadLine
 from cutfiles.verdict.expected import ExpectedLay, ExpectedPiece
@@ -55,11 +56,61 @@ def judge_sheet(drawing: ReadDrawing, expected: ExpectedLay, say: Say) -> None:
 
 
 def judge_bed(expected: ExpectedLay, say: Say) -> None:
-    """The lay is no longer and no wider than the machine's bed."""
+    """The lay is no longer and no wider than the machine's bed; it may be longer where the bed
+    moves it on from frame to frame."""
     sizes = expected.length_mm, expected.width_mm
     for have, most, word in zip(sizes, expected.bed_mm, ("long", "wide"), strict=True):
+        if word == "long" and expected.bed_advances and expected.frames_mm:
+            continue
         if most is not None and have > most + READ_BACK_MM:
             say("bed", f"the lay is {have:.3f} mm {word}, and the machine's bed {most:g} mm")
+
+
+def judge_frames(
+    drawing: ReadDrawing,
+    expected: ExpectedLay,
+    paths: Sequence[Polygon],
+    owners: Owners,
+    say: Say,
+) -> None:
+    """Every piece is cut within its frame, a window of the bed, and the frames of each layer's
+    lines go up: cloth moves on and never back. A notch or cut-out is of the piece that holds it."""
+    starts, bed = expected.frames_mm, expected.bed_mm[0]
+    if not starts:
+        return
+    if list(starts) != sorted(set(starts)) or not expected.bed_advances or bed is None:
+        say("frame", "the lay is cut in frames, and no bed moves the cloth on from one to the next")
+        return
+    frames: dict[int, int] = {}
+    for number, piece in owners.items():
+        if piece.frame is None or piece.frame > len(starts):
+            say("frame", f"{piece.id} ({piece.cap}) is in no frame")
+            continue
+        frames[number] = piece.frame
+        x0, _, x1, _ = paths[number].bounds
+        begin = starts[piece.frame - 1]
+        over = max(begin - x0, x1 - begin - bed)
+        if over > READ_BACK_MM:
+            say(
+                "frame",
+                f"{piece.id} ({piece.cap}) leaves frame {piece.frame}, {begin:.1f} to "
+                f"{begin + bed:.1f} mm, by {over:.3f} mm",
+            )
+    tree = shapely.STRtree(paths)
+    for role in CUT_ROLES:
+        lines = drawing.on(expected.layers[role])
+        if not lines:
+            continue
+        # a closed line's own first point lies in no smaller outline; a slit ends inside its piece
+        within = [shapely.Point(line.points[0 if line.is_closed else -1]) for line in lines]
+        homes: dict[int, int] = {}
+        for line, home in tree.query(within, predicate="intersects").T.tolist():
+            nearer = homes.get(line)
+            if nearer is None or paths[home].area < paths[nearer].area:
+                homes[line] = home
+        order = [frames[homes[k]] for k in range(len(lines)) if homes.get(k) in frames]
+        if order != sorted(order):
+            say("frame", f"on {expected.layers[role]} a line comes after one of a later frame")
 
 
 def judge_start(expected: ExpectedLay, say: Say) -> None:

@@ -50,6 +50,7 @@ class PieceRow(Row):
     label_at_mm: Place | None = None
     label_turn_deg: float = Field(default=0.0, ge=0, lt=360)
     label_height_mm: float = Field(default=0.0, ge=0)
+    frame: int | None = Field(default=None, ge=1)
     cut_outs_mm2: list[Annotated[float, Field(gt=0)]] = Field(default_factory=list)
     cut_outs_centre_mm: list[Place] = Field(default_factory=list)
 
@@ -116,6 +117,7 @@ class LayRow(Row):
     starts_at_mm: float = Field(default=0.0, ge=0)
     width_mm: float = Field(gt=0)
     length_mm: float = Field(gt=0)
+    frames_mm: list[Annotated[float, Field(ge=0)]] = Field(default_factory=list)
     clearance_mm: float = Field(ge=0)
     efficiency: float = Field(gt=0, le=1)
     labels: Labels
@@ -148,6 +150,7 @@ class MachineRow(Row):
     kind: str
     kerf_mm: float = Field(ge=0, le=20)
     bed_mm: BedRow | None = None
+    bed_advances: bool = False
     notch: NotchRow | None = None
 
 
@@ -308,6 +311,7 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
                 past_fold_mm=row.past_fold_mm,
                 lettering=row.label_at_mm
                 and ExpectedLettering(row.label_at_mm, row.label_turn_deg, row.label_height_mm),
+                frame=row.frame,
                 match=row.match_mm and ExpectedMatch(row.match_mm, row.matched_by == "notch"),
             )
             for row in lay.pieces
@@ -320,6 +324,8 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
         starts_at_mm=lay.starts_at_mm,
         print_starts_mm=(starts.along, starts.across),
         bed_mm=(bed.along, bed.across),
+        bed_advances=summary.machine.bed_advances,
+        frames_mm=tuple(lay.frames_mm),
         tool_off_mm=lay.tool_off_mm,
         notch=SLIT if notch is None else NotchCut(notch.shape, notch.width_mm),
         labels=lay.labels,

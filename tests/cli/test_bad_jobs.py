@@ -44,6 +44,16 @@ BAD_JOBS = [
     ("too short", with_cloth("width = 1100\nlength = 250"), "the tie is 305 mm long"),
     ("one cap too long", with_cloth("width = 600\nlength = 310"), "the pieces of one cap"),
     ("small bed", SMALL_JOB + "bed = { along = 900, across = 90 }", "the machine's bed"),
+    (
+        "a bed that moves nothing on",
+        SMALL_JOB + "bed = { across = 900, advance = true }",
+        "bed: advance is true, and the bed has no length to move the cloth on by: give along",
+    ),
+    (
+        "a piece longer than a frame",
+        SMALL_JOB + "bed = { along = 250, advance = true }",
+        "the machine's bed leaves 250 mm",
+    ),
     ("files", SMALL_JOB + "files = { motion_cod = true }", "files.motion_cod: is no key of a job"),
     ("paper", SMALL_JOB + 'files = { paper = "A3" }', 'must be one of "A4", "Letter"'),
     ("dxf", SMALL_JOB + 'files = { dxf = "R13" }', 'must be one of "R2000", "R12"'),

@@ -309,3 +309,17 @@ def test_as_many_as_fit_before_and_behind_a_flaw(job_file: WriteJob, tmp_path: P
     assert table["lays"][0]["starts_at_mm"] == 250.0
     last = table["lays"][-1]
     assert last["starts_at_mm"] + last["length_mm"] <= 900.0
+
+
+def test_a_bed_that_moves_the_cloth_on_cuts_one_lay_in_frames(
+    job_file: WriteJob, tmp_path: Path
+) -> None:
+    text = ONE_CLOTH + ONE_CAP.replace("= 1", "= 6") + LASER
+    table = made(text + "bed = { along = 420, advance = true }\n", job_file, tmp_path / "out")
+    (lay,) = table["lays"]
+    starts = lay["frames_mm"]
+    assert lay["length_mm"] > 420.0
+    assert starts[0] == 0.0
+    assert len(starts) >= 2
+    assert {piece["frame"] for piece in lay["pieces"]} == set(range(1, len(starts) + 1))
+    assert table["machine"]["bed_advances"]

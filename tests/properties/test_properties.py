@@ -14,7 +14,6 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Polygon, box
 
-from cutfiles.cuts.tour import nearest_neighbour_way, short_way, way_length
 from cutfiles.geometry.affine import Affine
 from cutfiles.geometry.kerf import waste_side_path
 from cutfiles.geometry.path import Path
@@ -146,16 +145,6 @@ def test_stacks_hold_every_copy_once(
         n: shape.count for n, shape in enumerate(shapes)
     }
     assert layout_faults(problem, layout, tolerance=1e-6) == []
-
-
-@given(seed=st.integers(0, 10_000), count=st.integers(1, 40))
-@settings(deadline=None)
-def test_a_way_visits_everything_once_and_is_no_detour(seed: int, count: int) -> None:
-    points = np.random.default_rng(seed).random((count, 2)) * 100
-    way = short_way(points, seed=seed, kicks=20)
-    assert sorted(way) == list(range(count))
-    assert way[0] == 0
-    assert way_length(points, way) <= way_length(points, nearest_neighbour_way(points)) + 1e-9
 
 
 def pieces_of_a_ring(corners: int, at: Point, radius: float) -> list[Path]:

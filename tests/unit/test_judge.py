@@ -145,11 +145,27 @@ def test_a_piece_cut_twice_is_found(plan: CutPlan, expected: ExpectedLay, tmp_pa
     assert {"overlap", "twice"} <= codes(twice, expected, tmp_path)
 
 
-def test_cuts_out_of_order_are_found(plan: CutPlan, expected: ExpectedLay, tmp_path: Path) -> None:
-    backwards = replace(plan, strokes=plan.strokes[::-1])
+def moved_last(plan: CutPlan, role: str, piece: str) -> CutPlan:
+    """The plan with the first stroke of a role, of a piece, done after all others."""
+    late = next(s for s in plan.strokes if s.role == role and piece in s.piece_id)
+    return replace(plan, strokes=(*(s for s in plan.strokes if s is not late), late))
+
+
+def test_cuts_out_of_order_are_found(
+    plan: CutPlan, panel_lay: Lay, expected: ExpectedLay, tmp_path: Path
+) -> None:
+    # in the SVG each role has a group of its own, so that only the DXF can be wrong
     path = tmp_path / "a.dxf"
-    path.write_bytes(dxf_bytes(backwards))
-    assert {f.code for f in judge_lay(read_dxf(path), expected)} >= {"order"}
+
+    def said(changed: CutPlan, lay: ExpectedLay) -> list[str]:
+        path.write_bytes(dxf_bytes(changed))
+        return [f.code for f in judge_lay(read_dxf(path), lay)]
+
+    assert said(moved_last(plan, "notch", "crown"), expected) == ["order"]
+    assert said(moved_last(plan, "outline", "crown"), expected) == []
+    assert set(said(replace(plan, strokes=plan.strokes[::-1]), expected)) == {"order"}
+    pockets, sound = cut_plan(panel_lay, LASER, seed=1), expected_of(panel_lay, LASER, LAYERS)
+    assert said(moved_last(pockets, "inner", "panel"), sound) == ["order"]
 
 
 def test_a_wrong_sheet_is_found(plan: CutPlan, expected: ExpectedLay, tmp_path: Path) -> None:
