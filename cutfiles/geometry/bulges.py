@@ -17,8 +17,8 @@ import numpy.typing as npt
 Array = npt.NDArray[np.float64]
 Place = tuple[float, float]
 
-_STRAIGHT = 1e-12
-"""A bulge below this stands less than 1e-9 mm off a chord of a kilometre."""
+_STRAIGHT = 1e-8
+"""A bulge below this stands less than 0.00005 mm off a chord of 10 m."""
 
 
 @dataclass(frozen=True, slots=True)
