@@ -64,9 +64,9 @@ PAGE_MM: Final = 0.1
 SQUARE_ERROR_MM: Final = 0.3
 """Largest error of a test square, measured on a picture of its page at 300 dots an inch."""
 
-PRINTED_MM: Final = 0.02
+PRINTED_MM: Final = 0.02 + REFIT_MM
 """Largest distance between a line of the sheet and the same line in a file to print: two
-flattenings and a rounding apart."""
+flattenings and a rounding apart, and a fit where the sheet is known by the drawing beside it."""
 
 PRINTED_EDGE_MM: Final = 0.05
 """How near the edge of a page's frame a line may be there or not."""
