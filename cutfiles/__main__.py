@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-import sys
+import os
+import signal
 
 from cutfiles.errors import INTERRUPTED
 
 
 def start() -> None:
     """Load the program and run it; whoever interrupts it while it loads is told nothing."""
-    try:
-        from cutfiles.cli import run
+    # not as an exception: Python ends by the signal, not by a status, after one within ``exec``,
+    # which dataclasses use while they load
+    signal.signal(signal.SIGINT, lambda _signal, _frame: os._exit(INTERRUPTED))
+    from cutfiles.cli import run
 
-        run()
-    except KeyboardInterrupt:
-        sys.exit(INTERRUPTED)
+    run()
 
 
 if __name__ == "__main__":

@@ -27,7 +27,7 @@ from cutfiles.geometry.vector import Motion, Vector
 from cutfiles.job.machine import SLIT, Machine, RotaryBlade
 from cutfiles.lay.lay import Lay, PlacedPiece, outline_of
 from cutfiles.pieces.ordered import CutList
-from cutfiles.tolerances import FLATTEN_MM, KERF_MM, LAY_MM
+from cutfiles.tolerances import FLATTEN_MM, KERF_MM, LAY_MM, REFIT_MM
 
 
 def tool_findings(cuts: CutList, machine: Machine, *, source: str) -> tuple[Finding, ...]:
@@ -127,6 +127,12 @@ def _windows(
             along = line[:, 0].tolist()
             low, high = extents.get(stroke.piece_id, (math.inf, -math.inf))
             extents[stroke.piece_id] = min(low, *along), max(high, *along)
+    tool = machine.tool
+    way_in = 0.0 if isinstance(tool, RotaryBlade) else tool.lead_in_mm
+    for name, (low, high) in extents.items():
+        # room for ways in and for the fit of curves, as far as the bed is long enough for it
+        room = min(REFIT_MM + way_in, (bed - high + low) / 2.0)
+        extents[name] = max(low - room, 0.0), high + room
     return windows_of(extents, bed)
 
 

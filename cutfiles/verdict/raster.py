@@ -20,6 +20,7 @@ from defusedxml.common import DefusedXmlException
 from PIL import Image
 
 from cutfiles.errors import Finding
+from cutfiles.tolerances import PAST_FOLD_MM
 from cutfiles.verdict.expected import ExpectedLay, ExpectedPiece
 
 _PIXELS = 6_000_000
@@ -28,6 +29,10 @@ _FINEST_MM = 0.25
 _COARSEST_MM = 2.0
 _PIXELS_AT_ONCE = 2_000_000
 """Of a stretch of the lay: 50 MB with all its copies."""
+
+_BEYOND_MM = 2.0 * PAST_FOLD_MM
+"""How far round the lay the picture goes: a half on the fold is cut past it, and grows with its
+piece."""
 
 _SHARE = 0.55
 """How much of a pixel each point of an outline may be off: a pixel counts if its middle lies
@@ -80,22 +85,23 @@ def _counted(
     pieces: Sequence[ExpectedPiece], data: Sequence[str], expected: ExpectedLay, pixel_mm: float
 ) -> npt.NDArray[np.int64]:
     """Pixels of each piece, drawn a stretch of the lay after the other."""
-    high = math.ceil(expected.width_mm / pixel_mm)
-    long = math.ceil(expected.length_mm / pixel_mm)
+    high = math.ceil((expected.width_mm + 2.0 * _BEYOND_MM) / pixel_mm)
+    long = math.ceil((expected.length_mm + 2.0 * _BEYOND_MM) / pixel_mm)
     at_once = max(_PIXELS_AT_ONCE // high, 1)
     counts = np.zeros(len(pieces) + 1, dtype=np.int64)
     for start in range(0, long, at_once):
         wide = min(at_once, long - start)
-        left, right = start * pixel_mm, (start + wide) * pixel_mm
+        left, right = (at * pixel_mm - _BEYOND_MM for at in (start, start + wide))
         paths = [
             f'<path fill="#{number.to_bytes(3, "little").hex()}" d={quoteattr(path)}/>'
             for number, (piece, path) in enumerate(zip(pieces, data, strict=True), 1)
             # nothing of an outline is further from its middle than half the way round it
             if left - piece.perimeter_mm / 2.0 < piece.centre[0] < right + piece.perimeter_mm / 2.0
         ]
+        box = f"{left} {-_BEYOND_MM} {wide * pixel_mm} {high * pixel_mm}"
         picture = (
             f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{high}" '
-            f'viewBox="{left} 0 {wide * pixel_mm} {high * pixel_mm}" shape-rendering="crispEdges">'
+            f'viewBox="{box}" shape-rendering="crispEdges">'
             f"{''.join(paths)}</svg>"
         )
         png = resvg_py.svg_to_bytes(svg_string=picture, skip_system_fonts=True)

@@ -297,11 +297,11 @@ def test_a_way_in_is_allowed_by_as_much_as_the_plan_says(
 ) -> None:
     drawing = tmp_path / "lay-01.dxf"
     drawing.write_bytes(dxf_bytes(plan))
-    notch, *others = plan.passes
+    notch = next(cut for cut in plan.passes if cut.role == "notch")
     start, end = np.array(notch.points)
     beyond = end + 2.0 * (end - start) / np.hypot(*(end - start))
     further = replace(notch, points=(*notch.points, (float(beyond[0]), float(beyond[1]))))
-    longer = (further, *others)
+    longer = tuple(further if cut is notch else cut for cut in plan.passes)
     replay = run_of(written(*longer), tmp_path)
     for off, found in ((2.0, set()), (1.9, {"passes"})):
         there = replace(expected, tool_off_mm=off)
