@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import Final
 
 from cutfiles.errors import Finding
 from cutfiles.geometry.path import Path
 from cutfiles.geometry.vector import Vector
-from cutfiles.job.cloth import GrainRule
+from cutfiles.job.cloth import Grain, GrainRule
 from cutfiles.job.job import Cloth, Job
 from cutfiles.pieces.ordered import OrderedCap, OrderedPiece
-from cutfiles.ruler.plan import BlockKind, Size
+from cutfiles.ruler.plan import BlockKind, BlockRow, Size
 from cutfiles.tolerances import FLATTEN_MM
-from cutfiles.units import RULER_STEP_MM, format_length, ruler_steps
+from cutfiles.units import format_steps, ruler_steps
 
-_FINE_MM = FLATTEN_MM / 100.0
+REACH_MM: Final = 914.4
+"""The widest strip that is cut where no block asks for more: a yard, what can be squared and held
+on a table (common practice, no source)."""
+
+_FINE_MM: Final = FLATTEN_MM / 100.0
 """How finely an outline is flattened to be boxed: nothing to a ruler."""
 
 
@@ -25,6 +31,7 @@ class PieceBox:
     may lie, the best on grain first."""
 
     name: str
+    grain: Grain
     ways_mm: tuple[tuple[float, float], ...]
 
 
@@ -38,7 +45,7 @@ def piece_boxes(caps: Iterable[OrderedCap], *, one_way: bool) -> Iterator[PieceB
             if key not in known:
                 known[key] = _ways_mm(ordered, one_way=one_way)
             name = cap.title if cap.is_panel else f"{cap.kind}: {ordered.name}"
-            yield PieceBox(name, known[key])
+            yield PieceBox(name, ordered.grain.grain, known[key])
 
 
 def _ways_mm(ordered: OrderedPiece, *, one_way: bool) -> tuple[tuple[float, float], ...]:
@@ -56,43 +63,62 @@ def _box_mm(outline: Path, turn_deg: float) -> tuple[float, float]:
     return round(float(x.max() - x.min()), 6), round(float(y.max() - y.min()), 6)
 
 
-def block_kinds(boxes: Iterable[PieceBox], unit: str) -> tuple[BlockKind, ...]:
-    """Blocks by size, each measure rounded up to a whole step of the ruler; large ones first."""
-    counts: dict[tuple[Size, ...], dict[str, int]] = {}
-    for box in boxes:
-        ways = tuple(
-            dict.fromkeys(
-                (ruler_steps(along, unit, up=True), ruler_steps(across, unit, up=True))
-                for along, across in box.ways_mm
-            )
+def block_rows(boxes: Iterable[PieceBox], unit: str) -> tuple[BlockRow, ...]:
+    """Blocks by piece, each measure rounded up to a whole step of the ruler."""
+    counts = Counter(boxes)
+    return tuple(
+        BlockRow(
+            box.name,
+            box.grain,
+            count,
+            tuple(
+                dict.fromkeys(
+                    (ruler_steps(along, unit, up=True), ruler_steps(across, unit, up=True))
+                    for along, across in box.ways_mm
+                )
+            ),
         )
-        names = counts.setdefault(ways, {})
-        names[box.name] = names.get(box.name, 0) + 1
+        for box, count in counts.items()
+    )
+
+
+def block_kinds(rows: Iterable[BlockRow]) -> tuple[BlockKind, ...]:
+    """Blocks by size, large ones first."""
+    counts: dict[tuple[Size, ...], dict[str, int]] = {}
+    for row in rows:
+        names = counts.setdefault(row.sizes, {})
+        names[row.name] = names.get(row.name, 0) + row.count
     kinds = [BlockKind(sizes, tuple(names.items())) for sizes, names in counts.items()]
     return tuple(sorted(kinds, key=lambda kind: (-kind.sizes[0][0] * kind.sizes[0][1], kind.sizes)))
 
 
-def too_wide(boxes: Sequence[PieceBox], cloth: Cloth, room_mm: float, job: Job) -> list[Finding]:
-    """An error for every kind of block that is wider than the cloth, whichever way it lies."""
-    step = RULER_STEP_MM[job.length_unit]
-    found = []
-    for box in dict.fromkeys(boxes):
-        across = min(
-            ruler_steps(way[1], job.length_unit, up=True) * step for way in box.ways_mm
+def widest_strip(rows: Iterable[BlockRow], unit: str, on_hand: int | None) -> int:
+    """The widest strip that is cut, in steps: `REACH_MM`, or a block that is longer by itself, and
+    no more than the cloth on hand."""
+    longest = max(min(along for along, _ in row.sizes) for row in rows)
+    widest = max(ruler_steps(REACH_MM, unit, up=False), longest)
+    return widest if on_hand is None else min(widest, on_hand)
+
+
+def too_large(
+    rows: Iterable[BlockRow], cloth: Cloth, width: int, on_hand: int | None, job: Job
+) -> Iterator[Finding]:
+    """An error for every block that does not lie on the cloth, whichever way it is turned.
+    ``width`` and ``on_hand`` are what can be cut from, in steps."""
+    for row in rows:
+        if any(a <= (on_hand or a) and w <= width for a, w in row.sizes):
+            continue
+        along, across = (format_steps(steps, job.length_unit) for steps in row.sizes[0])
+        have = format_steps(width, job.length_unit)
+        length = "" if on_hand is None else f" and {format_steps(on_hand, job.length_unit)} along"
+        folded = " as it is folded" if cloth.is_folded else ""
+        yield Finding(
+            "too-large",
+            "error",
+            f"{job.source}: {row.name}: its block is {across} across and {along} along, and cloth "
+            f"{cloth.name!r}{folded} gives {have} across{length}: use larger cloth, "
+            f"{'spread it single, ' if folded else ''}or order a smaller size",
         )
-        if across > room_mm + 1e-6:
-            need, have = (format_length(mm, job.length_unit) for mm in (across, room_mm))
-            folded = " as it is folded" if cloth.is_folded else ""
-            found.append(
-                Finding(
-                    "too-wide",
-                    "error",
-                    f"{job.source}: {box.name}: its block is {need} across, and cloth "
-                    f"{cloth.name!r}{folded} gives {have} between the selvedges: use wider cloth, "
-                    f"{'spread it single, ' if folded else ''}or order a smaller size",
-                )
-            )
-    return found
 
 
 def unsuited(job: Job, cloth: Cloth) -> Iterator[Finding]:

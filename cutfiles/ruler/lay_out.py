@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from cutfiles.ruler.patterns import Pattern, Stack
+from cutfiles.ruler.patterns import Pattern
 from cutfiles.ruler.plan import Block, BlockKind, ClothRules, Column, RulerPlan, RulerStrip
 from cutfiles.ruler.solve import Cutting
+
+ColumnShape = tuple[int, tuple[int, ...]]
 
 SPARE = "spare"
 """Of a layer that no piece is wanted from."""
@@ -26,15 +28,9 @@ def laid_out(
     """The plan of a cutting: wide strips first, equal ones after each other, and of each the wide
     columns first. Blocks beyond what is wanted stay uncut."""
     names = [_names(kind, layers) for kind in kinds]
-    ordered = sorted(
-        cutting.strips, key=lambda one: (-one[0].along, [_key(s) for s in one[0].columns])
-    )
-    strips = []
-    for pattern, count in ordered:
-        for _ in range(count):
-            strip = _strip(pattern, names)
-            if strip is not None:
-                strips.append(strip)
+    ordered = sorted(cutting.strips, key=lambda one: -one[0].along)
+    made = (_strip(pattern, names) for pattern, count in ordered for _ in range(count))
+    strips = sorted((strip for strip in made if strip), key=strip_shape)
     return RulerPlan(
         cloth=cloth,
         unit=unit,
@@ -58,7 +54,7 @@ def _names(kind: BlockKind, layers: int) -> Iterator[tuple[str, ...]]:
 def _strip(pattern: Pattern, names: Sequence[Iterator[tuple[str, ...]]]) -> RulerStrip | None:
     """A strip with its names taken; None where nothing more is wanted of it."""
     columns = []
-    for stack in sorted(pattern.columns, key=_key):
+    for stack in pattern.columns:
         blocks = []
         for choice in sorted(stack, key=lambda one: (-one.along, one.kind)):
             name = next(names[choice.kind], None)
@@ -69,8 +65,14 @@ def _strip(pattern: Pattern, names: Sequence[Iterator[tuple[str, ...]]]) -> Rule
     if not columns:
         return None
     along = max(sum(block.along for block in column.blocks) for column in columns)
-    return RulerStrip(along, tuple(columns))
+    return RulerStrip(along, tuple(sorted(columns, key=column_shape)))
 
 
-def _key(stack: Stack) -> tuple[int, list[tuple[int, int]]]:
-    return -stack[0].across, sorted((-choice.along, choice.kind) for choice in stack)
+def strip_shape(strip: RulerStrip) -> tuple[int, tuple[ColumnShape, ...]]:
+    """What strips have in common that are cut up alike; wide ones sort first."""
+    return -strip.along, tuple(column_shape(column) for column in strip.columns)
+
+
+def column_shape(column: Column) -> ColumnShape:
+    """What columns have in common that are trimmed alike; wide ones sort first."""
+    return -column.across, tuple(-block.along for block in column.blocks)

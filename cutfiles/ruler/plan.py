@@ -11,11 +11,24 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
+from cutfiles.job.cloth import Grain
+
 Stages = Literal[2, 3]
 """Two: strips across the cloth, then cross cuts. Three: then trims within what a cross cut gives."""
 
 Size = tuple[int, int]
 """Of a block: along, across."""
+
+
+@dataclass(frozen=True, slots=True)
+class BlockRow:
+    """The blocks wanted for one piece: how many, how its grain line lies in them, and the sizes
+    that they may have, one for each way to lie, the best on grain first."""
+
+    name: str
+    grain: Grain
+    count: int
+    sizes: tuple[Size, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,10 +101,12 @@ class PlacedBlock:
 
 @dataclass(frozen=True, slots=True)
 class RulerCut:
-    """One straight cut from end to end of what there is: ``stage`` 1 is across the cloth."""
+    """One straight cut from end to end of what there is: ``stage`` 1 is across the cloth. ``strip``
+    counts from 0; ``column`` does too, and is -1 before a strip is cut up."""
 
     stage: int
     strip: int
+    column: int
     start: tuple[int, int]
     end: tuple[int, int]
 
@@ -165,25 +180,25 @@ class RulerPlan:
         for number, x, strip in self._starts():
             end = x + strip.along
             if end < self.drawn_length:
-                yield RulerCut(1, number, (end, 0), (end, self.width))
+                yield RulerCut(1, number, -1, (end, 0), (end, self.width))
 
     def _cross_cuts(self) -> Iterator[RulerCut]:
         for number, x, strip in self._starts():
             y = self.start_across
             if y:
-                yield RulerCut(2, number, (x, y), (x + strip.along, y))
+                yield RulerCut(2, number, -1, (x, y), (x + strip.along, y))
             for column in strip.columns:
                 y += column.across
                 if y < self.width:
-                    yield RulerCut(2, number, (x, y), (x + strip.along, y))
+                    yield RulerCut(2, number, -1, (x, y), (x + strip.along, y))
 
     def _trims(self) -> Iterator[RulerCut]:
         for number, x, strip in self._starts():
             y = self.start_across
-            for column in strip.columns:
+            for place, column in enumerate(strip.columns):
                 low = x
                 for block in column.blocks:
                     low += block.along
                     if low < x + strip.along:
-                        yield RulerCut(3, number, (low, y), (low, y + column.across))
+                        yield RulerCut(3, number, place, (low, y), (low, y + column.across))
                 y += column.across
