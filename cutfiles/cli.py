@@ -84,6 +84,31 @@ def draft(
 
 
 @app.command()
+def ruler(
+    job: JobPath,
+    out: OutPath,
+    *,
+    stages: Annotated[
+        int, typer.Option(min=2, max=3, help="Strips and cross cuts; with 3, trims in them.")
+    ] = 3,
+    folded: Annotated[
+        bool, typer.Option("--folded", help="Fold the cloth selvedge to selvedge.")
+    ] = False,
+    nest: Annotated[
+        float | None,
+        typer.Option(min=0.1, max=86_400, help="Nest the outlines so long, to compare."),
+    ] = None,
+) -> None:
+    """By ruler and rotary cutter: straight cuts, step by step."""
+    from cutfiles.pipeline.ruler import ruler_job
+
+    _go_on_unless_stopped()
+    ruled = ruler_job(job, out, stages=2 if stages == 2 else 3, folded=folded, nest_seconds=nest)
+    _print_findings(ruled.findings)
+    typer.echo("\n".join(ruled.lines))
+
+
+@app.command()
 def check(
     path: Annotated[Path, typer.Argument(help="A DXF, SVG or PDF file, or a folder.")],
 ) -> None:

@@ -89,7 +89,9 @@ class _Sheet:
         """Name and measures, in the middle of the block."""
         at, unit = placed.at, self._plan.unit
         name = block_label(placed.block.names)
-        size = f"{format_steps(placed.block.along, unit)} x {format_steps(placed.block.across, unit)}"
+        size = (
+            f"{format_steps(placed.block.along, unit)} x {format_steps(placed.block.across, unit)}"
+        )
         long, high = (at.x1 - at.x0) * self._step, (at.y1 - at.y0) * self._step
         height = min(18.0, 0.3 * high, 0.9 * long / (_LETTER * max(len(name), len(size))))
         x, y = self._at((at.x0 + at.x1) / 2, (at.y0 + at.y1) / 2)

@@ -106,7 +106,7 @@ def too_large(
     """An error for every block that does not lie on the cloth, whichever way it is turned.
     ``width`` and ``on_hand`` are what can be cut from, in steps."""
     for row in rows:
-        if any(a <= (on_hand or a) and w <= width for a, w in row.sizes):
+        if any((on_hand is None or a <= on_hand) and w <= width for a, w in row.sizes):
             continue
         along, across = (format_steps(steps, job.length_unit) for steps in row.sizes[0])
         have = format_steps(width, job.length_unit)

@@ -164,7 +164,7 @@ class Patterns:
         looks = [40 * most]
         for along in self.alongs:
             least = along * SCALE - slack
-            search = _Listing(self, along, prices, wanted, least, looks)
+            search = _Listing(self, along, _Asked(prices, wanted, least, looks))
             for counts, pattern in search.patterns():
                 if counts not in found:  # narrower strips come first
                     found[counts] = pattern
@@ -192,19 +192,23 @@ class Patterns:
         yield from grow(0, along, ())
 
 
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What a pattern must be worth, by which prices, and how many more may be looked at."""
+
+    prices: Integers
+    wanted: Sequence[int]
+    least: int
+    looks: list[int]
+
+
 class _Listing:
     """All patterns of one width of strip that are worth enough."""
 
-    def __init__(
-        self,
-        patterns: Patterns,
-        along: int,
-        prices: Integers,
-        wanted: Sequence[int],
-        least: int,
-        looks: list[int],
-    ) -> None:
-        self._along, self._wanted, self._least, self._looks = along, wanted, least, looks
+    def __init__(self, patterns: Patterns, along: int, asked: _Asked) -> None:
+        wanted, prices = asked.wanted, asked.prices
+        self._along, self._wanted, self._least = along, wanted, asked.least
+        self._looks = asked.looks
         self._room = patterns.rules.width
         self._prices = [int(price) for price in prices]
         self._kinds = patterns.kinds
@@ -233,7 +237,12 @@ class _Listing:
             yield from self._grow(0, self._room, (0,) * self._kinds, (), filled=False)
 
     def _grow(
-        self, first: int, room: int, counts: tuple[int, ...], columns: tuple[Stack, ...], *,
+        self,
+        first: int,
+        room: int,
+        counts: tuple[int, ...],
+        columns: tuple[Stack, ...],
+        *,
         filled: bool,
     ) -> Iterator[tuple[tuple[int, ...], Pattern]]:
         self._looks[0] -= 1

@@ -14,7 +14,7 @@ from typing import Literal
 from cutfiles.job.cloth import Grain
 
 Stages = Literal[2, 3]
-"""Two: strips across the cloth, then cross cuts. Three: then trims within what a cross cut gives."""
+"""Two: strips across the cloth, then cross cuts. Three: then trims in what a cross cut gives."""
 
 Size = tuple[int, int]
 """Of a block: along, across."""

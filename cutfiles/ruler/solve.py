@@ -136,8 +136,9 @@ class Solver:
             b_ub=[-n for n in wanted],
             method="highs",
         )
-        worths = -np.asarray(solved.ineqlin.marginals)
-        return np.floor(np.maximum(worths, 0.0) * SCALE).astype(np.int64)
+        worths = np.maximum(-np.asarray(solved.ineqlin.marginals, float), 0.0)
+        prices: Integers = np.floor(worths * SCALE).astype(np.int64)
+        return prices
 
     def _covered(self, pool: Iterable[Pattern], wanted: Sequence[int]) -> list[tuple[Pattern, int]]:
         """A good way with the patterns at hand."""
@@ -178,7 +179,7 @@ def _programme(
     counts = _counts(patterns, kinds)
     solved = milp(
         alongs,
-        integrality=np.ones(len(patterns)),
+        integrality=np.ones(len(patterns), int),
         bounds=Bounds(0, np.inf),
         constraints=[
             LinearConstraint(counts, np.array(wanted, float), np.inf),
@@ -196,6 +197,4 @@ def _programme(
     if any(counts @ times < wanted) or int(alongs @ times) > longest:
         return None, min(proved, longest)  # a solver's rounding: no way, and no proof either
     used = [(p, int(n)) for p, n in zip(patterns, times, strict=True) if n]
-    if solved.status == 0:
-        proved = _length(used)
-    return used, min(proved, _length(used))
+    return used, _length(used) if solved.status == 0 else min(proved, _length(used))

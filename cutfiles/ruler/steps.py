@@ -86,16 +86,18 @@ class _Words:
             numbers = [number for number, _ in group]
             strip = group[0][1]
             parts = []
-            for shape, alike in itertools.groupby(strip.columns, key=column_shape):
-                columns = list(alike)
-                copies = [c for _, one in group for c in one.columns if column_shape(c) == shape]
-                if self._is_cut_up(strip, columns[0]):
-                    what = "to be trimmed"
-                else:
-                    what = _named(block.names for c in copies for block in c.blocks)
-                parts.append(f"{len(columns)} of {self._in(-shape[0])} ({what})")
+            for (across, to_trim), alike in itertools.groupby(
+                enumerate(strip.columns),
+                key=lambda one: (one[1].across, self._is_cut_up(group[0][1], one[1])),
+            ):
+                places = [place for place, _ in alike]
+                blocks = (b for _, one in group for p in places for b in one.columns[p].blocks)
+                what = "to be trimmed" if to_trim else _named(block.names for block in blocks)
+                parts.append(f"{len(places)} of {self._in(across)} ({what})")
             each = " from each" if len(numbers) > 1 else ""
-            text = f"{_strips(numbers).capitalize()}: {self._trimmed()}cut off{each} {_then(parts)}."
+            text = (
+                f"{_strips(numbers).capitalize()}: {self._trimmed()}cut off{each} {_then(parts)}."
+            )
             yield Step(text, frozenset((2, number, -1) for number in numbers))
 
     def trims(self) -> Iterator[Step]:
