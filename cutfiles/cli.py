@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
@@ -106,6 +106,26 @@ def ruler(
     ruled = ruler_job(job, out, stages=2 if stages == 2 else 3, folded=folded, nest_seconds=nest)
     _print_findings(ruled.findings)
     typer.echo("\n".join(ruled.lines))
+
+
+@app.command()
+def strips(
+    *,
+    width: Annotated[str, typer.Option(help='Of the strip as cut, such as "1 1/2 in".')],
+    length: Annotated[str, typer.Option(help='Of the whole strip, such as "1 yd".')],
+    offcut: Annotated[str, typer.Option("--from", help='The cloth, such as "22 in x 18 in".')],
+    bias: Annotated[bool, typer.Option("--bias", help="At 45 degrees to the grain.")] = False,
+    seam: Annotated[str, typer.Option(help="The allowance of a join on the bias.")] = "1/4 in",
+    unit: Annotated[
+        str, typer.Option(metavar="mm|cm|in", help="Of plain numbers, and of the answer.")
+    ] = "in",
+) -> None:
+    """Strips for ties and binding out of an offcut."""
+    from cutfiles.pipeline.strips import strip_lines
+
+    grain: Literal["straight", "bias"] = "bias" if bias else "straight"
+    told = strip_lines(width=width, length=length, offcut=offcut, grain=grain, seam=seam, unit=unit)
+    typer.echo("\n".join(told))
 
 
 @app.command()

@@ -50,6 +50,16 @@ class Pattern:
         return tuple(counts)
 
 
+@dataclass(frozen=True, slots=True)
+class _Offer:
+    """A column that may be taken once: its width, and for every width of strip its value and
+    stack."""
+
+    across: int
+    values: Integers
+    stacks: list[Stack]
+
+
 class TooManyError(Exception):
     """There are more patterns than can be listed."""
 
@@ -88,66 +98,108 @@ class Patterns:
         for choice in self.choices:
             yield Pattern(choice.along, ((choice,),) * (self.rules.width // choice.across))
 
-    def best(self, prices: Integers) -> list[tuple[int, Pattern]]:
-        """For every width of strip a pattern of the highest value, and that value, whatever is
-        wanted of each kind."""
-        widths = list(self.columns)
-        stacks = [self._stacks(width, prices) for width in widths]
+    def best(self, prices: Integers, wanted: Sequence[int]) -> list[tuple[int, Pattern]]:
+        """For every width of strip a pattern, and a value that no pattern of that width exceeds
+        which gives no more of a kind than is wanted. Where several kinds share a width of column,
+        the pattern may give more of them than that."""
+        return self._filled([self._bounded(w, prices, wanted) for w in self.columns])
+
+    def good(self, prices: Integers, wanted: Sequence[int]) -> list[tuple[int, Pattern]]:
+        """For every width of strip a pattern of high value, and its value, that gives no more of
+        any kind than is wanted."""
+        return self._filled([self._greedy(w, prices, wanted) for w in self.columns])
+
+    def _filled(self, offers: Sequence[list[_Offer]]) -> list[tuple[int, Pattern]]:
+        """The best choice of offered columns for every width of strip, each taken once at most."""
         room = self.rules.width
         value = np.zeros((room + 1, len(self.alongs)), np.int64)
-        taken = np.full(value.shape, -1, np.int64)
-        for across in range(1, room + 1):
-            value[across] = value[across - 1]
-            for number, width in enumerate(widths):
-                if width <= across:
-                    with_it = value[across - width] + stacks[number][0]
-                    better = with_it > value[across]
-                    value[across][better] = with_it[better]
-                    taken[across][better] = number
-        return [
-            (int(value[room, k]), self._traced(taken[:, k], k, widths, stacks))
-            for k in range(len(self.alongs))
-        ]
+        listed = [(offer.across, offer) for column in offers for offer in column]
+        taken = []
+        for across, offer in listed:
+            better = np.zeros(value.shape, bool)
+            with_it = value[: room + 1 - across] + offer.values
+            better[across:] = with_it > value[across:]
+            value[across:] = np.maximum(value[across:], with_it)
+            taken.append(better)
+        made = []
+        for k, along in enumerate(self.alongs):
+            left, columns = room, []
+            for (across, offer), better in zip(reversed(listed), reversed(taken), strict=True):
+                if better[left, k]:
+                    columns.append(offer.stacks[k])
+                    left -= across
+            made.append((int(value[room, k]), Pattern(along, tuple(columns))))
+        return made
 
-    def _traced(
-        self,
-        taken: Integers,
-        k: int,
-        widths: Sequence[int],
-        stacks: Sequence[tuple[Integers, list[Stack]]],
-    ) -> Pattern:
-        columns: list[Stack] = []
-        across = self.rules.width
-        while across > 0:
-            number = int(taken[across])
-            if number < 0:
-                across -= 1
-                continue
-            columns.append(stacks[number][1][k])
-            across -= widths[number]
-        return Pattern(self.alongs[k], tuple(columns))
+    def _bounded(self, across: int, prices: Integers, wanted: Sequence[int]) -> list[_Offer]:
+        """Columns of one width that together are worth as much as any that may be cut."""
+        choices = [choice for choice in self.columns[across] if wanted[choice.kind]]
+        most = self.rules.width // across
+        if len({choice.kind for choice in choices}) == 1 and len(choices) == 1:
+            return self._greedy(across, prices, wanted)
+        if not choices:
+            return []
+        stacks = self._stacks(choices, prices, wanted)
+        values = np.array([_worth(stack, prices) for stack in stacks], np.int64)
+        return [_Offer(across, values, stacks)] * most
 
-    def _stacks(self, across: int, prices: Integers) -> tuple[Integers, list[Stack]]:
-        """For every width of strip the best stack of one width of column, and its value."""
-        choices = self.columns[across]
-        if self.rules.stages == 2:
-            best: list[tuple[int, Stack]] = [(0, ())] * (self.rules.widest + 1)
+    def _greedy(self, across: int, prices: Integers, wanted: Sequence[int]) -> list[_Offer]:
+        """Columns of one width, one after the other filled with what is worth most for its length,
+        as long as any is wanted."""
+        choices = sorted(
+            (choice for choice in self.columns[across] if wanted[choice.kind]),
+            key=lambda choice: (-int(prices[choice.kind]) / choice.along, choice.kind),
+        )
+        most = self.rules.width // across
+        rows = [list(self._piled(along, choices, wanted, most)) for along in self.alongs]
+        offers = []
+        for number in range(max((len(row) for row in rows), default=0)):
+            stacks = [row[number] if number < len(row) else () for row in rows]
+            values = np.array([_worth(stack, prices) for stack in stacks], np.int64)
+            offers.append(_Offer(across, values, stacks))
+        return offers
+
+    def _piled(
+        self, along: int, choices: Sequence[Choice], wanted: Sequence[int], most: int
+    ) -> Iterator[Stack]:
+        left = {choice.kind: wanted[choice.kind] for choice in choices}
+        for _ in range(most):
+            stack: list[Choice] = []
+            room = along
             for choice in choices:
-                worth = int(prices[choice.kind])
-                if worth > best[choice.along][0]:
-                    best[choice.along] = worth, (choice,)
-        else:
-            best = [(0, ())]
-            for along in range(1, self.rules.widest + 1):
-                top = best[along - 1]
-                for choice in choices:
-                    if choice.along <= along:
-                        value, stack = best[along - choice.along]
-                        if value + prices[choice.kind] > top[0]:
-                            top = int(value + prices[choice.kind]), (*stack, choice)
-                best.append(top)
-        at = [best[along] for along in self.alongs]
-        return np.array([value for value, _ in at], np.int64), [stack for _, stack in at]
+                if self.rules.stages == 2:
+                    count = int(choice.along == along and not stack and left[choice.kind] > 0)
+                else:
+                    count = min(room // choice.along, left[choice.kind])
+                stack += [choice] * count
+                room -= count * choice.along
+                left[choice.kind] -= count
+            if not stack:
+                return
+            yield tuple(stack)
+
+    def _stacks(
+        self, choices: Sequence[Choice], prices: Integers, wanted: Sequence[int]
+    ) -> list[Stack]:
+        """For every width of strip the best stack of one width of column, with no more of a kind
+        than is wanted."""
+        if self.rules.stages == 2:
+            exact = [[c for c in choices if c.along == along] for along in self.alongs]
+            dear = [max(some, key=lambda c: int(prices[c.kind]), default=None) for some in exact]
+            return [(choice,) if choice else () for choice in dear]
+        deepest = self.rules.widest
+        value = np.zeros(deepest + 1, np.int64)
+        taken: list[tuple[Choice, npt.NDArray[np.bool_]]] = []
+        for choice in choices:
+            for _ in range(min(wanted[choice.kind], deepest // choice.along)):
+                better = np.zeros(deepest + 1, bool)
+                with_it = value[: deepest + 1 - choice.along] + prices[choice.kind]
+                better[choice.along :] = with_it > value[choice.along :]
+                if not better.any():
+                    break
+                value[choice.along :] = np.maximum(value[choice.along :], with_it)
+                taken.append((choice, better))
+        return [_traced(taken, along) for along in self.alongs]
 
     def listed(
         self, prices: Integers, wanted: Sequence[int], slack: int, most: int
@@ -190,6 +242,20 @@ class Patterns:
                     yield from grow(number, next_left, (*stack, choices[number]))
 
         yield from grow(0, along, ())
+
+
+def _worth(stack: Stack, prices: Integers) -> int:
+    return sum(int(prices[choice.kind]) for choice in stack)
+
+
+def _traced(taken: Sequence[tuple[Choice, npt.NDArray[np.bool_]]], along: int) -> Stack:
+    """The stack of a knapsack's best value for a length."""
+    stack: list[Choice] = []
+    for choice, better in reversed(taken):
+        if better[along]:
+            stack.append(choice)
+            along -= choice.along
+    return tuple(stack)
 
 
 @dataclass(frozen=True, slots=True)

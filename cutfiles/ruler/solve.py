@@ -19,8 +19,9 @@ from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 from cutfiles.ruler.patterns import SCALE, Integers, Pattern, Patterns, TooManyError
 
 _MOST_ROUNDS: Final = 300
-_MOST_PATTERNS: Final = 20_000
-_MOST_NODES: Final = 3_000
+_MOST_PATTERNS: Final = 3_000
+_MOST_NODES: Final = 1_000
+_GREEDY_ROUNDS: Final = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +61,7 @@ class Solver:
         best: list[tuple[int, Pattern]] = []
         for _ in range(_MOST_ROUNDS):
             prices = self._prices(wanted)
-            best = self.patterns.best(prices)
+            best = self.patterns.best(prices, wanted)
             better = [p for value, p in best if value > p.along * SCALE + self.patterns.kinds]
             if not self._add(better):
                 break
@@ -68,14 +69,17 @@ class Solver:
             if value > pattern.along * SCALE:
                 limit = pattern.along * SCALE
                 prices = np.array([int(p) * limit // value for p in prices], np.int64)
-                best = self.patterns.best(prices)
+                best = self.patterns.best(prices, wanted)
         worth = sum(int(p) * n for p, n in zip(prices, wanted, strict=True))
         return Relaxed(self._reached_from(-(-worth // SCALE)), prices, worth)
 
     def shortest(self, wanted: Sequence[int]) -> Cutting:
         """The shortest way, or the best that was found and a bound."""
         relaxed = self.relaxed(wanted)
-        best = self._covered(self._pool.values(), wanted)
+        best = self._covered(wanted)
+        if _length(best) > relaxed.bound:
+            greedy = self._greedy(wanted, relaxed.prices)
+            best = min(greedy, self._covered(wanted), best, key=_length)
         length = _length(best)
         bound = min(relaxed.bound, length)
         reach = length - 1
@@ -140,12 +144,46 @@ class Solver:
         prices: Integers = np.floor(worths * SCALE).astype(np.int64)
         return prices
 
-    def _covered(self, pool: Iterable[Pattern], wanted: Sequence[int]) -> list[tuple[Pattern, int]]:
+    def _covered(self, wanted: Sequence[int]) -> list[tuple[Pattern, int]]:
         """A good way with the patterns at hand."""
-        patterns = list(pool)
-        longest = sum(p.along * n for p, n in self._one_by_one(wanted))
-        found, _ = _programme(patterns, wanted, self.patterns.kinds, longest)
-        return found if found is not None else self._one_by_one(wanted)
+        plain = self._one_by_one(wanted)
+        kinds = self.patterns.kinds
+        found, _ = _programme(list(self._pool.values()), wanted, kinds, _length(plain))
+        return plain if found is None else found
+
+    def _greedy(self, wanted: Sequence[int], prices: Integers) -> list[tuple[Pattern, int]]:
+        """A good way found strip by strip, each the one that is worth most for its width; its
+        patterns go into the pool.
+
+        Prices are corrected by what a kind cost in a round's strips (sequential value
+        correction, after E. A. Mukhacheva and others, from memory).
+        """
+        kinds = self.patterns.kinds
+        best: list[tuple[Pattern, int]] = self._one_by_one(wanted)
+        for _ in range(_GREEDY_ROUNDS):
+            left = list(wanted)
+            round_: list[tuple[Pattern, int]] = []
+            paid = [0.0] * kinds
+            while any(left):
+                value, pattern = max(
+                    self.patterns.good(prices, left), key=lambda one: one[0] / one[1].along
+                )
+                counts = pattern.counts(kinds)
+                if not any(counts):
+                    return best
+                times = min(n // c for n, c in zip(left, counts, strict=True) if c)
+                left = [n - c * times for n, c in zip(left, counts, strict=True)]
+                round_.append((pattern, times))
+                dearer = pattern.along * SCALE / max(value, 1)
+                for kind, count in enumerate(counts):
+                    paid[kind] += int(prices[kind]) * dearer * count * times
+            self._add(pattern for pattern, _ in round_)
+            best = min(best, round_, key=_length)
+            each = [p / max(n, 1) for p, n in zip(paid, wanted, strict=True)]
+            prices = np.array(
+                [int((int(p) + e) / 2.0) for p, e in zip(prices, each, strict=True)], np.int64
+            )
+        return best
 
     def _one_by_one(self, wanted: Sequence[int]) -> list[tuple[Pattern, int]]:
         """Every kind in strips of its own."""
