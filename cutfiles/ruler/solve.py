@@ -159,6 +159,7 @@ class Solver:
         correction, after E. A. Mukhacheva and others, from memory).
         """
         kinds = self.patterns.kinds
+        prices = np.maximum(prices, 1)
         best: list[tuple[Pattern, int]] = self._one_by_one(wanted)
         for _ in range(_GREEDY_ROUNDS):
             left = list(wanted)
@@ -171,8 +172,9 @@ class Solver:
                 counts = pattern.counts(kinds)
                 if not any(counts):
                     return best
-                times = min(n // c for n, c in zip(left, counts, strict=True) if c)
-                left = [n - c * times for n, c in zip(left, counts, strict=True)]
+                # a kind that may lie two ways may come twice as often as is wanted
+                times = max(1, min(n // c for n, c in zip(left, counts, strict=True) if c))
+                left = [max(0, n - c * times) for n, c in zip(left, counts, strict=True)]
                 round_.append((pattern, times))
                 dearer = pattern.along * SCALE / max(value, 1)
                 for kind, count in enumerate(counts):
