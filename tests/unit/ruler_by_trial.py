@@ -63,7 +63,10 @@ def _narrowest(blocks: list[Size], width: int, widest: int, stages: int) -> int 
         by_width.setdefault(across, []).append(along)
     for along in range(1, widest + 1):
         columns = [(w, _fewest_columns(tuple(sorted(a)), along)) for w, a in by_width.items()]
-        if all(n is not None for _, n in columns) and sum(w * (n or 0) for w, n in columns) <= width:
+        if (
+            all(n is not None for _, n in columns)
+            and sum(w * (n or 0) for w, n in columns) <= width
+        ):
             return along
     return None
 
