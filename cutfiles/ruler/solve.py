@@ -19,8 +19,9 @@ from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 from cutfiles.ruler.patterns import SCALE, Integers, Pattern, Patterns, TooManyError
 
 _MOST_ROUNDS: Final = 300
-_MOST_PATTERNS: Final = 3_000
-_MOST_NODES: Final = 1_000
+_MOST_PATTERNS: Final = 1_500
+_MOST_NODES: Final = 300
+_MOST_PROOFS: Final = 4
 _GREEDY_ROUNDS: Final = 4
 
 
@@ -83,7 +84,8 @@ class Solver:
         length = _length(best)
         bound = min(relaxed.bound, length)
         reach = length - 1
-        while bound < length:
+        proofs = 0
+        while bound < length and proofs < _MOST_PROOFS:
             slack = reach * SCALE - relaxed.worth
             try:
                 listed = self.patterns.listed(relaxed.prices, wanted, slack, _MOST_PATTERNS)
@@ -92,6 +94,7 @@ class Solver:
                     break
                 reach = (bound + reach) // 2
                 continue
+            proofs += 1
             found, proved = _programme(listed, wanted, self.patterns.kinds, reach)
             if found is not None:
                 best, length = found, _length(found)

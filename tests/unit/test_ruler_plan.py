@@ -128,7 +128,7 @@ TAMPERED: list[tuple[str, Callable[[str], str], str]] = [
     ("pieces swapped", lambda d: d.replace(">piece 0<", ">piece 1<", 1), "size"),
     ("other measures", lambda d: d.replace(">239 mm x ", ">293 mm x ", 1), "measures"),
     ("a step that is none", lambda d: re.sub(r">2</text>", ">99</text>", d, count=1), "number"),
-    ("cuts out of order", lambda d: re.sub(r">2</text>", ">8</text>", d), "cut"),
+    ("cuts out of order", lambda d: re.sub(r">2</text>", ">6</text>", d), "cut"),
     ("another cloth", lambda d: d.replace('id="usable-cloth"', 'id="blocks"'), "cloth"),
     ("a strange group", lambda d: d.replace('id="ruler-cuts"', 'id="lines"'), "strange-layer"),
 ]
