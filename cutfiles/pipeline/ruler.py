@@ -21,7 +21,7 @@ from cutfiles.lay.arrange import arrange
 from cutfiles.pieces.cut_list import cut_list
 from cutfiles.pieces.ordered import CutList, OrderedCap, Panel
 from cutfiles.pipeline.load import load_order, load_panels
-from cutfiles.pipeline.prove import refuse
+from cutfiles.pipeline.prove import RULER_PLAN, refuse
 from cutfiles.ruler.blocks import (
     PieceBox,
     block_kinds,
@@ -41,9 +41,6 @@ from cutfiles.ruler.steps import Edges, numbered_cuts, steps_of
 from cutfiles.units import RULER_STEP_MM, format_order, format_steps, ruler_steps
 from cutfiles.verdict.judge_ruler import ExpectedPieceBlock, ExpectedRuler, judge_ruler
 from cutfiles.verdict.read_svg import read_svg
-
-PLAN: Final = "ruler-plan.json"
-"""The file that lists the others."""
 
 SHEET: Final = "ruler-plan.txt"
 _HAND: Final = Machine("rotary blade", 0.0, None, None)
@@ -92,11 +89,11 @@ def ruler_job(
         If a drawing fails its check.
     """
     job = _for_hand(load_order(path), folded=folded)
-    check_folder(out, PLAN, (PLAN, SHEET, _drawing_name(1)))
+    check_folder(out, RULER_PLAN, (RULER_PLAN, SHEET, _drawing_name(1)))
     panels, said = load_panels(job, path.parent)
     findings = list(said)
     planned = _planned(job, panels, stages, findings)
-    with staging(out, PLAN) as place:
+    with staging(out, RULER_PLAN) as place:
         sheets: list[RulerSheet] = []
         wrong: list[Finding] = []
         for number, one in enumerate(planned, 1):
@@ -106,13 +103,15 @@ def ruler_job(
             sheets.append(sheet)
         refuse(wrong, place)
         lines = _sheet_lines(job, planned, sheets)
-        names = [SHEET, PLAN, *(sheet.drawing for sheet in sheets)]
+        names = [SHEET, RULER_PLAN, *(sheet.drawing for sheet in sheets)]
         counts = {
             "caps": sum(one.caps for one in planned),
             "panels": sum(one.panels for one in planned),
         }
         place.write(SHEET, ("\n".join(lines) + "\n").encode("utf-8"))
-        place.write(PLAN, summary_bytes(ruler_table(job.title, sheets, findings, counts, names)))
+        place.write(
+            RULER_PLAN, summary_bytes(ruler_table(job.title, sheets, findings, counts, names))
+        )
         place.publish()
     return Ruled(lines, tuple(findings))
 

@@ -87,6 +87,25 @@ def test_what_the_nest_saves(job_file: WriteJob, tmp_path: Path) -> None:
     assert plan["nested_length_mm"] > 0.0
 
 
+def test_a_plan_is_checked_again(job_file: WriteJob, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    assert cutfiles("ruler", job_file(YARD), "--out", out).returncode == 0
+    for path in (out, out / "ruler-plan.svg"):
+        run = cutfiles("check", path)
+        assert (run.returncode, run.stderr) == (0, "")
+        assert "Sound: ruler-plan.svg" in run.stdout
+    drawing = out / "ruler-plan.svg"
+    drawing.write_text(drawing.read_text("utf-8").replace(">2</text>", ">3</text>"), "utf-8")
+    run = cutfiles("check", out)
+    assert run.returncode == 1
+    assert "is not the file that was written" in run.stderr
+    assert "does not go through one part of the cloth from end to end" in run.stderr
+    (out / "ruler-plan.json").write_text('{"format": "cutfiles-ruler/1", "plans": []}', "utf-8")
+    run = cutfiles("check", out)
+    assert run.returncode == 2
+    assert "plans: List should have at least 1 item" in run.stderr
+
+
 BAD = [
     ("narrow", YARD.replace("width = 45", "width = 20"), (),
      "tie-back M hem: band: its block is 21 1/8 in across and 6 3/8 in along, and cloth"),
