@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Final
 
 import numpy as np
@@ -66,11 +67,11 @@ class Solver:
             better = [p for value, p in best if value > p.along * SCALE + self.patterns.kinds]
             if not self._add(better):
                 break
-        for value, pattern in best:  # prices that no pattern beats are right, whatever rounding did
-            if value > pattern.along * SCALE:
-                limit = pattern.along * SCALE
-                prices = np.array([int(p) * limit // value for p in prices], np.int64)
-                best = self.patterns.best(prices, wanted)
+        # prices that no pattern beats give a bound, whatever rounding did
+        value, pattern = max(best, key=lambda one: Fraction(one[0], one[1].along))
+        limit = pattern.along * SCALE
+        if value > limit:
+            prices = np.array([int(p) * limit // value for p in prices], np.int64)
         worth = sum(int(p) * n for p, n in zip(prices, wanted, strict=True))
         return Relaxed(self._reached_from(-(-worth // SCALE)), prices, worth)
 

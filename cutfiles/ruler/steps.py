@@ -70,7 +70,9 @@ class _Words:
     def strips(self) -> Iterator[Step]:
         """One step for strips of equal width that follow each other."""
         across = "from fold to selvedges" if self._edges.is_folded else "from selvedge to selvedge"
-        layers = "" if self._plan.layers == 1 else f", through all {self._plan.layers} layers"
+        layers = {1: "", 2: ", through both layers"}.get(
+            self._plan.layers, f", through all {self._plan.layers} layers"
+        )
         numbered = enumerate(self._plan.strips)
         for along, group in itertools.groupby(numbered, key=lambda one: one[1].along):
             numbers = [number for number, _ in group]
