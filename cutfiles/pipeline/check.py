@@ -97,10 +97,9 @@ def _check_listed(path: Path) -> Checked | None:
             for paper in summary.papers:
                 if path.name == paper.file:
                     return Checked((path.name,), tuple(_paper_findings(path, summary, paper)))
-    if (path.parent / RULER_PLAN).is_file():
-        for plan in read_ruler(path.parent / RULER_PLAN).plans:
-            if path.name == plan.drawing:
-                return Checked((path.name,), tuple(_ruler_findings(path, plan)))
+    for plan in _ruler_plans(path.parent):
+        if path.name == plan.drawing:
+            return Checked((path.name,), tuple(_ruler_findings(path, plan)))
     return None
 
 
@@ -137,8 +136,8 @@ def _check_alone(path: Path) -> Checked:
 
 def _check_folder(folder: Path) -> Checked:
     manifests = [folder / name for name in (SUMMARY, PATTERN) if (folder / name).is_file()]
-    by_ruler = folder / RULER_PLAN
-    if not manifests and not by_ruler.is_file():
+    by_ruler = _ruler_plans(folder)
+    if not manifests and not by_ruler:
         text = f"{folder}: holds no {SUMMARY}: give a folder that cutfiles has written"
         raise JobError.of("no-file", text)
     files: list[str] = []
@@ -161,10 +160,9 @@ def _check_folder(folder: Path) -> Checked:
         if summary.others:
             text = f"{', '.join(summary.others)}: compared with their fingerprints only"
             findings.append(Finding("fingerprint-only", "note", text))
-    if by_ruler.is_file():
-        for plan in read_ruler(by_ruler).plans:
-            files.append(plan.drawing)
-            findings.extend(_ruler_findings(folder / plan.drawing, plan))
+    for plan in by_ruler:
+        files.append(plan.drawing)
+        findings.extend(_ruler_findings(folder / plan.drawing, plan))
     for path in sorted(folder.glob("lay-*")):
         if path.suffix in {*READERS, *MOTION} and path.name not in files:
             text = f"{path.name}: is in the folder and no summary names it: do not cut it"
@@ -202,6 +200,11 @@ def _file_findings(folder: Path, kind: str, summary: SummaryFile, row: LayRow) -
     for run in tool_runs({kind: path}, expected):
         yield from judge_against_drawing(run, drawing, expected)
         yield from judge_room(run, expected)
+
+
+def _ruler_plans(folder: Path) -> list[RulerPlanRow]:
+    """The plans of a folder's list, none where there is no list."""
+    return read_ruler(folder / RULER_PLAN).plans if (folder / RULER_PLAN).is_file() else []
 
 
 def _ruler_findings(path: Path, row: RulerPlanRow) -> Iterator[Finding]:
