@@ -53,7 +53,8 @@ def ruler_svg_bytes(plan: RulerPlan, cuts: Sequence[tuple[int, RulerCut]], title
     ]
     for role, group in RULER_GROUPS.items():
         colour = _COLOURS[role]
-        paint = f'fill="none" stroke="{colour}" stroke-width="{_LINE_MM.get(role)}"'
+        fill = "#e8f3fa" if role == "block" else "none"
+        paint = f'fill="{fill}" stroke="{colour}" stroke-width="{_LINE_MM.get(role)}"'
         if role in ("label", "number"):
             paint = f'fill="{colour}" font-family="sans-serif" text-anchor="middle"'
         lines += [f'<g id="{group}" {paint}>', *contents[role], "</g>"]

@@ -95,7 +95,7 @@ def test_a_plan_is_checked_again(job_file: WriteJob, tmp_path: Path) -> None:
         assert (run.returncode, run.stderr) == (0, "")
         assert "Sound: ruler-plan.svg" in run.stdout
     drawing = out / "ruler-plan.svg"
-    drawing.write_text(drawing.read_text("utf-8").replace(">2</text>", ">3</text>"), "utf-8")
+    drawing.write_text(drawing.read_text("utf-8").replace(">2</text>", ">6</text>"), "utf-8")
     run = cutfiles("check", out)
     assert run.returncode == 1
     assert "is not the file that was written" in run.stderr
