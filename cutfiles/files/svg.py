@@ -69,7 +69,7 @@ def _path(stroke: Stroke, width_mm: float) -> str:
 def _data(stroke: Stroke, width_mm: float) -> str:
     """Lines and arcs; a straight line back to the start is left to the ``Z``."""
     if not stroke.bulges:
-        places = (f"{_number(x)},{_number(width_mm - y)}" for x, y in stroke.points)
+        places = (f"{svg_number(x)},{svg_number(width_mm - y)}" for x, y in stroke.points)
         return f"M{' L'.join(places)}{' Z' if stroke.closed else ''}"
     x, y = stroke.points[0]
     steps = [f"M{svg_number(x)},{svg_number(width_mm - y)}"]
