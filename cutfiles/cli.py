@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
@@ -81,6 +81,51 @@ def draft(
     drafted = draft_job(job, out, paper_name=paper, together=together)
     _print_findings(drafted.findings)
     typer.echo(f"Read back and found right, in {out}: {', '.join(drafted.names)}")
+
+
+@app.command()
+def ruler(
+    job: JobPath,
+    out: OutPath,
+    *,
+    stages: Annotated[
+        int, typer.Option(min=2, max=3, help="Strips and cross cuts; with 3, trims in them.")
+    ] = 3,
+    folded: Annotated[
+        bool, typer.Option("--folded", help="Fold the cloth selvedge to selvedge.")
+    ] = False,
+    nest: Annotated[
+        float | None,
+        typer.Option(min=0.1, max=86_400, help="Nest the outlines so long, to compare."),
+    ] = None,
+) -> None:
+    """By ruler and rotary cutter: straight cuts, step by step."""
+    from cutfiles.pipeline.ruler import ruler_job
+
+    _go_on_unless_stopped()
+    ruled = ruler_job(job, out, stages=2 if stages == 2 else 3, folded=folded, nest_seconds=nest)
+    _print_findings(ruled.findings)
+    typer.echo("\n".join(ruled.lines))
+
+
+@app.command()
+def strips(
+    *,
+    width: Annotated[str, typer.Option(help='Of the strip as cut, such as "1 1/2 in".')],
+    length: Annotated[str, typer.Option(help='Of the whole strip, such as "1 yd".')],
+    offcut: Annotated[str, typer.Option("--from", help='The cloth, such as "22 in x 18 in".')],
+    bias: Annotated[bool, typer.Option("--bias", help="At 45 degrees to the grain.")] = False,
+    seam: Annotated[str, typer.Option(help="The allowance of a join on the bias.")] = "1/4 in",
+    unit: Annotated[
+        str, typer.Option(metavar="mm|cm|in", help="Of plain numbers, and of the answer.")
+    ] = "in",
+) -> None:
+    """Strips for ties and binding out of an offcut."""
+    from cutfiles.pipeline.strips import strip_lines
+
+    grain: Literal["straight", "bias"] = "bias" if bias else "straight"
+    told = strip_lines(width=width, length=length, offcut=offcut, grain=grain, seam=seam, unit=unit)
+    typer.echo("\n".join(told))
 
 
 @app.command()

@@ -30,6 +30,9 @@ MM_PER_DXF_UNIT: Final[dict[int, float]] = {
 }  # fmt: skip
 """``$INSUNITS`` of a drawing, as the format's owner documents it; 0 is no unit."""
 
+RULER_STEP_MM: Final[dict[str, float]] = {"mm": 1.0, "cm": 1.0, "in": 25.4 / 8}
+"""The least that is measured with a ruler, by a job's length unit: a millimetre, or 1/8 in."""
+
 _OTHER_NAMES: Final[dict[str, str]] = {
     "millimetre": "mm", "millimetres": "mm", "millimeter": "mm", "millimeters": "mm",
     "centimetre": "cm", "centimetres": "cm", "centimeter": "cm", "centimeters": "cm",
@@ -146,6 +149,27 @@ def format_length(length_mm: float, unit: str) -> str:
     """A length for people, in the unit of their job: ``"1583 mm"``, ``"62.3 in"``."""
     decimals = {"mm": 0, "cm": 1, "m": 3, "in": 1, "ft": 2, "yd": 2}[unit]
     return f"{length_mm / MM_PER_UNIT[unit]:.{decimals}f} {unit}"
+
+
+def ruler_steps(length_mm: float, unit: str, *, up: bool) -> int:
+    """Whole steps of the ruler that a length has, or with ``up`` that it takes."""
+    steps = length_mm / RULER_STEP_MM[unit]
+    # a hair of rounding neither costs a step nor gives one
+    return math.ceil(steps - 1e-6) if up else math.floor(steps + 1e-6)
+
+
+def format_steps(steps: int, unit: str) -> str:
+    """A length in steps of the ruler: ``"6 1/2 in"``, ``"16.5 cm"``, ``"165 mm"``."""
+    if unit == "mm":
+        return f"{steps} mm"
+    if unit == "cm":
+        return f"{steps / 10:.1f} cm"
+    whole, eighths = divmod(steps, 8)
+    parts = [str(whole)] if whole or not eighths else []
+    if eighths:
+        divisor = math.gcd(eighths, 8)
+        parts.append(f"{eighths // divisor}/{8 // divisor}")
+    return f"{' '.join(parts)} in"
 
 
 def format_order(caps: int, panels: int) -> str:

@@ -12,13 +12,14 @@ from tests.conftest import ROOT
 
 PACKAGE = ROOT / "cutfiles"
 BASE = {"errors", "units", "tolerances", "effort", "chance"}
-FLOW = ["geometry", "job", "pieces", "lay", "cuts", "paper", "files", "verdict", "preview"]
+FLOW = ["geometry", "job", "pieces", "lay", "cuts", "paper", "ruler", "files", "verdict", "preview"]
 NOUNS = {
     "job": {"job.cloth", "job.job", "job.machine", "job.sizes", "job.written"},
     "pieces": {"pieces.piece", "pieces.ordered"},
     "lay": {"lay.lay"},
     "cuts": {"cuts.plan"},
     "paper": {"paper.sheet"},
+    "ruler": {"ruler.plan"},
     "verdict": {"verdict.drawing"},
 }
 """What of each package the packages to its right may know: its nouns, never its verbs."""
@@ -40,8 +41,9 @@ OUTSIDE = {
         "job.document",
         "job.fields",
         "job.read",
-        "verdict.read_summary",
         "verdict.paper_rows",
+        "verdict.read_ruler",
+        "verdict.read_summary",
     },
     "HersheyFonts": {"cuts.lettering", "verdict.letters"},
     "resvg_py": {"verdict.raster"},
@@ -106,9 +108,8 @@ def test_the_data_flows_one_way(name: str) -> None:
 def test_only_the_command_line_knows_the_pipeline() -> None:
     users = {n for n, others in GRAPH.items() if any(o.startswith("pipeline") for o in others)}
     assert {name for name in users if not name.startswith("pipeline")} == {"cli"}
-    rooms = {"pipeline." + room for room in ("make", "draft", "check", "store")} | {
-        "job.size_chart"
-    }
+    names = ("make", "draft", "ruler", "strips", "check", "store")
+    rooms = {"pipeline." + room for room in names} | {"job.size_chart"}
     assert GRAPH["cli"] <= BASE | rooms
 
 

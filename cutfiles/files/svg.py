@@ -22,7 +22,7 @@ _RADIUS_DECIMALS = 9
 def svg_bytes(plan: CutPlan, title: str, *, inks: Mapping[Role, Ink] = INKS) -> bytes:
     """The plan as an SVG file in UTF-8, of the roles that have an ink; the same arguments give the
     same bytes."""
-    length, width = _number(plan.length_mm), _number(plan.width_mm)
+    length, width = svg_number(plan.length_mm), svg_number(plan.width_mm)
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{length}mm" height="{width}mm" '
@@ -69,10 +69,10 @@ def _path(stroke: Stroke, width_mm: float) -> str:
 def _data(stroke: Stroke, width_mm: float) -> str:
     """Lines and arcs; a straight line back to the start is left to the ``Z``."""
     if not stroke.bulges:
-        places = (f"{_number(x)},{_number(width_mm - y)}" for x, y in stroke.points)
+        places = (f"{svg_number(x)},{svg_number(width_mm - y)}" for x, y in stroke.points)
         return f"M{' L'.join(places)}{' Z' if stroke.closed else ''}"
     x, y = stroke.points[0]
-    steps = [f"M{_number(x)},{_number(width_mm - y)}"]
+    steps = [f"M{svg_number(x)},{svg_number(width_mm - y)}"]
     spans = stroke.spans
     if stroke.closed and not spans[-1].is_arc:
         spans = spans[:-1]
@@ -81,7 +81,7 @@ def _data(stroke: Stroke, width_mm: float) -> str:
 
 
 def _step(span: Span, width_mm: float) -> str:
-    place = f"{_number(span.end[0])},{_number(width_mm - span.end[1])}"
+    place = f"{svg_number(span.end[0])},{svg_number(width_mm - span.end[1])}"
     if not span.is_arc:
         return f"L{place}"
     # of the arc between the ends as written: the middle of half a circle moves by the root of
@@ -96,15 +96,16 @@ def _step(span: Span, width_mm: float) -> str:
 
 
 def _text(lettering: Lettering, width_mm: float) -> str:
-    x, y = _number(lettering.centre[0]), _number(width_mm - lettering.centre[1])
-    turn = f' transform="rotate({_number(-lettering.angle_deg)} {x} {y})"'
+    x, y = svg_number(lettering.centre[0]), svg_number(width_mm - lettering.centre[1])
+    turn = f' transform="rotate({svg_number(-lettering.angle_deg)} {x} {y})"'
     return (
         f'<text data-piece={quoteattr(lettering.piece_id)} x="{x}" y="{y}" '
-        f'font-size="{_number(lettering.height_mm)}"{turn if lettering.angle_deg else ""}>'
+        f'font-size="{svg_number(lettering.height_mm)}"{turn if lettering.angle_deg else ""}>'
         f"{escape(lettering.text)}</text>"
     )
 
 
-def _number(value: float) -> str:
+def svg_number(value: float) -> str:
+    """A number as drawings have it, with no more decimals than it needs."""
     text = f"{round(value, WRITE_DECIMALS):.{WRITE_DECIMALS}f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text

@@ -8,15 +8,18 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from cutfiles.errors import Finding, JobError
+from cutfiles.files.ruler_svg import RULER_GROUPS
 from cutfiles.job.written import LAYER_NAMES, MARK_ROLES, Written
-from cutfiles.pipeline.prove import PATTERN, READERS, SUMMARY, read_drawing, tool_runs
+from cutfiles.pipeline.prove import PATTERN, READERS, RULER_PLAN, SUMMARY, read_drawing, tool_runs
 from cutfiles.verdict.judge import judge_alone, judge_lay
 from cutfiles.verdict.judge_paper import judge_paper
+from cutfiles.verdict.judge_ruler import judge_ruler
 from cutfiles.verdict.judge_tool import judge_against_drawing, judge_room, judge_tool_alone
 from cutfiles.verdict.paper_alone import judge_paper_alone
 from cutfiles.verdict.paper_rows import DrawnThere, PaperRow, paper_from
 from cutfiles.verdict.raster import raster_findings
 from cutfiles.verdict.read_pdf import read_pdf
+from cutfiles.verdict.read_ruler import RulerPlanRow, expected_ruler_from, read_ruler
 from cutfiles.verdict.read_summary import (
     LayRow,
     SummaryFile,
@@ -94,6 +97,9 @@ def _check_listed(path: Path) -> Checked | None:
             for paper in summary.papers:
                 if path.name == paper.file:
                     return Checked((path.name,), tuple(_paper_findings(path, summary, paper)))
+    for plan in _ruler_plans(path.parent):
+        if path.name == plan.drawing:
+            return Checked((path.name,), tuple(_ruler_findings(path, plan)))
     return None
 
 
@@ -130,7 +136,8 @@ def _check_alone(path: Path) -> Checked:
 
 def _check_folder(folder: Path) -> Checked:
     manifests = [folder / name for name in (SUMMARY, PATTERN) if (folder / name).is_file()]
-    if not manifests:
+    by_ruler = _ruler_plans(folder)
+    if not manifests and not by_ruler:
         text = f"{folder}: holds no {SUMMARY}: give a folder that cutfiles has written"
         raise JobError.of("no-file", text)
     files: list[str] = []
@@ -153,6 +160,9 @@ def _check_folder(folder: Path) -> Checked:
         if summary.others:
             text = f"{', '.join(summary.others)}: compared with their fingerprints only"
             findings.append(Finding("fingerprint-only", "note", text))
+    for plan in by_ruler:
+        files.append(plan.drawing)
+        findings.extend(_ruler_findings(folder / plan.drawing, plan))
     for path in sorted(folder.glob("lay-*")):
         if path.suffix in {*READERS, *MOTION} and path.name not in files:
             text = f"{path.name}: is in the folder and no summary names it: do not cut it"
@@ -190,6 +200,18 @@ def _file_findings(folder: Path, kind: str, summary: SummaryFile, row: LayRow) -
     for run in tool_runs({kind: path}, expected):
         yield from judge_against_drawing(run, drawing, expected)
         yield from judge_room(run, expected)
+
+
+def _ruler_plans(folder: Path) -> list[RulerPlanRow]:
+    """The plans of a folder's list, none where there is no list."""
+    return read_ruler(folder / RULER_PLAN).plans if (folder / RULER_PLAN).is_file() else []
+
+
+def _ruler_findings(path: Path, row: RulerPlanRow) -> Iterator[Finding]:
+    """The drawing of a ruler plan: there, unchanged, and right."""
+    yield from _changed(path, row.sha256)
+    if path.is_file():
+        yield from judge_ruler(READERS[".svg"](path), expected_ruler_from(row, RULER_GROUPS))
 
 
 def _paper_findings(path: Path, summary: SummaryFile, row: PaperRow) -> Iterator[Finding]:

@@ -20,12 +20,27 @@ _MOST_BYTES: Final = 10_000_000
 
 
 def load_job(path: Path) -> Job:
-    """Read and check a job file.
+    """Read and check a job file for its machine.
 
     Raises
     ------
     JobError
         If the file cannot be read, or anything in it is wrong or refused.
+    """
+    job = load_order(path)
+    refused = errors_of(check_safety(job))
+    if refused:
+        raise JobError(refused)
+    return job
+
+
+def load_order(path: Path) -> Job:
+    """Read and check a job file, whatever its machine may not cut.
+
+    Raises
+    ------
+    JobError
+        If the file cannot be read, or anything in it is wrong.
     """
     try:
         content = path.read_bytes()
@@ -36,15 +51,11 @@ def load_job(path: Path) -> Job:
     findings: list[Finding] = []
     machine_file = _machine_file(path, content, findings)
     try:
-        job = read_job(content, source=path.name, machine_file=machine_file)
+        return read_job(content, source=path.name, machine_file=machine_file)
     except JobError as error:
         # that the machine's file is not there is said once, with the reason
         others = [f for f in error.findings if not findings or f.code != "no-file"]
         raise JobError([*findings, *others]) from None
-    refused = errors_of(check_safety(job))
-    if refused:
-        raise JobError(refused)
-    return job
 
 
 def _machine_file(path: Path, content: bytes, findings: list[Finding]) -> tuple[str, bytes] | None:

@@ -37,7 +37,8 @@ from cutfiles.verdict.tool_run import ToolRun, drawn, replayed
 SUMMARY: Final = "summary.json"
 PREVIEW: Final = "preview.html"
 PATTERN: Final = "pattern.json"
-"""The files of a run that list the others: of `make`, and of `draft`."""
+RULER_PLAN: Final = "ruler-plan.json"
+"""The files of a run that list the others: of `make`, of `draft` and of `ruler`."""
 
 READERS: Final[dict[str, Callable[[Path], ReadDrawing]]] = {".dxf": read_dxf, ".svg": read_svg}
 DRAWN: Final = ("dxf", "svg")

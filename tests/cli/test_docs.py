@@ -13,6 +13,7 @@ import pytest
 from cutfiles.effort import Effort
 from cutfiles.files.astm_dxf import LAYERS
 from cutfiles.files.roles import INKS
+from cutfiles.files.ruler_svg import RULER_GROUPS
 from cutfiles.geometry.polygons import polygon_of
 from cutfiles.job.document import (
     CapsTable,
@@ -37,6 +38,7 @@ from cutfiles.job.machine import (
 from cutfiles.job.read import read_job
 from cutfiles.job.sizes import size_named
 from cutfiles.paper.sheet import OVERLAP_MM, PAPERS
+from cutfiles.pieces.bias import join_loss
 from cutfiles.pieces.tie_back import crown_pleats, draft_tie_back, tie_back_for, tie_back_with
 from cutfiles.pipeline.make import make_job
 from cutfiles.tolerances import MIRROR_MM, PAST_FOLD_MM
@@ -111,6 +113,31 @@ def test_the_defaults_of_the_machines_page() -> None:
         assert rows["`marks`"][column].strip() == DEFAULT_FITTINGS[kind].marks
     for key in MachineTable.model_fields:
         assert f"`{key}`" in text or key in ("kind", "file", "bed", "most_plies"), key
+
+
+def test_the_ruler_guide_runs(tmp_path: Path) -> None:
+    page = ROOT / "docs" / "how-to" / "cut-by-ruler.md"
+    (job,) = blocks(page, "toml")
+    (tmp_path / "one-yard.toml").write_text(job, "utf-8")
+    commands = [line for block in blocks(page, "sh") for line in block.splitlines()]
+    said = []
+    for command in commands:
+        program, *words = shlex.split(command)
+        assert program == "cutfiles"
+        run = cutfiles_alone(*words, folder=tmp_path)
+        assert run.returncode == 0, (command, run.stderr)
+        said.append(run.stderr + run.stdout)
+    assert len(said) == 4
+    assert "gives 5 caps with their ties, and 4 in two stages" in page.read_text("utf-8")
+    assert "as blocks: 5 caps, proved" in said[0]
+    assert "as blocks: 4 caps, proved" in said[1]
+    assert "2.83 times" in page.read_text("utf-8")
+    assert join_loss(100.0) == pytest.approx(283.0, abs=0.5)
+
+
+@pytest.mark.parametrize("group", RULER_GROUPS.values())
+def test_every_group_of_a_ruler_drawing_is_in_the_reference(group: str) -> None:
+    assert f"| `{group}` |" in (ROOT / "docs" / "reference" / "output.md").read_text("utf-8")
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)

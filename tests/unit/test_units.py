@@ -5,11 +5,14 @@ from __future__ import annotations
 import pytest
 
 from cutfiles.units import (
+    RULER_STEP_MM,
     format_length,
+    format_steps,
     parse_acceleration_mm_s2,
     parse_length_mm,
     parse_speed_mm_s,
     parse_time_s,
+    ruler_steps,
 )
 
 
@@ -116,3 +119,25 @@ def test_what_is_no_acceleration(text: object) -> None:
 def test_what_is_no_time(text: object) -> None:
     with pytest.raises(ValueError, match="write a number of seconds"):
         parse_time_s(text)
+
+
+@pytest.mark.parametrize(
+    ("mm", "unit", "up", "steps", "words"),
+    [
+        (165.1, "in", True, 52, "6 1/2 in"),
+        (165.2, "in", True, 53, "6 5/8 in"),
+        (165.2, "in", False, 52, "6 1/2 in"),
+        (304.8, "in", True, 96, "12 in"),
+        (3.0, "in", True, 1, "1/8 in"),
+        (0.0, "in", True, 0, "0 in"),
+        (165.1, "cm", True, 166, "16.6 cm"),
+        (165.1, "mm", False, 165, "165 mm"),
+        (165.0000001, "mm", True, 165, "165 mm"),
+    ],
+)
+def test_lengths_by_the_ruler(mm: float, unit: str, up: bool, steps: int, words: str) -> None:
+    assert ruler_steps(mm, unit, up=up) == steps
+    assert format_steps(steps, unit) == words
+    # what is written is read as the same length again
+    read = parse_length_mm(words, default_unit="mm")
+    assert read == pytest.approx(steps * RULER_STEP_MM[unit])
