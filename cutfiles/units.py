@@ -79,6 +79,27 @@ def format_length(length_mm: float, unit: str) -> str:
     return f"{length_mm / MM_PER_UNIT[unit]:.{decimals}f} {unit}"
 
 
+def bought_mm(length_mm: float, unit: str) -> float:
+    """A length made longer to what shops sell: whole tenths of a metre, or of a yard whole eighths
+    where the unit of the job is the inch."""
+    step = _bought_step_mm(unit)
+    return step * math.ceil(length_mm / step - 1e-9)
+
+
+def format_bought(length_mm: float, unit: str) -> str:
+    """A length as shops sell it: ``"1.8 m"``, ``"2 1/8 yd"``."""
+    if unit != "in":
+        return f"{bought_mm(length_mm, unit) / MM_PER_UNIT['m']:.1f} m"
+    whole, eighths = divmod(round(bought_mm(length_mm, unit) / _bought_step_mm(unit)), 8)
+    part = math.gcd(eighths, 8)
+    fraction = [f"{eighths // part}/{8 // part}"] if eighths else []
+    return " ".join([*([str(whole)] if whole or not eighths else []), *fraction, "yd"])
+
+
+def _bought_step_mm(unit: str) -> float:
+    return MM_PER_UNIT["yd"] / 8.0 if unit == "in" else MM_PER_UNIT["m"] / 10.0
+
+
 def format_order(caps: int, panels: int) -> str:
     """``"12 caps"``, ``"10 panels"`` or both."""
     parts = [counted(caps, "cap")] if caps or not panels else []

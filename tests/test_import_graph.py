@@ -12,11 +12,22 @@ from tests.conftest import ROOT
 
 PACKAGE = ROOT / "cutfiles"
 BASE = {"errors", "units", "tolerances", "effort"}
-FLOW = ["geometry", "job", "pieces", "lay", "cuts", "paper", "files", "verdict", "preview"]
+FLOW = [
+    "geometry",
+    "job",
+    "pieces",
+    "lay",
+    "estimate",
+    "cuts",
+    "paper",
+    "files",
+    "verdict",
+    "preview",
+]
 NOUNS = {
     "job": {"job.cloth", "job.job", "job.machine", "job.sizes"},
     "pieces": {"pieces.piece", "pieces.ordered"},
-    "lay": {"lay.lay"},
+    "lay": {"lay.lay", "lay.reach"},
     "cuts": {"cuts.plan"},
     "paper": {"paper.sheet"},
     "verdict": {"verdict.drawing"},
@@ -94,7 +105,7 @@ def test_the_data_flows_one_way(name: str) -> None:
 def test_only_the_command_line_knows_the_pipeline() -> None:
     users = {n for n, others in GRAPH.items() if any(o.startswith("pipeline") for o in others)}
     assert {name for name in users if not name.startswith("pipeline")} == {"cli"}
-    rooms = {"pipeline." + room for room in ("make", "draft", "check", "store")} | {
+    rooms = {"pipeline." + room for room in ("make", "draft", "estimate", "check", "store")} | {
         "job.size_chart"
     }
     assert GRAPH["cli"] <= BASE | rooms

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import Final
 
 from cutfiles.lay.around import nest_around
+from cutfiles.lay.bounds import plain_layout
 from cutfiles.lay.hunt import nest_sections
 from cutfiles.lay.problem import StripLayout, StripProblem, Watch
 from cutfiles.lay.race import Race
-from cutfiles.lay.rows import nest_in_rows
 from cutfiles.lay.whole import nest_whole
 from cutfiles.tolerances import LAY_MM
 
@@ -24,8 +24,8 @@ def nest_strip(
 ) -> StripLayout:
     """The shortest allowed layout found within the watch's time.
 
-    A clear strip has rows at once, which are the floor; the engines, one for every core, take
-    the time that is left: a large order is nested in sections, anything else as a whole. With
+    A clear strip has a plain layout at once, which is the floor; the engines, one for every core,
+    take the time that is left: a large order is nested in sections, anything else as a whole. With
     obstacles or registers the floor is what is put as far to the left as it goes, and the grid
     engine does the rest. A layout that fails the judge is dropped, however short.
 
@@ -43,10 +43,10 @@ def nest_strip(
     """
     race = Race(problem, tolerance, watch)
     if problem.is_clear:
-        rows = nest_in_rows(problem)
-        race.enter(rows)
-        if race.is_over() or rows.efficiency(problem) > 1.0 - 1e-9:
-            return rows
+        plain = plain_layout(problem)
+        race.enter(plain)
+        if race.is_over() or plain.efficiency(problem) > 1.0 - 1e-9:
+            return plain
         if _is_large(problem):
             nest_sections(race, seed)
         else:

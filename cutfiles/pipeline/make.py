@@ -3,27 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from cutfiles.cuts.plan import CutPlan
-from cutfiles.cuts.plan_cuts import cut_plan, tool_findings
+from cutfiles.cuts.plan_cuts import cut_plan
 from cutfiles.effort import Effort
-from cutfiles.errors import Finding, JobError
+from cutfiles.errors import Finding
 from cutfiles.files.folder import check_folder, staging
 from cutfiles.files.roles import INKS
 from cutfiles.files.summary import summary_bytes, summary_table
 from cutfiles.job.cautions import cautions_for, check_safety
-from cutfiles.job.job import Cloth, Job
-from cutfiles.lay.arrange import arrange
-from cutfiles.lay.kept import KEPT
+from cutfiles.job.job import Job
 from cutfiles.lay.lay import Lay, caps_of
-from cutfiles.lay.pins import pin_faults, unknown_pins
-from cutfiles.pieces.cut_list import cut_list
-from cutfiles.pieces.ordered import CutList, Panel
-from cutfiles.pipeline.cloth_report import cloth_findings, with_counts
-from cutfiles.pipeline.load import load_job, load_panels, load_remnants
+from cutfiles.pipeline.cloth_report import with_counts
+from cutfiles.pipeline.drawings import load_panels, load_remnants
+from cutfiles.pipeline.load import load_job
+from cutfiles.pipeline.nest import arranged
 from cutfiles.pipeline.prove import PREVIEW, SUMMARY, written_and_proved
 from cutfiles.preview.page import PreviewLay, PreviewSheet, preview_html
 from cutfiles.units import format_length, format_order
@@ -72,7 +68,7 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
     job, said_of_cloth = load_remnants(job, path.parent)
     panels, said = load_panels(job, path.parent)
     findings = [*check_safety(job), *said_of_cloth, *said]
-    lays = _arranged(job, panels, effort, findings)
+    lays = arranged(job, panels, effort, findings)
     job = with_counts(job, lays, findings)
     plans = tuple(cut_plan(lay, job.machine, seed=effort.seed) for lay in lays)
     with staging(out, SUMMARY) as place:
@@ -103,91 +99,3 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
         place.write(SUMMARY, summary_bytes(summary))
         place.publish()
     return Made(job, out, lays, plans, tuple(findings))
-
-
-def _arranged(
-    job: Job, panels: Sequence[Panel], effort: Effort, findings: list[Finding]
-) -> tuple[Lay, ...]:
-    """The lays of every cloth, one cloth after the other; time is shared by what is ordered, or
-    evenly where as many as fit are."""
-    lays: list[Lay] = []
-    wrong: list[Finding] = []
-    lists = _cut_lists(job, panels, findings, wrong)
-    ordered = sum(_ordered_of(job, panels, cloth) for cloth in job.cloths)
-    open_ended = any(line.as_many for line in job.caps)
-    for cuts in lists:
-        cloth = cuts.cloth
-        share = 1.0 / len(job.cloths)
-        if not open_ended:
-            share = _ordered_of(job, panels, cloth) / ordered
-        part = replace(effort, seconds=effort.seconds * share)
-        try:
-            found = arrange(
-                cuts,
-                job.machine,
-                part,
-                unit=job.length_unit,
-                source=job.source,
-                first_number=len(lays) + 1,
-            )
-        except JobError as error:
-            wrong.extend(error.findings)
-            continue
-        lays.extend(found)
-        findings.extend(cloth_findings(job, cloth, found))
-        findings.extend(_kept_finding(lay) for lay in found if lay.engine == KEPT)
-    if wrong:
-        raise JobError(wrong)
-    return tuple(lays)
-
-
-def _ordered_of(job: Job, panels: Sequence[Panel], cloth: Cloth) -> int:
-    """Caps and panels ordered of a cloth."""
-    here = sum(line.quantity for line in job.lines_for(cloth))
-    return here + sum(panel.quantity for panel in panels if panel.line.cloth == cloth.name)
-
-
-def _cut_lists(
-    job: Job, panels: Sequence[Panel], findings: list[Finding], wrong: list[Finding]
-) -> list[CutList]:
-    """What is to be cut of every cloth of which anything is. Lists that cannot be cut are left
-    out, and ``wrong`` says why.
-
-    Raises
-    ------
-    JobError
-        With all that is wrong so far, if a piece is pinned where it cannot stay, or there is none.
-    """
-    lists: list[CutList] = []
-    first_cap = 1
-    for cloth in job.cloths:
-        if not _ordered_of(job, panels, cloth):
-            text = (
-                f"{job.source}: cloth {cloth.name!r} is used by no [[caps]] and no [[panels]]: "
-                "nothing is cut of it"
-            )
-            findings.append(Finding("unused-cloth", "note", text))
-            continue
-        try:
-            cuts = cut_list(job, cloth, panels, first_number=first_cap)
-        except JobError as error:
-            wrong.extend(error.findings)
-            continue
-        first_cap += sum(not cap.is_panel for cap in cuts.caps)
-        findings.extend(cuts.findings)
-        unsuited = tool_findings(cuts.caps, job.machine, source=job.source)
-        if unsuited:
-            wrong.extend(unsuited)
-            continue
-        lists.append(cuts)
-    misplaced = [f for cuts in lists for f in pin_faults(cuts, job.machine, source=job.source)]
-    if not wrong:  # the pieces of a list that failed are not known
-        misplaced += unknown_pins(job, lists)
-    if misplaced:
-        raise JobError([*wrong, *misplaced])
-    return lists
-
-
-def _kept_finding(lay: Lay) -> Finding:
-    text = f"{lay.name}: this lay was found before and kept; --anew searches again"
-    return Finding("kept-lay", "note", text)
