@@ -16,8 +16,8 @@ from cutfiles.lay.reach import Fill, Reach
 FILL: Final = Fill(along=0.2, across=0.7)
 """Of the exponents tried, in steps of a tenth or more, those of the least error."""
 
-FILLED_PART: Final = 0.888
-FULL_PART: Final = 0.217
+FILLED_PART: Final = 0.902
+FULL_PART: Final = 0.210
 
 WITHIN: Final = 0.08
 """How far off the nest the likely length may be, as a part of it: nine of ten are nearer."""
