@@ -138,6 +138,8 @@ def _piece_table(placed: PlacedPiece) -> dict[str, Any]:
         "stitch_lines": len(piece.stitch_lines),
         "cap_number": placed.ordered.cap_number,
     }
+    if placed.ordered.cap_number is not None:
+        table["cap_pieces"] = placed.ordered.cap_pieces
     cut_outs = [moved_polygon(hole, placed.motion) for hole in cut_outs_of(placed.ordered)]
     match, place = placed.ordered.match, placed.match_place
     if match is not None and place is not None:

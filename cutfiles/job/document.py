@@ -295,6 +295,7 @@ class CapsTable(Table):
     tilt: dict[str, TiltAngle] = {}
     match: Annotated[tuple[str, ...], _names('a piece, such as "crown"')] = ()
     cloth: StrictStr | None = None
+    sources: Annotated[dict[str, StrictStr], Field(alias="from")] = {}
 
 
 Names = Annotated[tuple[str, ...], _names("a layer or group")]

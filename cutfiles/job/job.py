@@ -98,7 +98,8 @@ class Cloth:
 class CapLine:
     """One line of the order. ``grains`` gives the rule of every piece, by its name, that is not
     simply cut along the grain; ``matched`` names the pieces that keep to the print. A line of
-    ``as_many`` is for all the caps that the cloth gives, and its quantity the least.
+    ``as_many`` is for all the caps that the cloth gives, and its quantity the least. ``sources``
+    gives the pieces that are cut from another cloth than the rest, and which.
     """
 
     style: Style
@@ -112,6 +113,16 @@ class CapLine:
     grains: tuple[tuple[str, GrainRule], ...] = ()
     matched: tuple[str, ...] = ()
     as_many: bool = False
+    sources: tuple[tuple[str, str], ...] = ()
+
+    def cloth_of(self, piece: str) -> str:
+        """The name of the cloth that a piece is cut from."""
+        return dict(self.sources).get(piece, self.cloth)
+
+    @property
+    def cloths(self) -> frozenset[str]:
+        """The names of all cloths that its pieces are cut from."""
+        return frozenset((self.cloth, *dict(self.sources).values()))
 
     @property
     def mark(self) -> str:
@@ -189,5 +200,12 @@ class Job:
     pinned: tuple[PinnedPiece, ...] = ()
 
     def lines_for(self, cloth: Cloth) -> tuple[CapLine, ...]:
-        """The order lines cut from a cloth."""
-        return tuple(line for line in self.caps if line.cloth == cloth.name)
+        """The order lines of which anything is cut from a cloth."""
+        return tuple(line for line in self.caps if cloth.name in line.cloths)
+
+    def cloth_named(self, name: str) -> Cloth:
+        """The cloth of that name; ``KeyError`` if there is none."""
+        for cloth in self.cloths:
+            if cloth.name == name:
+                return cloth
+        raise KeyError(name)

@@ -156,7 +156,8 @@ def _field_path(loc: tuple[int | str, ...]) -> str:
 
 def _unknown_key(loc: tuple[int | str, ...]) -> str:
     key = str(loc[-1])
-    known = sorted(_table_at(loc[:-1]).model_fields)
+    fields = _table_at(loc[:-1]).model_fields
+    known = sorted(field.alias or name for name, field in fields.items())
     hint = did_you_mean(key, known, f"known here: {', '.join(known)}")
     return f"is no key of a job file; {hint}"
 
@@ -258,7 +259,13 @@ def _cap_lines(table: CapsTable, number: int, only_cloth: str, unit: str) -> Ite
             grains=_grains(table),
             matched=table.match,
             as_many=table.quantity == AS_MANY,
+            sources=_sources(table, table.cloth or only_cloth),
         )
+
+
+def _sources(table: CapsTable, cloth: str) -> tuple[tuple[str, str], ...]:
+    """The pieces that come from another cloth, and which."""
+    return tuple(sorted((name, other) for name, other in table.sources.items() if other != cloth))
 
 
 def _grains(table: CapsTable) -> tuple[tuple[str, GrainRule], ...]:

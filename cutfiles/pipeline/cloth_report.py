@@ -69,7 +69,7 @@ def with_counts(job: Job, lays: Sequence[Lay], findings: list[Finding]) -> Job:
         others = sum(  # every line is cut in whole positions, of as many caps as there are layers
             math.ceil(one.quantity / layers) * layers
             for one in job.caps
-            if one.cloth == line.cloth and one is not line
+            if one.cloth == line.cloth and one is not line and not one.sources
         )
         cut = caps_of([lay for lay in lays if lay.cloth.name == line.cloth])
         counted = replace(line, quantity=max(1, cut - others))

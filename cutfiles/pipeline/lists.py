@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from cutfiles.errors import Finding, JobError
-from cutfiles.job.job import Cloth, Job
+from cutfiles.job.job import CapLine, Cloth, Job
 from cutfiles.pieces.cut_list import cut_list
 from cutfiles.pieces.ordered import CutList, Panel
 
@@ -23,6 +23,7 @@ def cut_lists(
     out, and ``wrong`` says why."""
     lists: list[CutList] = []
     first_cap = 1
+    numbers: dict[CapLine, int] = {}
     for cloth in job.cloths:
         if not ordered_of(job, panels, cloth):
             text = (
@@ -32,11 +33,13 @@ def cut_lists(
             findings.append(Finding("unused-cloth", "note", text))
             continue
         try:
-            cuts = cut_list(job, cloth, panels, first_number=first_cap)
+            cuts = cut_list(job, cloth, panels, first_number=first_cap, numbers=numbers)
         except JobError as error:
             wrong.extend(error.findings)
             continue
-        first_cap += sum(not cap.is_panel for cap in cuts.caps)
+        numbers |= dict(cuts.numbers)
+        used = [piece.cap_number or 0 for cap in cuts.caps for piece in cap.pieces]
+        first_cap = max(first_cap, 1 + max(used, default=0))
         findings.extend(cuts.findings)
         lists.append(cuts)
     return lists

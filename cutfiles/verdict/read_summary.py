@@ -37,6 +37,7 @@ class PieceRow(Row):
     past_fold_mm: float | None = Field(default=None, gt=0)
     past_fold_mm2: float = Field(default=0.0, ge=0)
     cap_number: int | None
+    cap_pieces: int = Field(default=0, ge=0)
     cut_outs_mm2: list[Annotated[float, Field(gt=0)]] = Field(default_factory=list)
     cut_outs_centre_mm: list[Place] = Field(default_factory=list)
 
@@ -210,12 +211,19 @@ def _count_faults(summary: SummaryFile) -> Iterator[str]:
     totals = summary.totals
     panels = 0
     caps: dict[int, int] = {}
+    found: Counter[int] = Counter()
+    wanted: dict[int, int] = {}
     for lay in summary.lays:
-        caps |= {row.cap_number: lay.plies for row in lay.pieces if row.cap_number is not None}
+        for row in lay.pieces:
+            if row.cap_number is not None:
+                caps[row.cap_number] = lay.plies
+                found[row.cap_number] += 1
+                wanted[row.cap_number] = row.cap_pieces
         own = [row for row in lay.pieces if row.cap_number is None]
         panels += sum(lay.folds if row.past_fold_mm else lay.plies for row in own)
+    whole = sum(plies for cap, plies in caps.items() if found[cap] >= wanted[cap])
     for word, given, held, ordered in (
-        ("caps", totals.caps, sum(caps.values()), totals.caps_ordered),
+        ("caps", totals.caps, whole, totals.caps_ordered),
         ("panels", totals.panels, panels, totals.panels_ordered),
     ):
         if given != held:
