@@ -136,6 +136,20 @@ def check(
 
 
 @app.command()
+def take(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="A folder that make wrote.")],
+) -> None:
+    """Take the cloth of lays that were cut off the shelf."""
+    from cutfiles.pipeline.take import take_lays
+
+    _go_on_unless_stopped()
+    taken = take_lays(folder)
+    for line in taken.lines:
+        typer.echo(f"taken off {taken.shelf}: {line}")
+    typer.echo(f"The shelf as it was: {taken.before}")
+
+
+@app.command()
 def sizes() -> None:
     """The size chart, by head girth."""
     from cutfiles.job.size_chart import chart_lines

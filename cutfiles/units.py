@@ -79,6 +79,17 @@ def format_length(length_mm: float, unit: str) -> str:
     return f"{length_mm / MM_PER_UNIT[unit]:.{decimals}f} {unit}"
 
 
+def format_like(written: object, length_mm: float, *, default_unit: str) -> float | str:
+    """A length as a number in the default unit, or as text with its unit, as another was written;
+    no longer than it is, and at most 0.001 of its unit shorter."""
+    unit, is_text = default_unit, isinstance(written, str)
+    if isinstance(written, str):
+        match = _NUMBER.match(_spell_out_fractions(written).strip())
+        unit = _known_unit(match["unit"] if match else None, default_unit)
+    number = math.floor(length_mm / MM_PER_UNIT[unit] * 1000.0 + 1e-6) / 1000.0
+    return f"{number:g} {unit}" if is_text else number
+
+
 def bought_mm(length_mm: float, unit: str) -> float:
     """A length made longer to what shops sell: whole tenths of a metre, or of a yard whole eighths
     where the unit of the job is the inch."""

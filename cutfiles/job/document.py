@@ -243,8 +243,8 @@ def _outline() -> BeforeValidator:
     return BeforeValidator(parse)
 
 
-class ClothTable(Table):
-    """``[[cloth]]``."""
+class StockTable(Table):
+    """``[[stock]]`` of a shelf: cloth as it lies there."""
 
     name: Annotated[str, _text(80)]
     width: Annotated[float | None, _length(0, 5000, "give the width from selvedge to selvedge")] = (
@@ -255,14 +255,19 @@ class ClothTable(Table):
         float | None, _length(0, 200_000, "give the length on hand, or leave the key out")
     ] = None
     one_way: StrictBool = False
-    plies: Annotated[int, _count(1, 200, "give the layers that are cut together")] = 1
     shrinkage_percent: ShrinkageTable = ShrinkageTable()
     fibre: Annotated[str | None, _text(120)] = None
-    spread: Annotated[str, _choice(*get_args(Spread))] = "single"
     flaws: Annotated[list[FlawTable], Field(max_length=200)] = []
     print_repeat: RepeatTable = RepeatTable()
     print_starts: StartsTable = StartsTable()
     outline: Annotated[str | tuple[tuple[float, float], ...] | None, _outline()] = None
+
+
+class ClothTable(StockTable):
+    """``[[cloth]]``."""
+
+    plies: Annotated[int, _count(1, 200, "give the layers that are cut together")] = 1
+    spread: Annotated[str, _choice(*get_args(Spread))] = "single"
 
 
 GrainChoice = Annotated[str, _choice(*get_args(Grain))]
@@ -366,8 +371,16 @@ class JobDocument(Table):
 
     title: Annotated[str, _text(200)] = "Caps"
     length_unit: Annotated[str, _choice(*LENGTH_UNITS)] = "mm"
+    shelf: Annotated[str | None, _text(1000)] = None
     cloth: Annotated[list[ClothTable], Field(min_length=1, max_length=50)]
     caps: Annotated[list[CapsTable], Field(max_length=500)] = []
     panels: Annotated[list[PanelsTable], Field(max_length=100)] = []
     pinned: Annotated[list[PinnedTable], Field(max_length=500)] = []
     machine: MachineTable
+
+
+class ShelfDocument(Table):
+    """The whole file of a shelf."""
+
+    length_unit: Annotated[str, _choice(*LENGTH_UNITS)] = "mm"
+    stock: Annotated[list[StockTable], Field(max_length=500)] = []

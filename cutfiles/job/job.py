@@ -187,6 +187,18 @@ class PinnedPiece:
 
 
 @dataclass(frozen=True, slots=True)
+class ShelfUse:
+    """The shelf that a job draws cloth from: its file's name as the job gives it, the hash of its
+    bytes, for every table of cloth the number of its table of stock (0: not on the shelf), and the
+    same by the names in stock."""
+
+    file: str
+    sha256: str
+    by_table: tuple[int, ...]
+    by_name: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Job:
     """A whole order, ready to be drafted. ``source`` names the file for messages."""
 
@@ -198,6 +210,7 @@ class Job:
     machine: Machine
     panels: tuple[PanelLine, ...] = ()
     pinned: tuple[PinnedPiece, ...] = ()
+    shelf: ShelfUse | None = None
 
     def lines_for(self, cloth: Cloth) -> tuple[CapLine, ...]:
         """The order lines of which anything is cut from a cloth."""

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-import tomllib
-from collections.abc import Iterator, Sequence, Set
-from typing import Any, Final, cast
+from collections.abc import Callable, Iterator, Sequence, Set
+from dataclasses import replace
+from typing import Final, cast
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 
-from cutfiles.errors import Finding, JobError, did_you_mean
+from cutfiles.errors import JobError
 from cutfiles.job.checks import cross_checks
 from cutfiles.job.cloth import Flaw, Grain, GrainRule, PrintRepeat, Remnant, Spread, at_origin
 from cutfiles.job.document import (
@@ -37,15 +37,17 @@ from cutfiles.job.job import (
 )
 from cutfiles.job.machine import DEFAULT_KERF_MM, Machine, MachineKind
 from cutfiles.job.measures import read_measures
+from cutfiles.job.shelf import drawn_from, read_shelf
 from cutfiles.job.sizes import Size, made_to_measure, size_named
-
-_LARGEST_FILE: Final = 1_000_000
+from cutfiles.job.toml_text import parsed_toml, validation_findings
 
 EVEN_SHARE: Final = 0.5
 """Of women among the wearers, where the job gives none."""
 
 
-def read_job(content: bytes, *, source: str) -> Job:
+def read_job(
+    content: bytes, *, source: str, open_shelf: Callable[[str], bytes] | None = None
+) -> Job:
     """Read and check a whole job file.
 
     Parameters
@@ -54,121 +56,30 @@ def read_job(content: bytes, *, source: str) -> Job:
         The file's bytes, TOML in UTF-8.
     source
         Its name, for messages.
+    open_shelf
+        Gives the bytes of the shelf that the job names; needed if it names one.
 
     Raises
     ------
     JobError
         With one finding for everything that is wrong: file, field, value, limit and mend.
     """
-    table = _parsed(content, source)
+    table = parsed_toml(content, source)
     unit = table.get("length_unit", "mm")
     context = {"length_unit": unit if unit in LENGTH_UNITS else "mm"}
+    use = None
+    if open_shelf is not None and isinstance(table.get("shelf"), str):
+        shelf = read_shelf(open_shelf(table["shelf"]), file=table["shelf"])
+        if isinstance(table.get("cloth"), list):
+            table["cloth"], use = drawn_from(table["cloth"], shelf, source)
     try:
         document = JobDocument.model_validate(table, context=context)
     except ValidationError as error:
-        raise JobError(_findings(error, source)) from None
+        raise JobError(validation_findings(error, source, JobDocument)) from None
     findings = list(cross_checks(document, source))
     if findings:
         raise JobError(findings)
-    return _job(document, source)
-
-
-def _parsed(content: bytes, source: str) -> dict[str, Any]:
-    if len(content) > _LARGEST_FILE:
-        raise JobError.of(
-            "too-large",
-            f"{source}: {len(content)} bytes are too many for a job file (limit {_LARGEST_FILE}): "
-            "give a job file, or split the order",
-        )
-    try:
-        return tomllib.loads(content.decode("utf-8-sig"))
-    except UnicodeDecodeError as error:
-        raise JobError.of(
-            "not-text",
-            f"{source}: byte {error.start} is not UTF-8 text: a job file is plain text (TOML)",
-        ) from None
-    except RecursionError:
-        text = f"{source}: not a job file: its tables are nested without end"
-        raise JobError.of("not-toml", text) from None
-    except ValueError as error:  # TOMLDecodeError, or a number of thousands of digits
-        raise JobError.of(
-            "not-toml",
-            f"{source}: not a TOML file: {error}; see docs/reference/job-file.md for the form",
-        ) from None
-
-
-def _findings(error: ValidationError, source: str) -> Iterator[Finding]:
-    for item in error.errors(include_url=False):
-        where = _field_path(item["loc"])
-        kind, value = item["type"], item["input"]
-        if kind == "extra_forbidden":
-            yield Finding("unknown-key", "error", f"{source}: {where}: {_unknown_key(item['loc'])}")
-        elif kind == "missing":
-            yield Finding("missing-key", "error", f"{source}: {where}: is missing: add it")
-        elif kind == "value_error":
-            yield Finding(
-                "bad-value", "error", f"{source}: {where}: {_short(value)} {_reason(item)}"
-            )
-        else:
-            text = f"{source}: {where}: {_short(value)}: {_plain(item)}"
-            yield Finding("bad-value", "error", text)
-
-
-def _reason(item: Any) -> str:
-    return str(item["ctx"]["error"])
-
-
-def _plain(item: Any) -> str:
-    """pydantic's remaining messages, in the words of a TOML file."""
-    context = item.get("ctx", {})
-    return {
-        "bool_type": "must be true or false",
-        "string_type": "must be text in quotes",
-        "string_too_short": "must not be empty",
-        "string_too_long": f"must be at most {context.get('max_length')} characters",
-        "list_type": "must be a list of tables: write its heading in double brackets",
-        "too_short": "must have at least one entry",
-        "too_long": f"must have at most {context.get('max_length')} entries",
-        "model_type": "must be a table of keys",
-        "model_attributes_type": "must be a table of keys",
-    }.get(item["type"], str(item["msg"]))
-
-
-def _short(value: object) -> str:
-    text = repr(value)
-    return text if len(text) <= 60 else text[:57] + "..."
-
-
-def _field_path(loc: tuple[int | str, ...]) -> str:
-    """``('cloth', 0, 'width')`` to ``[[cloth]] 1: width``."""
-    parts: list[str] = []
-    rest = list(loc)
-    if len(rest) >= 2 and isinstance(rest[1], int):
-        parts.append(f"[[{rest[0]}]] {rest[1] + 1}")
-        rest = rest[2:]
-    elif len(rest) >= 2:
-        parts.append(f"[{rest[0]}]")
-        rest = rest[1:]
-    if rest:
-        parts.append(".".join(str(part) for part in rest))
-    return ": ".join(parts)
-
-
-def _unknown_key(loc: tuple[int | str, ...]) -> str:
-    key = str(loc[-1])
-    fields = _table_at(loc[:-1]).model_fields
-    known = sorted(field.alias or name for name, field in fields.items())
-    hint = did_you_mean(key, known, f"known here: {', '.join(known)}")
-    return f"is no key of a job file; {hint}"
-
-
-def _table_at(loc: tuple[int | str, ...]) -> type[BaseModel]:
-    table: type[BaseModel] = JobDocument
-    for part in loc:
-        if isinstance(part, str):
-            annotation: Any = table.model_fields[part].annotation
-            table = getattr(annotation, "__args__", (annotation,))[0]
-    return table
+    return replace(_job(document, source), shelf=use)
 
 
 def _job(document: JobDocument, source: str) -> Job:

@@ -19,7 +19,7 @@ from cutfiles.job.job import Cloth, Job
 from cutfiles.lay.bounds import Portions, plain_layout, reach_of
 from cutfiles.lay.filled import MOST_LAYS, filled_lays
 from cutfiles.lay.on_hand import on_hand_list
-from cutfiles.lay.problem import StripProblem
+from cutfiles.lay.problem import NoPlaceError, StripProblem
 from cutfiles.lay.table import CLOSE, Table
 from cutfiles.pieces.ordered import CutList, OrderedCap, Panel
 from cutfiles.pipeline.lists import cut_lists
@@ -81,7 +81,7 @@ def estimate_job(path: Path, effort: Effort | None = None) -> Estimated:
     rooms = [_Room(cuts, job, wrong) for cuts in lists]
     if wrong:
         raise JobError(wrong)
-    figures = [room.figures(findings, wrong) for room in rooms]
+    figures = [one for room in rooms if (one := room.figures(findings, wrong)) is not None]
     if wrong:
         raise JobError(wrong)
     if effort is not None:
@@ -125,8 +125,19 @@ class _Room:
         self.table = Table(cuts.cloth, job.machine, CLOSE)
         wrong.extend(self.table.too_large(cuts.caps, job.length_unit, job.source))
 
-    def figures(self, findings: list[Finding], wrong: list[Finding]) -> ClothFigures:
-        """Of this cloth; ``wrong`` says why an order cannot be cut of it."""
+    def figures(self, findings: list[Finding], wrong: list[Finding]) -> ClothFigures | None:
+        """Of this cloth; None, and ``wrong`` says why, where a piece has no place on it."""
+        try:
+            return self._figures(findings, wrong)
+        except NoPlaceError as error:
+            text = (
+                f"{self.job.source}: cloth {self.cloth.name!r}: {error}: use cloth with fewer "
+                "flaws or a print of smaller repeat, or leave out match"
+            )
+            wrong.append(Finding("no-place", "error", text))
+            return None
+
+    def _figures(self, findings: list[Finding], wrong: list[Finding]) -> ClothFigures:
         caps = self.cuts.caps[: len(self.cuts.caps) - self.cuts.optional]
         takes = self._takes(caps, findings, wrong) if caps and not self.table.strip else None
         ends = self.table.strip is not None or self.cloth.length_mm is not None

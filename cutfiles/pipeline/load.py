@@ -24,7 +24,19 @@ def load_job(path: Path) -> Job:
         reason = error.strerror or "cannot be read"
         text = f"{path}: cannot be read: {reason}; give the path of a job file (TOML)"
         raise JobError.of("no-file", text) from error
-    job = read_job(content, source=path.name)
+
+    def shelf(name: str) -> bytes:
+        try:
+            return (path.parent / name).read_bytes()
+        except (OSError, ValueError) as error:
+            reason = getattr(error, "strerror", None) or "no such name can be"
+            text = (
+                f"{path.name}: shelf: {name!r} cannot be read: {reason}; give its path from the "
+                "job file's folder"
+            )
+            raise JobError.of("no-file", text) from error
+
+    job = read_job(content, source=path.name, open_shelf=shelf)
     refused = errors_of(check_safety(job))
     if refused:
         raise JobError(refused)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -83,6 +84,7 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
             contents=proved.contents,
             written=names,
             panels_ordered=sum(panel.quantity for panel in panels),
+            shelf_path=_path_between(out, path.parent / job.shelf.file) if job.shelf else None,
         )
         sheet = PreviewSheet(
             summary=summary,
@@ -99,3 +101,11 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
         place.write(SUMMARY, summary_bytes(summary))
         place.publish()
     return Made(job, out, lays, plans, tuple(findings))
+
+
+def _path_between(folder: Path, file: Path) -> str:
+    """The way from a folder to a file; the whole path where there is none."""
+    try:
+        return Path(os.path.relpath(file.resolve(), folder.resolve())).as_posix()
+    except ValueError:
+        return file.resolve().as_posix()

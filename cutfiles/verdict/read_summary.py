@@ -128,6 +128,22 @@ class TotalsRow(Row):
     cloth_length_mm: float = Field(ge=0)
 
 
+class TakeRow(Row):
+    """One of ``takes``: of a length of cloth how much, of a remnant all of it."""
+
+    stock: int = Field(ge=1)
+    name: str
+    length_mm: float | None = Field(default=None, gt=0)
+
+
+class ShelfRow(Row):
+    """``shelf``."""
+
+    file: str
+    sha256: str
+    takes: list[TakeRow]
+
+
 class SummaryFile(Row):
     """The whole file, as far as a check needs it."""
 
@@ -136,6 +152,7 @@ class SummaryFile(Row):
     roles: dict[str, str]
     lays: list[LayRow] = Field(min_length=1)
     totals: TotalsRow
+    shelf: ShelfRow | None = None
     papers: list[PaperRow] = Field(default_factory=list)
     others: dict[FileName, str] = Field(default_factory=dict)
 

@@ -84,8 +84,8 @@ def compared(job: Job, seconds: float) -> tuple[Reach, float, float]:
     """What is known at once of an order's lay, its likely length and its nested one."""
     (cloth,) = job.cloths
     cuts = cut_list(job, cloth)
-    reach = reach_of(Table(cloth, job.machine, CLOSE).problem(cuts.caps), FILL)
     (lay,) = arrange(cuts, job.machine, Effort(seconds, 1), unit="mm", source=job.source)
+    reach = reach_of(Table(cloth, job.machine, CLOSE).problem(cuts.caps), FILL)
     return reach, cloth.whole_repeats_mm(likely_mm(reach), up=True), lay.length_mm
 
 
