@@ -79,6 +79,11 @@ def format_length(length_mm: float, unit: str) -> str:
     return f"{length_mm / MM_PER_UNIT[unit]:.{decimals}f} {unit}"
 
 
+def priced_mm(unit: str) -> float:
+    """The length that prices are for: a metre, or a yard where the unit of the job is the inch."""
+    return MM_PER_UNIT["yd" if unit == "in" else "m"]
+
+
 def format_like(written: object, length_mm: float, *, default_unit: str) -> float | str:
     """A length as a number in the default unit, or as text with its unit, as another was written;
     no longer than it is, and at most 0.001 of its unit shorter."""

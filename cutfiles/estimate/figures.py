@@ -46,6 +46,14 @@ class Gives:
 
 
 @dataclass(frozen=True, slots=True)
+class LayFigures:
+    """A nested lay: the cloth drawn for all its plies, and how long the machine cuts it."""
+
+    drawn_mm: float
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
 class ClothFigures:
     """One cloth of a job: caps and panels ordered of it, what they take, what it gives. An order on
     remnants takes no length, and cloth without an end gives no number."""
@@ -56,6 +64,7 @@ class ClothFigures:
     net_mm2: float
     takes: Takes | None
     gives: Gives | None
+    lays: tuple[LayFigures, ...] = ()
 
     def lines(self, unit: str) -> Iterator[str]:
         """In words."""

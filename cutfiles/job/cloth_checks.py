@@ -166,6 +166,7 @@ def _remnant_checks(cloth: ClothTable, where: str) -> Iterator[Finding]:
     given += ["selvedge"] if cloth.selvedge else []
     given += ["plies"] if cloth.plies != 1 else []
     given += ["spread"] if cloth.spread != "single" else []
+    given += ["price"] if cloth.price is not None else []
     has_print = cloth.print_repeat.along is not None or cloth.print_repeat.across is not None
     given += ["print_repeat"] if has_print else []
     has_start = cloth.print_starts.along is not None or cloth.print_starts.across is not None

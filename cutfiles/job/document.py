@@ -243,6 +243,10 @@ def _outline() -> BeforeValidator:
     return BeforeValidator(parse)
 
 
+def _price(mend: str) -> BeforeValidator:
+    return _number(0, 1_000_000, mend)
+
+
 class StockTable(Table):
     """``[[stock]]`` of a shelf: cloth as it lies there."""
 
@@ -268,6 +272,7 @@ class ClothTable(StockTable):
 
     plies: Annotated[int, _count(1, 200, "give the layers that are cut together")] = 1
     spread: Annotated[str, _choice(*get_args(Spread))] = "single"
+    price: Annotated[float | None, _price("give what a metre or yard of it costs")] = None
 
 
 GrainChoice = Annotated[str, _choice(*get_args(Grain))]
@@ -357,6 +362,19 @@ class MachineTable(Table):
     bed: BedTable = BedTable()
 
 
+class CostsTable(Table):
+    """``[costs]``."""
+
+    currency: Annotated[str, _text(20)]
+    elastic: Annotated[float, _price("give what a metre or yard of it costs")] = 0.0
+    thread: Annotated[float, _price("give what a metre or yard of it costs")] = 0.0
+    machine_hour: Annotated[float, _price("give what an hour of the machine costs")] = 0.0
+    hands_hour: Annotated[float, _price("give what an hour of work costs")] = 0.0
+    minutes_a_cap: Annotated[
+        float, _number(0, 10_000, "time the sewing of a few caps, in minutes")
+    ] = 0.0
+
+
 class PinnedTable(Table):
     """``[[pinned]]``."""
 
@@ -377,6 +395,7 @@ class JobDocument(Table):
     panels: Annotated[list[PanelsTable], Field(max_length=100)] = []
     pinned: Annotated[list[PinnedTable], Field(max_length=500)] = []
     machine: MachineTable
+    costs: CostsTable | None = None
 
 
 class ShelfDocument(Table):

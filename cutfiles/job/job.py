@@ -30,6 +30,7 @@ class Cloth:
     ``width_mm`` is selvedge to selvedge; ``selvedge_mm`` is taken off each edge. ``length_mm``
     is None where there is as much as it takes. Shrinkage is a positive percentage. ``plies`` are
     lengths laid on each other; of remnants there is one, and the width is that of the widest.
+    ``price_mm`` is what a millimetre of it costs, where that is known.
     """
 
     name: str
@@ -45,6 +46,7 @@ class Cloth:
     flaws: tuple[Flaw, ...] = ()
     print_repeat: PrintRepeat | None = None
     remnants: tuple[Remnant, ...] = ()
+    price_mm: float | None = None
 
     @property
     def usable_width_mm(self) -> float:
@@ -187,6 +189,19 @@ class PinnedPiece:
 
 
 @dataclass(frozen=True, slots=True)
+class Costs:
+    """What things cost beside cloth, in a currency: a millimetre of elastic and of thread, an hour
+    of the machine and of work, of which one cap takes so many minutes."""
+
+    currency: str
+    elastic_mm: float
+    thread_mm: float
+    machine_hour: float
+    hands_hour: float
+    minutes_a_cap: float
+
+
+@dataclass(frozen=True, slots=True)
 class ShelfUse:
     """The shelf that a job draws cloth from: its file's name as the job gives it, the hash of its
     bytes, for every table of cloth the number of its table of stock (0: not on the shelf), and the
@@ -211,6 +226,7 @@ class Job:
     panels: tuple[PanelLine, ...] = ()
     pinned: tuple[PinnedPiece, ...] = ()
     shelf: ShelfUse | None = None
+    costs: Costs | None = None
 
     def lines_for(self, cloth: Cloth) -> tuple[CapLine, ...]:
         """The order lines of which anything is cut from a cloth."""

@@ -17,6 +17,7 @@ from cutfiles.job.document import (
     LENGTH_UNITS,
     CapsTable,
     ClothTable,
+    CostsTable,
     JobDocument,
     MachineTable,
     PanelsTable,
@@ -27,6 +28,7 @@ from cutfiles.job.job import (
     PANEL_ROLES,
     CapLine,
     Cloth,
+    Costs,
     EdgeFinish,
     Job,
     PanelLine,
@@ -40,6 +42,7 @@ from cutfiles.job.measures import read_measures
 from cutfiles.job.shelf import drawn_from, read_shelf
 from cutfiles.job.sizes import Size, made_to_measure, size_named
 from cutfiles.job.toml_text import parsed_toml, validation_findings
+from cutfiles.units import priced_mm
 
 EVEN_SHARE: Final = 0.5
 """Of women among the wearers, where the job gives none."""
@@ -92,7 +95,7 @@ def _job(document: JobDocument, source: str) -> Job:
         source=source,
         title=document.title,
         length_unit=document.length_unit,
-        cloths=tuple(_cloth(numbered) for numbered in tables.values()),
+        cloths=tuple(_cloth(numbered, document.length_unit) for numbered in tables.values()),
         caps=tuple(
             line
             for number, table in enumerate(document.caps, 1)
@@ -104,6 +107,18 @@ def _job(document: JobDocument, source: str) -> Job:
             for number, table in enumerate(document.panels, 1)
         ),
         pinned=tuple(_pinned(table, number) for number, table in enumerate(document.pinned, 1)),
+        costs=None if document.costs is None else _costs(document.costs, document.length_unit),
+    )
+
+
+def _costs(table: CostsTable, unit: str) -> Costs:
+    return Costs(
+        currency=table.currency,
+        elastic_mm=table.elastic / priced_mm(unit),
+        thread_mm=table.thread / priced_mm(unit),
+        machine_hour=table.machine_hour,
+        hands_hour=table.hands_hour,
+        minutes_a_cap=table.minutes_a_cap,
     )
 
 
@@ -111,7 +126,7 @@ def _pinned(table: PinnedTable, number: int) -> PinnedPiece:
     return PinnedPiece(number, table.piece, table.at, table.turn_deg % 360.0)
 
 
-def _cloth(numbered: Sequence[tuple[int, ClothTable]]) -> Cloth:
+def _cloth(numbered: Sequence[tuple[int, ClothTable]], unit: str) -> Cloth:
     """One cloth of the tables of a name: one, or one for each remnant."""
     table = numbered[0][1]
     starts = table.print_starts
@@ -133,6 +148,7 @@ def _cloth(numbered: Sequence[tuple[int, ClothTable]]) -> Cloth:
         flaws=() if remnants else _flaws(table),
         print_repeat=repeat if repeat != PrintRepeat() else None,
         remnants=remnants,
+        price_mm=None if table.price is None else table.price / priced_mm(unit),
     )
 
 

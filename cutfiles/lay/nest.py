@@ -7,7 +7,7 @@ from typing import Final
 from cutfiles.lay.around import nest_around
 from cutfiles.lay.bounds import plain_layout
 from cutfiles.lay.hunt import nest_sections
-from cutfiles.lay.problem import StripLayout, StripProblem, Watch
+from cutfiles.lay.problem import NoPlaceError, StripLayout, StripProblem, Watch
 from cutfiles.lay.race import Race
 from cutfiles.lay.whole import nest_whole
 from cutfiles.tolerances import LAY_MM
@@ -26,8 +26,8 @@ def nest_strip(
 
     A clear strip has a plain layout at once, which is the floor; the engines, one for every core,
     take the time that is left: a large order is nested in sections, anything else as a whole. With
-    obstacles or registers the floor is what is put as far to the left as it goes, and the grid
-    engine does the rest. A layout that fails the judge is dropped, however short.
+    obstacles or registers the grid engine searches, and the plain layout comes in at the end.
+    A layout that fails the judge is dropped, however short.
 
     Parameters
     ----------
@@ -42,20 +42,33 @@ def nest_strip(
         If a shape is wider than the strip in every allowed turn, or obstacles leave it no place.
     """
     race = Race(problem, tolerance, watch)
-    if problem.is_clear:
-        plain = plain_layout(problem)
+    plain = _plain(problem)
+    if plain is not None and (problem.is_clear or watch.is_enough(plain)):
         race.enter(plain)
-        if race.is_over() or plain.efficiency(problem) > 1.0 - 1e-9:
-            return plain
-        if _is_large(problem):
-            nest_sections(race, seed)
+        if race.best and (race.is_over() or plain.efficiency(problem) > 1.0 - 1e-9):
+            return race.best
+    if not problem.is_clear:
+        if _is_large(problem) and watch.enough_length is None:
+            nest_around(race, seed)
         else:
             nest_whole(race, seed)
-    elif _is_large(problem) and watch.enough_length is None:
-        nest_around(race, seed)
+        if plain is not None:
+            race.enter(plain)  # not before: a search begins from its own first lay
+    elif _is_large(problem):
+        nest_sections(race, seed)
     else:
         nest_whole(race, seed)
     return race.found()
+
+
+def _plain(problem: StripProblem) -> StripLayout | None:
+    """A plain layout; of a hindered strip None where boxes find no place, as other layouts may."""
+    try:
+        return plain_layout(problem)
+    except NoPlaceError:
+        if problem.is_clear:
+            raise
+        return None
 
 
 def _is_large(problem: StripProblem) -> bool:

@@ -11,6 +11,7 @@ from typing import Any, Final
 
 from cutfiles.effort import Effort
 from cutfiles.errors import Finding, JobError, OutputError
+from cutfiles.estimate.costs import Bill, CapNeeds, bill_of
 from cutfiles.estimate.figures import ClothFigures, Gives, Takes
 from cutfiles.estimate.likely import FILL, likely_mm
 from cutfiles.estimate.plies import END_LOSS_MM, drawn_mm
@@ -21,6 +22,8 @@ from cutfiles.lay.filled import MOST_LAYS, filled_lays
 from cutfiles.lay.on_hand import on_hand_list
 from cutfiles.lay.problem import NoPlaceError, StripProblem
 from cutfiles.lay.table import CLOSE, Table
+from cutfiles.pieces.cut_list import draft_line
+from cutfiles.pieces.making_up import cap_thread_mm
 from cutfiles.pieces.ordered import CutList, OrderedCap, Panel
 from cutfiles.pipeline.lists import cut_lists
 from cutfiles.pipeline.load import load_job
@@ -36,11 +39,13 @@ class Estimated:
     job: Job
     cloths: tuple[ClothFigures, ...]
     findings: tuple[Finding, ...]
+    bill: Bill | None
 
     def report(self) -> tuple[str, ...]:
-        """In words, a line or two a cloth."""
+        """In words, a line or two a cloth, and what it costs."""
         unit = self.job.length_unit
-        return tuple(line for figures in self.cloths for line in figures.lines(unit))
+        lines = [line for figures in self.cloths for line in figures.lines(unit)]
+        return (*lines, *(self.bill.lines() if self.bill else ()))
 
     def table(self) -> dict[str, Any]:
         """As plain values."""
@@ -51,6 +56,7 @@ class Estimated:
             "length_unit": unit,
             "end_loss_mm": END_LOSS_MM,
             "cloths": [figures.table(unit) for figures in self.cloths],
+            "costs": self.bill.table() if self.bill else None,
             "findings": [
                 {"code": finding.code, "severity": finding.severity, "text": finding.text}
                 for finding in self.findings
@@ -88,7 +94,21 @@ def estimate_job(path: Path, effort: Effort | None = None) -> Estimated:
         from cutfiles.pipeline.estimate_nest import nested_figures
 
         figures = nested_figures(job, lists, figures, effort)
-    return Estimated(job, tuple(figures), tuple(findings))
+    bill = bill_of(job.costs, figures, _needs(job)) if job.costs else None
+    return Estimated(job, tuple(figures), tuple(findings), bill)
+
+
+def _needs(job: Job) -> CapNeeds:
+    """Elastic and thread of all caps ordered, by their drafts; of lines of as many as fit nothing
+    is known."""
+    caps, elastic_mm, thread_mm = 0, 0.0, 0.0
+    for line in job.caps:
+        if not line.as_many:
+            draft = draft_line(line)
+            caps += line.quantity
+            elastic_mm += line.quantity * draft.fit.elastic_cut_mm
+            thread_mm += line.quantity * cap_thread_mm(draft)
+    return CapNeeds(caps, elastic_mm, thread_mm)
 
 
 def write_figures(estimated: Estimated, path: Path) -> None:

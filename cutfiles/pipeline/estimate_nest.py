@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from cutfiles.cuts.plan_cuts import cut_plan, tool_findings
 from cutfiles.effort import Effort
-from cutfiles.estimate.figures import ClothFigures
+from cutfiles.errors import JobError
+from cutfiles.estimate.figures import ClothFigures, LayFigures
 from cutfiles.estimate.plies import drawn_mm
 from cutfiles.job.job import Job
 from cutfiles.lay.arrange import arrange
@@ -24,8 +26,15 @@ def nested_figures(
     Raises
     ------
     JobError
-        If something cannot be arranged.
+        If something cannot be cut by the machine's tool, or arranged.
     """
+    unsuited = [
+        finding
+        for cuts in lists
+        for finding in tool_findings(cuts.caps, job.machine, source=job.source)
+    ]
+    if unsuited:
+        raise JobError(unsuited)
     count = sum((one.takes is not None) + (one.gives is not None) for one in figures)
     share = replace(effort, seconds=effort.seconds / max(1, count))
     return [_nested(job, cuts, one, share) for cuts, one in zip(lists, figures, strict=True)]
@@ -36,8 +45,15 @@ def _nested(job: Job, cuts: CutList, figures: ClothFigures, effort: Effort) -> C
     if takes is not None:
         fixed = replace(cuts, caps=cuts.caps[: len(cuts.caps) - cuts.optional], optional=0)
         lays = _lays(job, fixed, effort)
-        drawn = sum(drawn_mm(lay.length_mm, plies) for lay in lays)
-        takes = replace(takes, nested_mm=drawn, lays=len(lays))
+        done = tuple(
+            LayFigures(
+                drawn_mm(lay.length_mm, plies),
+                cut_plan(lay, job.machine, seed=effort.seed).time_s if job.costs else 0.0,
+            )
+            for lay in lays
+        )
+        takes = replace(takes, nested_mm=sum(lay.drawn_mm for lay in done), lays=len(done))
+        figures = replace(figures, lays=done)
     if gives is not None and gives.most:
         table = Table(cuts.cloth, job.machine, CLOSE)
         lays = _lays(job, on_hand_list(cuts, table), effort)

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from cutfiles.job.sizes import size_named
+from cutfiles.pieces.tie_back import draft_tie_back
 from tests.cli.program import Table, WriteJob, cutfiles, cutfiles_alone
 from tests.conftest import DEMO, LASER, ONE_CAP, ONE_CLOTH, SMALL_JOB
 
@@ -151,3 +153,60 @@ def test_only_figures_are_replaced(job_file: WriteJob, tmp_path: Path) -> None:
     run = cutfiles("estimate", job, "--json", tmp_path / "no such" / "figures.json")
     assert run.returncode == 2
     assert "cannot be written" in run.stderr
+
+
+def test_what_it_costs(job_file: WriteJob, tmp_path: Path) -> None:
+    draft = draft_tie_back(size_named("M"), "hem")
+    priced = (
+        ordered("4", ONE_CLOTH + "price = 8\n")
+        + """[costs]
+currency = "EUR"
+elastic = 0.5
+thread = 0.01
+machine_hour = 30
+hands_hour = 18
+minutes_a_cap = 20
+"""
+    )
+    job = job_file(priced)
+    quick = figures(job, tmp_path)
+    takes, bill = quick["cloths"][0]["takes"], quick["costs"]
+    parts = bill["parts"]
+    assert parts["kelp-print cotton"] == pytest.approx(8.0 * takes["likely_mm"] / 1000, rel=1e-3)
+    # derived: every cap has its elastic, at 0.50 a metre
+    assert parts["elastic"] == pytest.approx(4 * 0.5 * draft.fit.elastic_cut_mm / 1000, rel=1e-3)
+    # derived: 4 caps of 20 minutes at 18 an hour
+    assert parts["hands"] == pytest.approx(24.0)
+    # ISO 4915: 301 and 504 on the crown's seam (2.5 and 14: secondary pages), 301 on hem and casing
+    seam = draft.piece("band").edge("crown seam").stitch.length()
+    crown = draft.piece("crown").edge("crown seam").stitch.length()
+    edges = sum(
+        edge.stitch.length()
+        for name in ("crown", "band")
+        for edge in draft.piece(name).edges
+        if edge.finish in {"hem", "casing"}
+    )
+    thread = 4 * (min(seam, crown) * 16.5 + edges * 2.5) / 1000
+    assert parts["thread"] == pytest.approx(0.01 * thread, rel=1e-3)
+    assert "machine" not in parts  # nothing was nested
+    assert bill["total"] == pytest.approx(sum(parts.values()), abs=1e-3)
+    assert bill["a_cap"] == pytest.approx(bill["total"] / 4, abs=1e-3)
+    nested = figures(job, tmp_path, "--nest", "0.5")
+    bill, takes = nested["costs"], nested["cloths"][0]["takes"]
+    cloth = bill["parts"]["kelp-print cotton"]
+    assert cloth == pytest.approx(8.0 * takes["nested_mm"] / 1000, rel=1e-3)
+    machine = bill["parts"]["machine"]
+    assert 0.0 < machine < 30.0  # four caps take less than an hour to cut
+    assert bill["lays"] == {"kelp-print cotton, lay 1": pytest.approx(cloth + machine, abs=1e-3)}
+    text = cutfiles("estimate", job).stdout
+    assert "4 caps: " in text
+    assert " EUR, " in text
+
+
+def test_prices_are_for_a_yard_where_the_inch_is_the_unit(
+    job_file: WriteJob, tmp_path: Path
+) -> None:
+    text = DEMO.read_text().replace("width = 44", "width = 44\nprice = 8")
+    table = figures(job_file(text + '\n[costs]\ncurrency = "USD"\n'), tmp_path)
+    yards = table["cloths"][0]["takes"]["likely_mm"] / 914.4
+    assert table["costs"]["total"] == pytest.approx(8.0 * yards, rel=1e-3)
