@@ -26,8 +26,8 @@ def nest_strip(
 
     A clear strip has a plain layout at once, which is the floor; the engines, one for every core,
     take the time that is left: a large order is nested in sections, anything else as a whole. With
-    obstacles or registers the grid engine searches, and the plain layout comes in at the end.
-    A layout that fails the judge is dropped, however short.
+    obstacles or registers the floor is what is put as far to the left as it goes, too, and the
+    grid engine does the rest. A layout that fails the judge is dropped, however short.
 
     Parameters
     ----------
@@ -43,19 +43,16 @@ def nest_strip(
     """
     race = Race(problem, tolerance, watch)
     plain = _plain(problem)
-    if plain is not None and (problem.is_clear or watch.is_enough(plain)):
-        race.enter(plain)
-        if race.best and (race.is_over() or plain.efficiency(problem) > 1.0 - 1e-9):
-            return race.best
-    if not problem.is_clear:
-        if _is_large(problem) and watch.enough_length is None:
-            nest_around(race, seed)
-        else:
-            nest_whole(race, seed)
-        if plain is not None:
-            race.enter(plain)  # not before: a search begins from its own first lay
-    elif _is_large(problem):
+    if plain is not None and race.enter(plain):
+        is_full = plain.efficiency(problem) > 1.0 - 1e-9
+        if is_full or watch.is_enough(plain) or (problem.is_clear and watch.is_over()):
+            return plain
+    if not _is_large(problem):
+        nest_whole(race, seed)
+    elif problem.is_clear:
         nest_sections(race, seed)
+    elif watch.enough_length is None:
+        nest_around(race, seed)
     else:
         nest_whole(race, seed)
     return race.found()

@@ -15,6 +15,7 @@ from cutfiles.geometry.polygons import polygon_of
 from cutfiles.job.document import (
     CapsTable,
     ClothTable,
+    CostsTable,
     FlawTable,
     JobDocument,
     MachineTable,
@@ -54,6 +55,19 @@ def test_the_tutorial_runs(tmp_path: Path) -> None:
     assert (tmp_path / "first-lay" / "preview.html").is_file()
 
 
+def test_the_estimate_of_the_guide_runs(tmp_path: Path) -> None:
+    (tmp_path / "fixtures").symlink_to(ROOT / "fixtures")
+    (block,) = blocks(ROOT / "docs" / "how-to" / "how-much-cloth.md", "sh")
+    quick, nested = block.splitlines()
+    for command in (quick, nested):
+        program, *words = shlex.split(command)
+        assert program == "cutfiles"
+        run = cutfiles_alone(*words, folder=tmp_path)
+        assert run.returncode == 0, (command, run.stderr)
+        assert "12 caps" in run.stdout
+    assert (tmp_path / "figures.json").is_file()
+
+
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
 def test_job_snippets_are_read(page: Path) -> None:
     for snippet in blocks(page, "toml"):
@@ -82,8 +96,9 @@ def test_the_readme_commands_are_the_ones_we_run() -> None:
 
 def test_every_key_is_in_the_reference() -> None:
     text = (ROOT / "docs" / "reference" / "job-file.md").read_text("utf-8")
-    for table in (JobDocument, ClothTable, CapsTable, MachineTable, PanelsTable, PinnedTable):
-        for key in table.model_fields:
+    tables = (JobDocument, ClothTable, CapsTable, MachineTable, PanelsTable, PinnedTable)
+    for table in (*tables, CostsTable):
+        for key in (field.alias or name for name, field in table.model_fields.items()):
             assert f"`{key}`" in text or f"[{key}]" in text, key
     for key in (*RolesTable.model_fields, *FlawTable.model_fields):
         assert f"{key} = " in text, key
