@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -44,6 +44,15 @@ class Gives:
     most: int
     nested: int | None = None
 
+    def table(self) -> dict[str, Any]:
+        """As plain values."""
+        return {
+            "least": self.least,
+            "likely": self.likely,
+            "most": self.most,
+            "nested": self.nested,
+        }
+
 
 @dataclass(frozen=True, slots=True)
 class LayFigures:
@@ -56,7 +65,8 @@ class LayFigures:
 @dataclass(frozen=True, slots=True)
 class ClothFigures:
     """One cloth of a job: caps and panels ordered of it, what they take, what it gives. An order on
-    remnants takes no length, and cloth without an end gives no number."""
+    remnants takes no length, and cloth without an end gives no number. ``is_part`` says that some
+    caps have pieces from other cloths, too."""
 
     cloth: Cloth
     caps: int
@@ -65,14 +75,17 @@ class ClothFigures:
     takes: Takes | None
     gives: Gives | None
     lays: tuple[LayFigures, ...] = ()
+    is_part: bool = False
 
     def lines(self, unit: str) -> Iterator[str]:
         """In words."""
         name, order = self.cloth.name, format_order(self.caps, self.panels)
+        order = f"parts of {order}" if self.is_part else order
         if self.takes:
             yield f"{name}: {order}, {_takes_text(self.takes, unit)}"
         if self.gives:
-            yield f"{name}: {_on_hand(self.cloth, unit)} {_gives_text(self.gives)}"
+            given = _gives_text(self.gives, is_part=self.is_part)
+            yield f"{name}: {_on_hand(self.cloth, unit)} for {given}"
 
     def table(self, unit: str) -> dict[str, Any]:
         """As plain values."""
@@ -96,14 +109,23 @@ class ClothFigures:
                 "buy": format_bought(takes.enough_mm, unit),
             }
         if self.gives:
-            gives = self.gives
-            table["gives"] = {
-                "least": gives.least,
-                "likely": gives.likely,
-                "most": gives.most,
-                "nested": gives.nested,
-            }
+            table["gives"] = self.gives.table()
         return table
+
+
+def complete(figures: Sequence[ClothFigures]) -> Gives | None:
+    """Whole caps of cloths that each give parts of the same ones: as many as the scarcest gives.
+    None where fewer than two of them have an end."""
+    given = [one.gives for one in figures if one.gives is not None]
+    if len(given) < 2:
+        return None
+    nested = [one.nested for one in given if one.nested is not None]
+    return Gives(
+        least=min(one.least for one in given),
+        likely=min(one.likely for one in given),
+        most=min(one.most for one in given),
+        nested=min(nested) if len(nested) == len(given) else None,
+    )
 
 
 def _takes_text(takes: Takes, unit: str) -> str:
@@ -117,14 +139,20 @@ def _takes_text(takes: Takes, unit: str) -> str:
     return f"about {format_length(takes.likely_mm, unit)} in {lays} ({bounds}): {buy}"
 
 
+def complete_text(gives: Gives) -> str:
+    """Whole caps of several cloths, in words."""
+    return f"all cloths on hand together for {_gives_text(gives, is_part=False)}"
+
+
 def _on_hand(cloth: Cloth, unit: str) -> str:
     if cloth.remnants:
         return f"{counted(len(cloth.remnants), 'remnant')}"
     return f"{format_length(cloth.length_mm or 0.0, unit)} on hand"
 
 
-def _gives_text(gives: Gives) -> str:
+def _gives_text(gives: Gives, *, is_part: bool) -> str:
+    parts = "parts of " if is_part else ""
     bounds = f"at least {gives.least}, at most {gives.most}"
     if gives.nested is not None:
-        return f"gives {counted(gives.nested, 'cap')}, nested ({bounds})"
-    return f"gives about {counted(gives.likely, 'cap')} ({bounds})"
+        return f"{parts}{counted(gives.nested, 'cap')}, nested ({bounds})"
+    return f"{parts}about {counted(gives.likely, 'cap')} ({bounds})"

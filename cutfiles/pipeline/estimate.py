@@ -12,7 +12,7 @@ from typing import Any, Final
 from cutfiles.effort import Effort
 from cutfiles.errors import Finding, JobError, OutputError
 from cutfiles.estimate.costs import Bill, CapNeeds, bill_of
-from cutfiles.estimate.figures import ClothFigures, Gives, Takes
+from cutfiles.estimate.figures import ClothFigures, Gives, Takes, complete, complete_text
 from cutfiles.estimate.likely import FILL, likely_mm
 from cutfiles.estimate.plies import END_LOSS_MM, drawn_mm
 from cutfiles.files.whole_file import write_whole
@@ -40,11 +40,13 @@ class Estimated:
     cloths: tuple[ClothFigures, ...]
     findings: tuple[Finding, ...]
     bill: Bill | None
+    complete: Gives | None
 
     def report(self) -> tuple[str, ...]:
         """In words, a line or two a cloth, and what it costs."""
         unit = self.job.length_unit
         lines = [line for figures in self.cloths for line in figures.lines(unit)]
+        lines += [complete_text(self.complete)] if self.complete else []
         return (*lines, *(self.bill.lines() if self.bill else ()))
 
     def table(self) -> dict[str, Any]:
@@ -56,6 +58,7 @@ class Estimated:
             "length_unit": unit,
             "end_loss_mm": END_LOSS_MM,
             "cloths": [figures.table(unit) for figures in self.cloths],
+            "complete_caps": self.complete.table() if self.complete else None,
             "costs": self.bill.table() if self.bill else None,
             "findings": [
                 {"code": finding.code, "severity": finding.severity, "text": finding.text}
@@ -95,7 +98,13 @@ def estimate_job(path: Path, effort: Effort | None = None) -> Estimated:
 
         figures = nested_figures(job, lists, figures, effort)
     bill = bill_of(job.costs, figures, _needs(job)) if job.costs else None
-    return Estimated(job, tuple(figures), tuple(findings), bill)
+    return Estimated(job, tuple(figures), tuple(findings), bill, _complete(job, figures))
+
+
+def _complete(job: Job, figures: Sequence[ClothFigures]) -> Gives | None:
+    """Whole caps, where every cloth gives parts of all of them."""
+    shares = {job.lines_for(one.cloth) for one in figures}
+    return complete(figures) if len(shares) == 1 and len(figures) > 1 else None
 
 
 def _needs(job: Job) -> CapNeeds:
@@ -168,6 +177,7 @@ class _Room:
             net_mm2=sum(self.table.outlines(p)[0].area for cap in caps for p in cap.pieces),
             takes=takes,
             gives=self._gives() if ends else None,
+            is_part=any(line.sources for line in self.job.lines_for(self.cloth)),
         )
 
     def _takes(

@@ -82,6 +82,22 @@ def test_an_estimate_of_both_cloths(job_file: WriteJob, tmp_path: Path) -> None:
     assert plain["takes"]["likely_mm"] > 1000.0 > kelp["takes"]["least_mm"]
 
 
+def test_complete_caps_of_both_cloths(job_file: WriteJob, tmp_path: Path) -> None:
+    place = tmp_path / "figures.json"
+    lengths = TWO_CLOTHS.replace("width = 1117.6", "width = 1117.6\nlength = 3000")
+    lengths = lengths.replace("width = 900", "width = 900\nlength = 1500")
+    job = job_file(lengths + BOUND + LASER)
+    run = cutfiles("estimate", job, "--json", place)
+    assert run.returncode == 0, run.stderr
+    kelp, plain = (row["gives"] for row in read(place)["cloths"])
+    complete = read(place)["complete_caps"]
+    # derived: a cap needs parts of both, so there are as many as the scarcer cloth gives
+    for key in ("least", "likely", "most"):
+        assert complete[key] == min(kelp[key], plain[key]) > 0
+    assert "kelp print: parts of 2 caps, about " in run.stdout
+    assert "all cloths on hand together for about " in run.stdout
+
+
 BAD = [
     ("no such cloth", BOUND.replace('"plain cotton" }', '"plane cotton" }'), "'plain cotton'?"),
     ("no such piece", BOUND.replace("binding = ", "bindings = ", 1), "did you mean 'binding'?"),
