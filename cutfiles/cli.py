@@ -14,12 +14,11 @@ from typing import Annotated
 import typer
 
 from cutfiles.effort import Effort, Progress
-from cutfiles.errors import CutfilesError, Finding, errors_of
+from cutfiles.errors import INTERRUPTED, CutfilesError, Finding, errors_of
 from cutfiles.units import counted, format_order
 
 DEFAULT_SECONDS = 10.0
 QUICK_SECONDS = 1.0
-INTERRUPTED = 130
 
 app = typer.Typer(
     add_completion=False,

@@ -10,9 +10,12 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 Severity = Literal["error", "warning", "note"]
+
+INTERRUPTED: Final = 130
+"""The exit status of a run that was interrupted."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,9 @@ CURVE_FIT_MM: Final = 0.002
 FLATTEN_MM: Final = 0.01
 """Largest deviation of a chord from its curve where a curve becomes a polyline."""
 
+REFIT_MM: Final = 0.02
+"""Largest distance between a polyline and the lines and arcs that a file holds in its place."""
+
 WALK_MM: Final = 0.1
 """Largest difference of two stitch lines between a pair of notches, beyond the stated ease."""
 
@@ -44,6 +47,10 @@ SLIVER_MM: Final = 0.001
 
 READ_BACK_MM: Final = 0.005
 """Largest distance between a planned contour and the same contour read from a file."""
+
+ARC_ENDS_MM: Final = 0.005
+"""Largest difference between the distances of an arc's two ends from its centre in motion code:
+controllers refuse more (from memory)."""
 
 KERF_MM: Final = 0.03
 """Largest distance between a piece and its read outline with the kerf taken off again:

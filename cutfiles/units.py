@@ -1,4 +1,5 @@
-"""Lengths as people write them, to millimetres: the only place where other units exist."""
+"""Lengths, speeds and times as people write them, to millimetres and seconds: the only place where
+other units exist."""
 
 from __future__ import annotations
 
@@ -71,6 +72,74 @@ def parse_length_mm(value: object, *, default_unit: str) -> float:
     if not math.isfinite(number := _finite(value)):
         raise ValueError("is not a finite length: write a number, such as 165")
     return number * MM_PER_UNIT[default_unit]
+
+
+_SECONDS: Final[dict[str, float]] = {
+    "s": 1.0, "sec": 1.0, "second": 1.0, "seconds": 1.0, "ms": 0.001, "min": 60.0,
+    "minute": 60.0, "minutes": 60.0,
+}  # fmt: skip
+
+
+def parse_speed_mm_s(value: object, *, default_unit: str) -> float:
+    """A speed, in mm/s: a number of ``default_unit`` a second, or text such as ``"100 mm/s"``,
+    ``"6 m/min"``.
+
+    Raises
+    ------
+    ValueError
+        If it is not a speed; the text says how to write it.
+    """
+    return _per_time(value, default_unit, "speed", "100 mm/s", times=1)
+
+
+def parse_acceleration_mm_s2(value: object, *, default_unit: str) -> float:
+    """An acceleration, in mm/s2: a number of ``default_unit`` a second squared, or text such as
+    ``"1000 mm/s2"``.
+
+    Raises
+    ------
+    ValueError
+        If it is not an acceleration; the text says how to write it.
+    """
+    return _per_time(value, default_unit, "acceleration", "1000 mm/s2", times=2)
+
+
+def parse_time_s(value: object) -> float:
+    """A time, in s: a number of seconds, or text such as ``"0.2 s"``, ``"200 ms"``.
+
+    Raises
+    ------
+    ValueError
+        If it is not a time; the text says how to write it.
+    """
+    mend = 'write a number of seconds, or text such as "0.2 s"'
+    if isinstance(value, str):
+        match = re.match(r"^\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+))\s*([a-z]*)\s*$", value.lower())
+        if match is None or (match[2] or "s") not in _SECONDS:
+            raise ValueError(f"is not a time: {mend}")
+        return _finite(match[1]) * _SECONDS[match[2] or "s"]
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise ValueError(f"is not a time: {mend}")
+    if not math.isfinite(number := _finite(value)):
+        raise ValueError(f"is not a finite time: {mend}")
+    return number
+
+
+def _per_time(value: object, default_unit: str, what: str, example: str, *, times: int) -> float:
+    """A length per second, or per second squared where ``times`` is 2."""
+    mend = f'write it like "{example}", or as a number of {default_unit} a second'
+    mend += " squared" if times == 2 else ""
+    if not isinstance(value, str):
+        try:
+            return parse_length_mm(value, default_unit=default_unit)
+        except ValueError:
+            raise ValueError(f"is not a finite {what}: {mend}") from None
+    plain = value.strip().lower().replace("\N{SUPERSCRIPT TWO}", "2").replace("^", "")
+    power = r"(?:2|\s*/\s*(?P=unit))" if times == 2 else ""
+    match = re.match(rf"^(?P<length>.*[^\s\d].*?)\s*/\s*(?P<unit>[a-z]+){power}$", plain)
+    if match is None or match["unit"] not in _SECONDS:
+        raise ValueError(f"is not a{'n' if what[0] == 'a' else ''} {what}: {mend}")
+    return _parse_text_mm(match["length"], default_unit) / _SECONDS[match["unit"]] ** times
 
 
 def format_length(length_mm: float, unit: str) -> str:

@@ -25,7 +25,7 @@ FLOW = [
     "preview",
 ]
 NOUNS = {
-    "job": {"job.cloth", "job.job", "job.machine", "job.sizes"},
+    "job": {"job.cloth", "job.job", "job.machine", "job.sizes", "job.written"},
     "pieces": {"pieces.piece", "pieces.ordered"},
     "lay": {"lay.lay", "lay.reach"},
     "cuts": {"cuts.plan"},
@@ -43,12 +43,13 @@ OUTSIDE = {
     "tinycss2": {"pieces.svg_styles"},
     "defusedxml": {"verdict.read_svg", "pieces.panel_svg"},
     "spyrrow": {"lay.strip_worker"},
-    "numba": {"lay.untangle"},
+    "numba": {"geometry.fit_arcs", "lay.untangle"},
     "platformdirs": {"pipeline.store"},
     "typer": {"cli"},
     "rich": {"cli"},
     "pydantic": {
         "job.document",
+        "job.fields",
         "job.read",
         "job.shelf",
         "job.toml_text",

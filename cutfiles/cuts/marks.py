@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 
 import shapely
-from shapely.geometry import Polygon
 
+from cutfiles.cuts.notches import notch_stroke
 from cutfiles.cuts.plan import Lettering, Role, Stroke
 from cutfiles.geometry.kerf import inner_path, waste_side_path
 from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.geometry.vector import Point, Vector
+from cutfiles.job.machine import SLIT, NotchCut
 from cutfiles.lay.lay import PlacedPiece, cut_outs_of
 from cutfiles.tolerances import FLATTEN_MM
 
@@ -21,8 +21,10 @@ _LETTER_WIDTH = 0.62
 _ARROW_MM = 6.0
 
 
-def piece_strokes(placed: PlacedPiece, kerf_mm: float) -> tuple[Stroke, ...]:
-    """Every stroke of one piece, in no order.
+def piece_strokes(
+    placed: PlacedPiece, kerf_mm: float, notch: NotchCut = SLIT
+) -> tuple[Stroke, ...]:
+    """Every stroke of one piece, in no order, its notches cut in a shape.
 
     Raises
     ------
@@ -35,7 +37,7 @@ def piece_strokes(placed: PlacedPiece, kerf_mm: float) -> tuple[Stroke, ...]:
     return (
         Stroke("outline", name, tuple((float(x), float(y)) for x, y in points), closed=True),
         *_cut_outs(placed, kerf_mm),
-        *_notch_slits(placed, path, kerf_mm),
+        *(notch_stroke(placed, one, path, kerf_mm, notch) for one in placed.ordered.piece.notches),
         *_stitch_lines(placed),
         _grain_arrow(placed),
     )
@@ -60,30 +62,6 @@ def _cut_outs(placed: PlacedPiece, kerf_mm: float) -> Iterator[Stroke]:
         yield Stroke(
             "inner", placed.ordered.id, tuple((float(x), float(y)) for x, y in points), closed=True
         )
-
-
-def _notch_slits(placed: PlacedPiece, path: Polygon, kerf_mm: float) -> Iterator[Stroke]:
-    """Slits from the tool's path to where the slot's end is ``depth`` below the cut line.
-
-    After growth a notch is no longer quite square to its edge, so the slit starts where its own
-    line meets the tool's path.
-    """
-    edge = path.exterior
-    for notch in placed.ordered.piece.notches:
-        if kerf_mm >= notch.depth_mm:
-            raise ValueError(
-                f"a kerf of {kerf_mm:g} mm is as wide as the notch on {notch.edge!r} is deep "
-                f"({notch.depth_mm:g} mm): use a finer tool"
-            )
-        end = notch.at + notch.inward * (notch.depth_mm - kerf_mm / 2.0)
-        start = notch.at + notch.inward * (-kerf_mm / 2.0)
-        beyond = notch.at + notch.inward * (-kerf_mm)
-        out = shapely.LineString([_place(placed, end), _place(placed, beyond)])
-        guess = _place(placed, start)
-        met = [(float(x), float(y)) for x, y in shapely.get_coordinates(out.intersection(edge))]
-        first = min(met, key=lambda place: math.dist(place, guess)) if kerf_mm and met else guess
-        points = (first, _place(placed, end))
-        yield Stroke("notch", placed.ordered.id, points, closed=False)
 
 
 def _stitch_lines(placed: PlacedPiece) -> Iterator[Stroke]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from cutfiles.cuts.plan import Pass
+from cutfiles.cuts.plan import Pass, Stroke
 from cutfiles.job.machine import Pace
 
 
@@ -28,4 +28,15 @@ def cutting_time_s(passes: Sequence[Pass], pace: Pace) -> float:
         total += pace.start_stroke_s
         total += move_time_s(cut.length_mm(), pace.cut_mm_s, pace.acceleration_mm_s2)
         place = cut.points[-1]
+    return total
+
+
+def marking_time_s(strokes: Sequence[Stroke], pace: Pace) -> float:
+    """Travel and lines that are drawn, in order, from the origin; letters are left out."""
+    total, place = 0.0, (0.0, 0.0)
+    for stroke in strokes:
+        hop = math.dist(place, stroke.points[0])
+        total += move_time_s(hop, pace.travel_mm_s, pace.acceleration_mm_s2)
+        total += move_time_s(stroke.length_mm(), pace.mark_mm_s, pace.acceleration_mm_s2)
+        place = stroke.points[0] if stroke.closed else stroke.points[-1]
     return total

@@ -28,12 +28,18 @@ Array = npt.NDArray[np.float64]
 
 
 def ordered_strokes(
-    strokes: Sequence[Stroke], areas_mm2: Mapping[str, float], *, seed: int
+    strokes: Sequence[Stroke],
+    areas_mm2: Mapping[str, float],
+    *,
+    seed: int,
+    allowed: Mapping[int, Sequence[int]] | None = None,
 ) -> tuple[Stroke, ...]:
     """All strokes in order, closed ones starting at their entry, open ones turned as travelled.
 
-    ``areas_mm2`` gives every piece's area by id. The grain line keeps its direction.
+    ``areas_mm2`` gives every piece's area by id. The grain line keeps its direction. ``allowed``
+    gives the points at which a closed stroke may be entered, by the stroke's number.
     """
+    entries = {id(strokes[n]): picks for n, picks in (allowed or {}).items()}
     largest = max(areas_mm2.values(), default=0.0)
 
     def stage(stroke: Stroke) -> int:
@@ -48,7 +54,7 @@ def ordered_strokes(
         staged = [stroke for stroke in strokes if stage(stroke) == number]
         if staged:
             kicks = _MOST_KICKS if number else 0
-            ordered.extend(_ordered(staged, place, seed, kicks))
+            ordered.extend(_ordered(staged, place, seed, kicks, entries))
             place = _end_of(ordered[-1])
         if number == 0:
             place = (0.0, 0.0)  # the cutting tool sets out from the origin, not the marking tool
@@ -70,9 +76,13 @@ def _end_of(stroke: Stroke) -> tuple[float, float]:
 
 
 def _ordered(
-    strokes: list[Stroke], place: tuple[float, float], seed: int, most_kicks: int
+    strokes: list[Stroke],
+    place: tuple[float, float],
+    seed: int,
+    most_kicks: int,
+    entries: Mapping[int, Sequence[int]],
 ) -> list[Stroke]:
-    choices = [_choices(stroke) for stroke in strokes]
+    choices = [_choices(stroke, _picks(stroke, entries)) for stroke in strokes]
     middles = np.array([np.mean(np.vstack((c[0], c[1])), axis=0) for c in choices])
     best: list[Stroke] = strokes
     best_travel = np.inf
@@ -81,7 +91,10 @@ def _ordered(
         kicks = min(most_kicks, 20 * len(strokes))
         way = [node - 1 for node in short_way(points, seed=seed, kicks=kicks)[1:]]
         picks = _best_entries([choices[i] for i in way], place)
-        sequence = [_entered(strokes[i], pick) for i, pick in zip(way, picks, strict=True)]
+        sequence = [
+            _entered(strokes[i], pick, _picks(strokes[i], entries))
+            for i, pick in zip(way, picks, strict=True)
+        ]
         travelled = travel_mm(sequence, place)
         if travelled >= best_travel - 1e-6:
             break
@@ -91,24 +104,29 @@ def _ordered(
     return best
 
 
-def _choices(stroke: Stroke) -> tuple[Array, Array]:
+def _picks(stroke: Stroke, entries: Mapping[int, Sequence[int]]) -> Sequence[int]:
+    return entries.get(id(stroke)) or _entry_indices(len(stroke.points))
+
+
+def _choices(stroke: Stroke, picks: Sequence[int]) -> tuple[Array, Array]:
     """Where a stroke can be entered, and where the tool is after it, row by row."""
     points = np.array(stroke.points)
     if stroke.closed:
-        entries = points[_entry_indices(len(points))]
+        entries = points[list(picks)]
         return entries, entries
     if stroke.role in ("grain", "notch"):  # an arrow has one direction; a slit starts outside
         return points[:1], points[-1:]
     return points[[0, -1]], points[[-1, 0]]
 
 
-def _entry_indices(count: int) -> npt.NDArray[np.int_]:
-    return np.unique(np.linspace(0, count, min(_ENTRIES, count), endpoint=False).astype(int))
+def _entry_indices(count: int) -> list[int]:
+    spread = np.linspace(0, count, min(_ENTRIES, count), endpoint=False).astype(int)
+    return [int(k) for k in np.unique(spread)]
 
 
-def _entered(stroke: Stroke, pick: int) -> Stroke:
+def _entered(stroke: Stroke, pick: int, picks: Sequence[int]) -> Stroke:
     if stroke.closed:
-        return stroke.entered_at(int(_entry_indices(len(stroke.points))[pick]))
+        return stroke.entered_at(picks[pick])
     return stroke if pick == 0 else stroke.turned_round()
 
 

@@ -6,12 +6,14 @@ Frame and unit are the lay's: millimetres on the usable cloth.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Final, Literal, get_args
+from typing import Final
 
+from cutfiles.errors import Finding
 from cutfiles.geometry.bulges import Span, length_mm, spans_of
+from cutfiles.job.written import LINE_ROLES, LineRole
 
-Role = Literal["outline", "inner", "notch", "stitch", "grain", "label", "cloth"]
-ROLES: Final[tuple[Role, ...]] = get_args(Role)
+Role = LineRole
+ROLES: Final = LINE_ROLES
 """What a line is for. ``outline``, ``inner`` and ``notch`` are cut; ``stitch``, ``grain`` and
 ``label`` are marked, if at all; ``cloth`` is only there to see."""
 
@@ -94,10 +96,11 @@ class Lettering:
 @dataclass(frozen=True, slots=True)
 class CutPlan:
     """Everything that is written for one lay, in the order in which it is done: its strokes, and
-    the passes of the tool that make them.
+    the passes of the tool that make them, with what was found in planning these.
 
     The cloth is the rectangle of its width and length or, of a remnant, what lies within
     ``remnant``; ``on_cloth`` shows its flaws, as closed strokes, and its fold, as an open one.
+    ``tool_off_mm`` is how far the passes leave the lines of their strokes, at most.
     """
 
     lay_name: str
@@ -111,6 +114,17 @@ class CutPlan:
     on_cloth: tuple[Stroke, ...] = ()
     remnant: tuple[tuple[float, float], ...] = ()
     passes: tuple[Pass, ...] = ()
+    tool_off_mm: float = 0.0
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def of_passes(self) -> CutPlan:
+        """The plan with its passes drawn in place of its strokes and labels, as open lines."""
+        drawn = (
+            Stroke(cut.role, cut.piece_id, cut.points, closed=False, bulges=cut.bulges)
+            for cut in self.passes
+        )
+        return replace(self, strokes=tuple(drawn), letterings=())
 
     @property
     def cloth_edge(self) -> tuple[tuple[float, float], ...]:

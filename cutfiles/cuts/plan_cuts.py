@@ -2,42 +2,49 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from dataclasses import replace
 
 import shapely
 from shapely.geometry import Polygon
 
 from cutfiles.cuts.marks import lettering, piece_strokes
-from cutfiles.cuts.motion_time import cutting_time_s
+from cutfiles.cuts.motion_time import cutting_time_s, marking_time_s
 from cutfiles.cuts.order import ordered_strokes, travel_mm
-from cutfiles.cuts.passes import passes_of
-from cutfiles.cuts.plan import CUT_ROLES, CutPlan, Stroke
+from cutfiles.cuts.passes import off_strokes_mm
+from cutfiles.cuts.plan import CutPlan, Stroke
+from cutfiles.cuts.starts import allowed_entries, with_entries
+from cutfiles.cuts.tool_findings import blade_findings, machine_notes
+from cutfiles.cuts.tool_passes import lead_ins, tool_passes
 from cutfiles.errors import Finding
+from cutfiles.geometry.fit_arcs import fitted
 from cutfiles.geometry.kerf import waste_side_path
 from cutfiles.geometry.vector import Motion, Vector
-from cutfiles.job.machine import Machine
+from cutfiles.job.machine import SLIT, Machine, RotaryBlade
 from cutfiles.lay.lay import Lay, PlacedPiece, outline_of
-from cutfiles.pieces.ordered import OrderedCap
-from cutfiles.tolerances import KERF_MM
+from cutfiles.pieces.ordered import CutList
+from cutfiles.tolerances import KERF_MM, LAY_MM
 
 
-def tool_findings(
-    caps: Sequence[OrderedCap], machine: Machine, *, source: str
-) -> tuple[Finding, ...]:
-    """Whether the machine's tool can cut the pieces of some caps: a finding for each piece that
-    its kerf does not suit."""
+def tool_findings(cuts: CutList, machine: Machine, *, source: str) -> tuple[Finding, ...]:
+    """Whether the machine's tool can cut the pieces of some caps and panels, before any of them
+    has a neighbour: an error for each piece that its kerf or blade does not suit."""
     here = Motion(0.0, Vector(0.0, 0.0))
-    pieces = {id(p.piece): p for cap in caps for p in cap.pieces}
+    pieces = {id(p.piece): p for cap in cuts.caps for p in cap.pieces}
     findings = []
     for ordered in pieces.values():
         outline = outline_of(ordered)
+        where = f"{source}: [machine]: {machine.kind}: {ordered.cap}, {ordered.name}"
         try:
-            piece_strokes(PlacedPiece(ordered, outline, here), machine.kerf_mm)
+            placed = PlacedPiece(ordered, outline, here)
+            strokes = piece_strokes(placed, machine.kerf_mm, machine.notch or SLIT)
             _judge_bays(outline, machine.kerf_mm)
         except ValueError as error:
             text = f"{source}: [machine]: kerf: {ordered.cap}, {ordered.name}: {error}"
             findings.append(Finding("kerf", "error", text))
-    return tuple(findings)
+            continue
+        if isinstance(machine.tool, RotaryBlade):
+            findings.extend(blade_findings(strokes, machine.tool, cuts.cloth.stack_mm, where))
+    return (*findings, *machine_notes(cuts, machine, source=source))
 
 
 def _judge_bays(outline: Polygon, kerf_mm: float) -> None:
@@ -59,13 +66,22 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
     ValueError
         If the kerf does not suit a piece; `tool_findings` says so before anything is nested.
     """
-    strokes: list[Stroke] = []
-    for placed in lay.placed:
-        strokes.extend(piece_strokes(placed, machine.kerf_mm))
+    notch = machine.notch or SLIT
+    strokes = [
+        with_entries(stroke) if stroke.closed else stroke
+        for placed in lay.placed
+        for stroke in piece_strokes(placed, machine.kerf_mm, notch)
+    ]
     areas = {placed.ordered.id: placed.outline.area for placed in lay.placed}
-    ordered = ordered_strokes(strokes, areas, seed=seed)
-    passes = passes_of(ordered)
-    cut = [stroke for stroke in ordered if stroke.role in CUT_ROLES]
+    allowed = allowed_entries(strokes, lead_ins(strokes, machine, _sheet(lay)))
+    in_order = ordered_strokes(strokes, areas, seed=seed, allowed=allowed)
+    ordered = tuple(map(_as_arcs, in_order))
+    stack_mm = lay.cloth.stack_mm
+    passes, short = tool_passes(ordered, machine, _sheet(lay), stack_mm, lay.name)
+    pace, made = machine.pace, {cut.stroke for cut in passes}
+    cut = [stroke for number, stroke in enumerate(ordered) if number in made]
+    marks = [s for n, s in enumerate(ordered) if n not in made and s.role != "cloth"]
+    marking_s = marking_time_s(marks, pace) if machine.fittings.marks != "none" else 0.0
     return CutPlan(
         lay_name=lay.name,
         width_mm=lay.width_mm,
@@ -74,11 +90,27 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
         letterings=tuple(lettering(placed) for placed in lay.placed),
         cut_length_mm=sum(stroke.length_mm() for stroke in cut),
         travel_mm=travel_mm(cut),
-        time_s=cutting_time_s(passes, machine.pace),
+        time_s=cutting_time_s(passes, pace) + marking_s,
         on_cloth=_on_cloth(lay),
         remnant=() if lay.remnant is None else _corners(lay.remnant),
         passes=passes,
+        tool_off_mm=off_strokes_mm(ordered, passes),
+        findings=short,
     )
+
+
+def _sheet(lay: Lay) -> Polygon:
+    """The cloth of a lay, on whose edge a cut may lie."""
+    sheet = lay.remnant or shapely.box(0.0, 0.0, lay.length_mm, lay.width_mm)
+    return sheet.buffer(LAY_MM, join_style="mitre")
+
+
+def _as_arcs(stroke: Stroke) -> Stroke:
+    """A flattened curve as lines and arcs again; notches and grain lines are straight."""
+    if stroke.role not in ("outline", "inner", "stitch"):
+        return stroke
+    points, bulges = fitted(stroke.points, closed=stroke.closed)
+    return replace(stroke, points=points, bulges=bulges)
 
 
 def _on_cloth(lay: Lay) -> tuple[Stroke, ...]:

@@ -234,16 +234,18 @@ def _map_page(pen: Pen, sheet: PaperSheet) -> None:
     pen.text(sheet.title, margin, y, _fitting(sheet.title, 5.0, paper.window_width_mm), bold=True)
     sizes = f" Sizes: {', '.join(sheet.sizes)}." if sheet.sizes else ""
     drawn = "As drafted" if sheet.sizes else "As drawn"
+    growth = f"{drawn}: no growth" if not sheet.is_lay else "As it is cut: with its growth"
     lines = (
         f"{sheet.name}.{sizes}",
-        f"{len(sheet.tiles) + 1} pages of {paper.name}: this map, then the pattern at 1:1 in "
+        f"{len(sheet.tiles) + 1} pages of {paper.name}: this map, then the "
+        f"{'lay' if sheet.is_lay else 'pattern'} at 1:1 in "
         f"{counted(sheet.rows, 'row')} and {counted(sheet.columns, 'column')}.",
         "Print at 100 %, without fitting to the page, and measure the squares on page "
         f"{sheet.first_tile_page}: 100 mm and 4 in.",
         f"Neighbouring pages share a strip of {OVERLAP_MM:g} mm. Cut a page along its frame on the "
         "left and at the top,",
         "lay it over the strip of the page before, mark on mark (a1 on a1), and glue.",
-        f"{drawn}: no growth for shrinkage, no kerf. Allowances are in the cut line.",
+        f"{growth} for shrinkage, no kerf. Allowances are in the cut line.",
     )
     for line in lines:
         y -= 5.5
@@ -289,7 +291,11 @@ def _thumbnail(pen: Pen, sheet: PaperSheet, top: float) -> None:
     """The whole sheet, small, with the frame and number of every page."""
     paper = sheet.paper
     margin = paper.margin_mm
+    if sheet.is_lay:
+        top -= 5.0
     factor = min(paper.window_width_mm / sheet.width_mm, (top - margin) / sheet.height_mm, 0.5)
+    if sheet.is_lay:
+        pen.text(f"The whole lay, 1 : {1.0 / factor:.2f}", margin, top + 1.5, 3.5)
     with pen.scaled(margin, top - sheet.height_mm * factor, factor):
         for drawn in sheet.pieces:
             style = _cut_style(drawn.size_number)

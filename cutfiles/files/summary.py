@@ -11,10 +11,9 @@ from shapely.geometry import Polygon
 
 from cutfiles.cuts.plan import ROLES, CutPlan
 from cutfiles.errors import Finding
-from cutfiles.files.roles import INKS
 from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.job.job import Job, ShelfUse
-from cutfiles.job.machine import Machine
+from cutfiles.job.machine import SLIT, Machine
 from cutfiles.lay.lay import Lay, PlacedPiece, caps_of, cut_outs_of
 
 SUMMARY_FORMAT = "cutfiles-summary/1"
@@ -47,7 +46,8 @@ def summary_table(
         "title": job.title,
         "seed": seed,
         "machine": _machine_table(job.machine),
-        "roles": {role: INKS[role].layer for role in ROLES},
+        "roles": {role: job.machine.written.layer_names[role] for role in ROLES},
+        **({"apart": list(job.machine.written.apart)} if job.machine.written.apart else {}),
         "lays": rows,
         "totals": {
             "caps_ordered": sum(line.quantity for line in job.caps),
@@ -104,12 +104,15 @@ def _machine_table(machine: Machine) -> dict[str, Any]:
     bed = {"along": machine.bed_along_mm, "across": machine.bed_across_mm}
     if bed != {"along": None, "across": None}:
         table["bed_mm"] = bed
+    if machine.notch is not None and machine.notch != SLIT:
+        table["notch"] = {"shape": machine.notch.shape, "width_mm": machine.notch.width_mm}
     return table
 
 
 def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes]) -> dict[str, Any]:
     pins = {pin.piece for pin in job.pinned}
-    files = {kind: f"{lay.name}.{kind}" for kind in ("dxf", "svg")}
+    written = job.machine.written
+    files = {kind: lay.name + ending for kind, ending in written.endings.items()}
     table: dict[str, Any] = {
         "name": lay.name,
         "cloth": lay.cloth.name,
@@ -134,6 +137,8 @@ def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes])
             kind: hashlib.sha256(contents[name]).hexdigest() for kind, name in files.items()
         },
     }
+    if written.shows_passes:
+        table["tool_off_mm"] = round(plan.tool_off_mm, _DECIMALS)
     repeat = lay.cloth.print_repeat
     if lay.flaws:
         table["flaws_mm"] = [_corners(flaw) for flaw in lay.flaws]

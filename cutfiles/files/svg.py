@@ -5,19 +5,22 @@ SVG counts y downwards from the upper edge; the drawing looks the same as the la
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from xml.sax.saxutils import escape, quoteattr
 
 from cutfiles.cuts.plan import CutPlan, Lettering, Role, Stroke
-from cutfiles.files.roles import INKS
+from cutfiles.files.roles import INKS, Ink
 from cutfiles.geometry.bulges import Span
 from cutfiles.tolerances import WRITE_DECIMALS
 
 _LINE_MM = 0.3
+_RADIUS_DECIMALS = 9
+"""Of an arc: the middle of half a circle of 1 m is then off by 0.0015 mm at most."""
 
 
-def svg_bytes(plan: CutPlan, title: str) -> bytes:
-    """The plan as an SVG file in UTF-8; the same plan and title give the same bytes."""
+def svg_bytes(plan: CutPlan, title: str, *, inks: Mapping[Role, Ink] = INKS) -> bytes:
+    """The plan as an SVG file in UTF-8, of the roles that have an ink; the same arguments give the
+    same bytes."""
     length, width = _number(plan.length_mm), _number(plan.width_mm)
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
@@ -25,14 +28,14 @@ def svg_bytes(plan: CutPlan, title: str) -> bytes:
         f'viewBox="0 0 {length} {width}">',
         f"<title>{escape(title)}: {escape(plan.lay_name)}</title>",
     ]
-    for role, ink in INKS.items():
+    for role, ink in inks.items():
         paint = (
             f'fill="{ink.hex}" font-family="sans-serif" text-anchor="middle" '
             'dominant-baseline="central"'
             if role == "label"
             else f'fill="none" stroke="{ink.hex}" stroke-width="{_LINE_MM}"'
         )
-        lines.append(f'<g id="{ink.layer}" {paint}>')
+        lines.append(f"<g id={quoteattr(ink.layer)} {paint}>")
         lines.extend(_contents(plan, role))
         lines.append("</g>")
     lines.append("</svg>\n")
@@ -73,7 +76,12 @@ def _step(span: Span, width_mm: float) -> str:
     place = f"{_number(span.end[0])},{_number(width_mm - span.end[1])}"
     if not span.is_arc:
         return f"L{place}"
-    radius = _number(span.radius_mm)
+    # of the arc between the ends as written: the middle of half a circle moves by the root of
+    # what its radius is off
+    (x0, y0), (x1, y1) = (
+        (round(x, WRITE_DECIMALS), round(y, WRITE_DECIMALS)) for x, y in (span.start, span.end)
+    )
+    radius = f"{Span((x0, y0), (x1, y1), span.bulge).radius_mm:.{_RADIUS_DECIMALS}f}"
     is_large = int(abs(span.bulge) > 1.0)
     # y counts down: what turns counter-clockwise in the lay has the sweep flag 0
     return f"A{radius},{radius} 0 {is_large} {int(span.bulge < 0.0)} {place}"

@@ -88,6 +88,11 @@ class Span:
         bulge = math.tan(math.atan(self.bulge) * (to_share - from_share)) if self.is_arc else 0.0
         return Span(self.point(from_share), self.point(to_share), bulge)
 
+    @property
+    def at_most_half_circles(self) -> tuple[Span, ...]:
+        """The span, or the two halves of an arc of more than half a circle."""
+        return (self,) if abs(self.bulge) <= 1.0 else (self.part(0.0, 0.5), self.part(0.5, 1.0))
+
     def reversed(self) -> Span:
         """The same line travelled the other way."""
         return Span(self.end, self.start, -self.bulge)

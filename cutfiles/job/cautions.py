@@ -68,6 +68,14 @@ _BY_KIND: Final[dict[MachineKind, tuple[str, ...]]] = {
 }
 
 
+_MOVES: Final[dict[MachineKind, str]] = {
+    "laser": "fire, fume, lids and interlocks",
+    "drag knife": "hands, and what else is near the blade",
+    "rotary blade": "hands, and what else is near the blade",
+}
+"""What motion code cannot see (common practice, no source)."""
+
+
 def cautions_for(kind: MachineKind) -> tuple[str, ...]:
     """The cautions for a job sheet, for one kind of machine."""
     return _BY_KIND[kind] + _GENERAL
@@ -75,13 +83,20 @@ def cautions_for(kind: MachineKind) -> tuple[str, ...]:
 
 def check_safety(job: Job) -> tuple[Finding, ...]:
     """Refusals (errors) and warnings for the cloths of a job on its machine."""
-    if job.machine.kind != "laser":
-        return ()
-    return tuple(
-        finding
-        for number, cloth in enumerate(job.cloths, 1)
-        for finding in _laser_findings(cloth, f"{job.source}: [[cloth]] {number}")
+    findings = [_motion_finding(job)] if job.machine.written.motion_code else []
+    if job.machine.kind == "laser":
+        for number, cloth in enumerate(job.cloths, 1):
+            findings.extend(_laser_findings(cloth, f"{job.source}: [[cloth]] {number}"))
+    return tuple(findings)
+
+
+def _motion_finding(job: Job) -> Finding:
+    text = (
+        f"{job.source}: [machine]: files.motion_code: moves the tool by itself, and knows nothing "
+        f"of {_MOVES[job.machine.kind]}: run it first with the tool off and no cloth on the bed, "
+        "with a hand at the stop; local rules and trained staff come first"
     )
+    return Finding("motion-code", "warning", text)
 
 
 def _laser_findings(cloth: Cloth, where: str) -> Iterator[Finding]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from cutfiles.errors import Finding
-from cutfiles.job.document import AS_MANY, CapsTable, ClothTable, FlawTable, JobDocument
+from cutfiles.job.document import CapsTable, ClothTable, FlawTable, JobDocument
+from cutfiles.job.fields import AS_MANY
 from cutfiles.tolerances import SLIVER_MM
 
 

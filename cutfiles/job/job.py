@@ -19,6 +19,9 @@ PANEL_ROLES: Final[tuple[PanelRole, ...]] = get_args(PanelRole)
 """What a line of somebody's drawing may be for: ``inner`` is a cut-out, ``fold`` the line that half
 a panel is mirrored in, ``drill`` a place to mark."""
 
+THICKNESS_MM: Final = 0.3
+"""Of one ply where the job gives none: quilting cotton, from memory."""
+
 MOST_PIECES: Final = 20_000
 """Caps or panels of one line of the order."""
 
@@ -47,6 +50,12 @@ class Cloth:
     print_repeat: PrintRepeat | None = None
     remnants: tuple[Remnant, ...] = ()
     price_mm: float | None = None
+    thickness_mm: float = THICKNESS_MM
+
+    @property
+    def stack_mm(self) -> float:
+        """How high all its layers are."""
+        return self.layers * self.thickness_mm
 
     @property
     def usable_width_mm(self) -> float:

@@ -5,24 +5,25 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Sequence, Set
 from dataclasses import replace
-from typing import Final, cast
+from typing import Any, Final, TypeVar, cast
 
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
-from cutfiles.errors import JobError
+from cutfiles.errors import Finding, JobError
 from cutfiles.job.checks import cross_checks
 from cutfiles.job.cloth import Flaw, Grain, GrainRule, PrintRepeat, Remnant, Spread, at_origin
 from cutfiles.job.document import (
-    AS_MANY,
     LENGTH_UNITS,
     CapsTable,
     ClothTable,
     CostsTable,
     JobDocument,
-    MachineTable,
+    MachineFile,
+    MachineKeys,
     PanelsTable,
     PinnedTable,
 )
+from cutfiles.job.fields import AS_MANY
 from cutfiles.job.head_girths import size_mix
 from cutfiles.job.job import (
     PANEL_ROLES,
@@ -37,8 +38,9 @@ from cutfiles.job.job import (
     Style,
     plain_name,
 )
-from cutfiles.job.machine import DEFAULT_KERF_MM, Machine, MachineKind
+from cutfiles.job.machine import Machine
 from cutfiles.job.measures import read_measures
+from cutfiles.job.read_machine import GivenMachine
 from cutfiles.job.shelf import drawn_from, read_shelf
 from cutfiles.job.sizes import Size, made_to_measure, size_named
 from cutfiles.job.toml_text import parsed_toml, validation_findings
@@ -48,8 +50,25 @@ EVEN_SHARE: Final = 0.5
 """Of women among the wearers, where the job gives none."""
 
 
+def machine_file_of(content: bytes, *, source: str) -> str | None:
+    """The name of the machine's file that a job file names; None where it names none that can be.
+
+    Raises
+    ------
+    JobError
+        If it is no TOML file.
+    """
+    machine = parsed_toml(content, source).get("machine")
+    name = machine.get("file") if isinstance(machine, dict) else None
+    return name if isinstance(name, str) else None
+
+
 def read_job(
-    content: bytes, *, source: str, open_shelf: Callable[[str], bytes] | None = None
+    content: bytes,
+    *,
+    source: str,
+    machine_file: tuple[str, bytes] | None = None,
+    open_shelf: Callable[[str], bytes] | None = None,
 ) -> Job:
     """Read and check a whole job file.
 
@@ -59,6 +78,8 @@ def read_job(
         The file's bytes, TOML in UTF-8.
     source
         Its name, for messages.
+    machine_file
+        Name and bytes of the file that the job's machine names, where it names one.
     open_shelf
         Gives the bytes of the shelf that the job names; needed if it names one.
 
@@ -67,25 +88,54 @@ def read_job(
     JobError
         With one finding for everything that is wrong: file, field, value, limit and mend.
     """
-    table = parsed_toml(content, source)
-    unit = table.get("length_unit", "mm")
-    context = {"length_unit": unit if unit in LENGTH_UNITS else "mm"}
-    use = None
+    findings: list[Finding] = []
+    table, use = parsed_toml(content, source), None
     if open_shelf is not None and isinstance(table.get("shelf"), str):
         shelf = read_shelf(open_shelf(table["shelf"]), file=table["shelf"])
         if isinstance(table.get("cloth"), list):
             table["cloth"], use = drawn_from(table["cloth"], shelf, source)
-    try:
-        document = JobDocument.model_validate(table, context=context)
-    except ValidationError as error:
-        raise JobError(validation_findings(error, source, JobDocument)) from None
-    findings = list(cross_checks(document, source))
+    document = _read(JobDocument, table, source, findings)
+    file: tuple[str, MachineKeys] | None = None
+    if machine_file is not None:
+        name, said = machine_file
+        try:
+            keys = _read(MachineFile, parsed_toml(said, name), name, findings)
+        except JobError as error:
+            raise JobError([*findings, *error.findings]) from None
+        file = None if keys is None else (name, keys)
+    if document is None:
+        raise JobError(findings)
+    findings.extend(cross_checks(document, source))
+    given = GivenMachine(source, document.machine, file)
+    if document.machine.file is not None and machine_file is None:
+        text = f"{source}: [machine]: file: {document.machine.file!r} is not there to be read"
+        findings.append(Finding("no-file", "error", f"{text}: give its path"))
+    elif machine_file is None or file is not None:
+        wrong = list(given.findings())
+        findings.extend(wrong or given.stack_findings(document, source))
     if findings:
         raise JobError(findings)
-    return replace(_job(document, source), shelf=use)
+    return replace(_job(document, source, given.machine()), shelf=use)
 
 
-def _job(document: JobDocument, source: str) -> Job:
+_Read = TypeVar("_Read", bound=BaseModel)
+
+
+def _read(
+    form: type[_Read], table: dict[str, Any], source: str, findings: list[Finding]
+) -> _Read | None:
+    """A table in its form; None, and what is wrong among the findings, where it is not in it."""
+    unit = table.get("length_unit", "mm")
+    context = {"length_unit": unit if unit in LENGTH_UNITS else "mm"}
+    try:
+        return form.model_validate(table, context=context)
+    except ValidationError as error:
+        what = "job file" if form is JobDocument else "machine's file"
+        findings.extend(validation_findings(error, source, form, what))
+        return None
+
+
+def _job(document: JobDocument, source: str, machine: Machine) -> Job:
     only = document.cloth[0].name
     folded = {table.name for table in document.cloth if table.spread == "folded"}
     tables: dict[str, list[tuple[int, ClothTable]]] = {}
@@ -101,7 +151,7 @@ def _job(document: JobDocument, source: str) -> Job:
             for number, table in enumerate(document.caps, 1)
             for line in _cap_lines(table, number, only, document.length_unit)
         ),
-        machine=_machine(document.machine),
+        machine=machine,
         panels=tuple(
             _panel_line(table, number, only, folded)
             for number, table in enumerate(document.panels, 1)
@@ -149,6 +199,7 @@ def _cloth(numbered: Sequence[tuple[int, ClothTable]], unit: str) -> Cloth:
         print_repeat=repeat if repeat != PrintRepeat() else None,
         remnants=remnants,
         price_mm=None if table.price is None else table.price / priced_mm(unit),
+        thickness_mm=table.thickness,
     )
 
 
@@ -231,9 +282,3 @@ def _sizes(table: CapsTable) -> tuple[tuple[Size, int], ...]:
     if table.head_girth is not None:
         return ((made_to_measure(table.head_girth), quantity),)
     return ((size_named(table.size or ""), quantity),)
-
-
-def _machine(table: MachineTable) -> Machine:
-    kind = cast(MachineKind, table.kind)
-    kerf_mm = DEFAULT_KERF_MM[kind] if table.kerf is None else table.kerf
-    return Machine(kind, kerf_mm, table.bed.along, table.bed.across)

@@ -18,7 +18,7 @@ from cutfiles.job.toml_text import parsed_toml, validation_findings
 from cutfiles.units import parse_length_mm
 
 _LENGTHS: Final = {
-    "width", "length", "selvedge", "flaws", "print_repeat", "print_starts", "outline",
+    "width", "length", "selvedge", "thickness", "flaws", "print_repeat", "print_starts", "outline",
 }  # fmt: skip
 _ON_THE_SHELF: Final = set(StockTable.model_fields) - {"name"}
 
@@ -52,7 +52,7 @@ def read_shelf(content: bytes, *, file: str) -> Shelf:
     try:
         document = ShelfDocument.model_validate(table, context={"length_unit": unit})
     except ValidationError as error:
-        raise JobError(validation_findings(error, file, ShelfDocument)) from None
+        raise JobError(validation_findings(error, file, ShelfDocument, "shelf")) from None
     cloths = [ClothTable.model_construct(None, **dict(stock)) for stock in document.stock]
     findings = [
         finding

@@ -45,16 +45,16 @@ def parsed_toml(content: bytes, source: str) -> dict[str, Any]:
 
 
 def validation_findings(
-    error: ValidationError, source: str, document: type[BaseModel]
+    error: ValidationError, source: str, form: type[BaseModel], what: str
 ) -> Iterator[Finding]:
-    """What a model of a file found wrong with it, in words, each with its place."""
+    """What a form of a file found wrong with it, in words, each with its place; ``what`` is the
+    kind of file."""
     for item in error.errors(include_url=False):
         where = _field_path(item["loc"])
         kind, value = item["type"], item["input"]
         if kind == "extra_forbidden":
-            yield Finding(
-                "unknown-key", "error", f"{source}: {where}: {_unknown_key(item['loc'], document)}"
-            )
+            text = f"{source}: {where}: {_unknown_key(item['loc'], form, what)}"
+            yield Finding("unknown-key", "error", text)
         elif kind == "missing":
             yield Finding("missing-key", "error", f"{source}: {where}: is missing: add it")
         elif kind == "value_error":
@@ -106,16 +106,15 @@ def _field_path(loc: tuple[int | str, ...]) -> str:
     return ": ".join(parts)
 
 
-def _unknown_key(loc: tuple[int | str, ...], document: type[BaseModel]) -> str:
+def _unknown_key(loc: tuple[int | str, ...], form: type[BaseModel], what: str) -> str:
     key = str(loc[-1])
-    fields = _table_at(loc[:-1], document).model_fields
+    fields = _table_at(loc[:-1], form).model_fields
     known = sorted(field.alias or name for name, field in fields.items())
     hint = did_you_mean(key, known, f"known here: {', '.join(known)}")
-    return f"is no key of a job file; {hint}"
+    return f"is no key of a {what}; {hint}"
 
 
-def _table_at(loc: tuple[int | str, ...], document: type[BaseModel]) -> type[BaseModel]:
-    table = document
+def _table_at(loc: tuple[int | str, ...], table: type[BaseModel]) -> type[BaseModel]:
     for part in loc:
         if isinstance(part, str):
             annotation: Any = table.model_fields[part].annotation

@@ -14,7 +14,7 @@ from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.geometry.vector import Motion, Point, Vector
 from cutfiles.job.cloth import GrainRule
 from cutfiles.job.job import Cloth, PinnedPiece
-from cutfiles.job.machine import Machine
+from cutfiles.job.machine import Machine, RotaryBlade
 from cutfiles.lay.lay import Lay, PlacedPiece, guard_of, kept_place, outline_of
 from cutfiles.lay.obstacles import clipped, flaws_on_lay
 from cutfiles.lay.problem import Obstacle, Register, Shape, Spot, StripLayout, StripProblem
@@ -37,6 +37,16 @@ CLOSE = Spacing(clearance_mm=1.0, margin_mm=LAY_MM)
 
 APART = Spacing(clearance_mm=15.0, margin_mm=15.0)
 """For patterns on paper, to be cut apart by hand."""
+
+
+def spacing_for(cloth: Cloth, machine: Machine) -> Spacing:
+    """What is left between cuts of a cloth on a machine: close, but as far apart as a round blade
+    cuts the top of the stack beyond a corner, so that it cuts into no other piece."""
+    if not isinstance(machine.tool, RotaryBlade):
+        return CLOSE
+    over = machine.tool.overshoot_mm(cloth.stack_mm)
+    return Spacing(max(CLOSE.clearance_mm, over), max(CLOSE.margin_mm, over))
+
 
 _TURN_DEG = 1e-6
 """A pinned piece's turn this near to an allowed one is that one."""

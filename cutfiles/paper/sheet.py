@@ -109,7 +109,8 @@ class PaperSheet:
 
     ``sizes`` is empty where the pattern has none: of a panel. ``tiles`` are in page order, rows
     from the top; tiles on which nothing lies are left out. ``square_at`` is the middle of the test
-    squares, which lie on the first tile.
+    squares, which lie on the first tile. A sheet that ``is_lay`` shows pieces as they are cut, in
+    place of a pattern.
     """
 
     name: str
@@ -125,6 +126,7 @@ class PaperSheet:
     labels: tuple[SheetLabel, ...]
     marks: tuple[MatchMark, ...]
     square_at: Point
+    is_lay: bool = False
 
     @property
     def first_tile_page(self) -> int:

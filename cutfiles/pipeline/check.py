@@ -8,9 +8,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from cutfiles.errors import Finding, JobError
-from cutfiles.pipeline.prove import LAYERS, PATTERN, READERS, SUMMARY
+from cutfiles.job.written import LAYER_NAMES, MARK_ROLES, Written
+from cutfiles.pipeline.prove import PATTERN, READERS, SUMMARY, read_drawing, tool_runs
 from cutfiles.verdict.judge import judge_alone, judge_lay
 from cutfiles.verdict.judge_paper import judge_paper
+from cutfiles.verdict.judge_tool import judge_against_drawing, judge_room, judge_tool_alone
 from cutfiles.verdict.paper_alone import judge_paper_alone
 from cutfiles.verdict.paper_rows import DrawnThere, PaperRow, paper_from
 from cutfiles.verdict.read_pdf import read_pdf
@@ -21,8 +23,16 @@ from cutfiles.verdict.read_summary import (
     read_summary,
     summary_faults,
 )
+from cutfiles.verdict.tool_run import drawn, replayed
 
 _PAPER = ".pdf"
+MOTION = (".nc", ".ngc", ".gcode", ".tap")
+"""Endings of motion code; ours is the first."""
+PASSES = ("tool", "motion")
+"""Kinds of files that hold the way of the tool."""
+
+
+EVERYTHING = Written(apart=MARK_ROLES, tool_path=True, motion_code=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,12 +61,11 @@ def check_path(path: Path) -> Checked:
 
 
 def _check_file(path: Path) -> Checked:
-    reader = READERS.get(path.suffix.lower())
-    is_paper = path.suffix.lower() == _PAPER
-    if not path.is_file() or not (reader or is_paper):
+    suffix = path.suffix.lower()
+    if not path.is_file() or suffix not in {*READERS, *MOTION, _PAPER}:
         text = (
-            f"{path}: is no DXF or SVG file, no pattern as PDF, and no folder that cutfiles has "
-            "written"
+            f"{path}: is no DXF or SVG file, no pattern or lay as PDF, no motion code "
+            f"({', '.join(MOTION)}), and no folder that cutfiles has written"
         )
         raise JobError.of("no-file", text)
     if path.name.endswith(".astm.dxf"):
@@ -64,23 +73,52 @@ def _check_file(path: Path) -> Checked:
             f"{path}: is a pattern for exchange and no cut file: check the .dxf or .svg beside it"
         )
         raise JobError.of("no-file", text)
+    return _check_listed(path) or _check_alone(path)
+
+
+def _check_listed(path: Path) -> Checked | None:
+    """A file that a list beside it names."""
+    suffix = path.suffix.lower()
     for manifest in (SUMMARY, PATTERN):
         if (path.parent / manifest).is_file():
             summary = read_summary(path.parent / manifest)
             for row in summary.lays:
-                if path.name in row.file_names():
-                    return Checked((path.name,), tuple(_file_findings(path, summary, row)))
+                for kind, name in row.files.names.items():
+                    if path.name == name:
+                        found = tuple(_file_findings(path.parent, kind, summary, row))
+                        return Checked((path.name,), found)
+            if path.name in summary.others and suffix == _PAPER:
+                known = tuple(_changed(path, summary.others[path.name]))
+                return Checked((path.name,), (*known, *judge_paper_alone(read_pdf(path))))
             for paper in summary.papers:
                 if path.name == paper.file:
                     return Checked((path.name,), tuple(_paper_findings(path, summary, paper)))
-    if reader is None:
+    return None
+
+
+def _check_alone(path: Path) -> Checked:
+    """A file of which nothing else is known."""
+    suffix = path.suffix.lower()
+    endings = EVERYTHING.endings
+    if path.name.endswith((endings["marks_dxf"], endings["marks_svg"])):
+        text = f"{path}: holds the marks of a lay only: check the folder that its summary lies in"
+        raise JobError.of("no-file", text)
+    if suffix in MOTION or path.name.endswith(endings["tool"]):
+        run = replayed(path) if suffix in MOTION else drawn(path, LAYER_NAMES)
         text = (
-            f"{path.name}: no {PATTERN} beside it names it, so only its pages could be compared "
+            f"{path.name}: no summary beside it names it, so it was only read through: what it "
+            "should cut is not known"
+        )
+        findings = (*judge_tool_alone(run), Finding("no-summary", "warning", text))
+        return Checked((path.name,), findings, "Can be read to its end, no more is known")
+    if suffix == _PAPER:
+        text = (
+            f"{path.name}: no list of ours beside it names it, so only its pages could be compared "
             "with each other: its pieces, notches and grain are not known"
         )
         findings = (*judge_paper_alone(read_pdf(path)), Finding("no-summary", "warning", text))
         return Checked((path.name,), findings, "Pages fit each other, no more is known")
-    alone = judge_alone(reader(path), LAYERS["outline"])
+    alone = judge_alone(READERS[suffix](path), LAYER_NAMES["outline"])
     text = (
         f"{path.name}: no summary beside it names it, so only closed outlines that do not overlap "
         "could be checked: its scale, pieces and grain are not known"
@@ -100,9 +138,12 @@ def _check_folder(folder: Path) -> Checked:
         summary = read_summary(manifest)
         findings.extend(summary_faults(summary, manifest.name))
         for row in summary.lays:
-            for name in row.file_names():
+            for kind, name in row.files.names.items():
                 files.append(name)
-                findings.extend(_file_findings(folder / name, summary, row))
+                if kind.startswith("marks_"):  # judged with the drawing that they belong to
+                    findings.extend(_changed(folder / name, row.sha256.get(kind)))
+                else:
+                    findings.extend(_file_findings(folder, kind, summary, row))
         for paper in summary.papers:
             files.append(paper.file)
             findings.extend(_paper_findings(folder / paper.file, summary, paper))
@@ -111,23 +152,41 @@ def _check_folder(folder: Path) -> Checked:
         if summary.others:
             text = f"{', '.join(summary.others)}: compared with their fingerprints only"
             findings.append(Finding("fingerprint-only", "note", text))
-    for path in sorted([*folder.glob("lay-*.dxf"), *folder.glob("lay-*.svg")]):
-        if path.name not in files:
+    for path in sorted(folder.glob("lay-*")):
+        if path.suffix in {*READERS, *MOTION} and path.name not in files:
             text = f"{path.name}: is in the folder and no summary names it: do not cut it"
             findings.append(Finding("stray-file", "warning", text))
     return Checked(tuple(files), tuple(findings))
 
 
-def _file_findings(path: Path, summary: SummaryFile, row: LayRow) -> Iterator[Finding]:
-    """A listed file: there, unchanged since it was written, and right."""
-    reader = READERS.get(path.suffix.lower())
-    if reader is None or not path.is_file():
-        text = f"{path.name}: is named in the summary and is not there as a DXF or SVG file"
+def _file_findings(folder: Path, kind: str, summary: SummaryFile, row: LayRow) -> Iterator[Finding]:
+    """A listed file: there, unchanged since it was written, and right. Marks that are written apart
+    are judged with the drawing that they belong to, either of them."""
+    paths = {of: folder / name for of, name in row.files.names.items()}
+    path = paths[kind]
+    endings = MOTION if kind == "motion" else READERS
+    if path.suffix.lower() not in endings or not path.is_file():
+        what = "motion code" if kind == "motion" else "a DXF or SVG file"
+        text = f"{path.name}: is named in the summary and is not there as {what}"
         yield Finding("missing-file", "error", text)
         return
-    kind = "dxf" if path.suffix.lower() == ".dxf" else "svg"
     yield from _changed(path, row.sha256.get(kind))
-    yield from judge_lay(reader(path), expected_from(summary, row))
+    shown = "dxf" if kind in PASSES else kind.removeprefix("marks_")
+    beside = {shown, *([f"marks_{shown}"] if summary.apart and kind not in PASSES else [])} - {kind}
+    for other in sorted(beside):
+        if other not in paths or not paths[other].is_file():
+            name = paths[other].name if other in paths else f"the drawing of {summary.apart[0]}"
+            text = f"{path.name}: cannot be judged without {name}, which is not there"
+            yield Finding("missing-file", "error", text)
+            return
+    expected = expected_from(summary, row)
+    if kind not in PASSES:
+        yield from judge_lay(read_drawing(paths, shown, expected, summary.apart), expected)
+        return
+    drawing = READERS[".dxf"](paths["dxf"])
+    for run in tool_runs({kind: path}, expected):
+        yield from judge_against_drawing(run, drawing, expected)
+        yield from judge_room(run, expected)
 
 
 def _paper_findings(path: Path, summary: SummaryFile, row: PaperRow) -> Iterator[Finding]:

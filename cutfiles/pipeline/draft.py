@@ -30,7 +30,7 @@ from cutfiles.pieces.making_up import sewing_sheet
 from cutfiles.pieces.ordered import CutList, OrderedCap, Panel
 from cutfiles.pipeline.drawings import load_panels
 from cutfiles.pipeline.load import load_job
-from cutfiles.pipeline.prove import PATTERN, refuse, written_and_proved
+from cutfiles.pipeline.prove import PATTERN, refuse, too_large, written_and_proved
 from cutfiles.verdict.expected_paper import expected_paper
 from cutfiles.verdict.judge_astm import judge_astm
 from cutfiles.verdict.judge_paper import judge_paper
@@ -101,7 +101,7 @@ def draft_job(path: Path, out: Path, *, paper_name: str = "A4", together: bool =
             *_panel_sheets(job.title, panel_patterns, page),
         ):
             if len(sheet.tiles) > MOST_TILES:
-                findings.append(_too_large(sheet, job.source))
+                findings.append(too_large(sheet, job.source))
             else:
                 papers.append(_proved_paper(sheet, lays, place, wrong))
         refuse(wrong, place)
@@ -130,14 +130,6 @@ def _proved_paper(
     wrong.extend(errors_of(judge_paper(read, expected_paper(sheet))))
     placed = {one.ordered.id: one for lay in lays for one in lay.placed}
     return paper_table(sheet, placed, name, content)
-
-
-def _too_large(sheet: PaperSheet, source: str) -> Finding:
-    text = (
-        f"{source}: {sheet.name}: takes {len(sheet.tiles)} pages of {sheet.paper.name}, and more "
-        f"than {MOST_TILES} are not written: have the SVG plotted at 1:1"
-    )
-    return Finding("large-paper", "warning", text)
 
 
 def _off_the_cloth(job: Job) -> Job:

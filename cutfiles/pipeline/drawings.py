@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Final
 
 from cutfiles.errors import Finding, JobError, errors_of
 from cutfiles.job.cloth import Remnant
@@ -12,9 +11,7 @@ from cutfiles.job.job import Cloth, Job
 from cutfiles.pieces.ordered import Panel
 from cutfiles.pieces.panel import read_panels
 from cutfiles.pieces.remnant import read_remnant, remnant_faults
-
-_MOST_BYTES: Final = 10_000_000
-"""Of one drawing: more is no pattern piece."""
+from cutfiles.pipeline.load import file_content
 
 
 def load_remnants(job: Job, folder: Path) -> tuple[Job, tuple[Finding, ...]]:
@@ -33,7 +30,7 @@ def load_remnants(job: Job, folder: Path) -> tuple[Job, tuple[Finding, ...]]:
             read = remnant
             if remnant.file is not None:
                 where = f"{job.source}: [[cloth]] {remnant.number}: outline: {remnant.file!r}"
-                content = _content(folder / remnant.file, where, findings)
+                content = file_content(folder / remnant.file, where, findings)
                 if content is None:
                     continue
                 read, said = read_remnant(content, remnant, source=job.source)
@@ -46,25 +43,6 @@ def load_remnants(job: Job, folder: Path) -> tuple[Job, tuple[Finding, ...]]:
     if errors_of(findings):
         raise JobError(findings)
     return replace(job, cloths=tuple(cloths)), tuple(findings)
-
-
-def _content(path: Path, where: str, findings: list[Finding]) -> bytes | None:
-    """The bytes of a drawing; None, and a finding, where it cannot be read."""
-    try:
-        size = path.stat().st_size
-        if size <= _MOST_BYTES:
-            return path.read_bytes()
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "no such name can be"
-        text = f"{where} cannot be read: {reason}; give its path from the job file's folder"
-        findings.append(Finding("no-file", "error", text))
-        return None
-    text = (
-        f"{where} has {size / 1e6:.0f} million bytes, and must have at most "
-        f"{_MOST_BYTES / 1e6:.0f}: keep to the outlines of the pieces"
-    )
-    findings.append(Finding("too-large-file", "error", text))
-    return None
 
 
 def load_panels(job: Job, folder: Path) -> tuple[tuple[Panel, ...], tuple[Finding, ...]]:
@@ -80,7 +58,7 @@ def load_panels(job: Job, folder: Path) -> tuple[tuple[Panel, ...], tuple[Findin
     names: set[str] = set()
     for line in job.panels:
         where = f"{job.source}: [[panels]] {line.number}: file: {line.file!r}"
-        content = _content(folder / line.file, where, findings)
+        content = file_content(folder / line.file, where, findings)
         if content is None:
             continue
         read, said = read_panels(content, line, source=job.source)

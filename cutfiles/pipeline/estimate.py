@@ -21,7 +21,7 @@ from cutfiles.lay.bounds import Portions, plain_layout, reach_of
 from cutfiles.lay.filled import MOST_LAYS, filled_lays
 from cutfiles.lay.on_hand import on_hand_list
 from cutfiles.lay.problem import NoPlaceError, StripProblem
-from cutfiles.lay.table import CLOSE, Table
+from cutfiles.lay.table import Table, spacing_for
 from cutfiles.pieces.cut_list import draft_line
 from cutfiles.pieces.making_up import cap_thread_mm
 from cutfiles.pieces.ordered import CutList, OrderedCap, Panel
@@ -151,7 +151,7 @@ class _Room:
 
     def __init__(self, cuts: CutList, job: Job, wrong: list[Finding]) -> None:
         self.cuts, self.job, self.cloth = cuts, job, cuts.cloth
-        self.table = Table(cuts.cloth, job.machine, CLOSE)
+        self.table = Table(cuts.cloth, job.machine, spacing_for(cuts.cloth, job.machine))
         wrong.extend(self.table.too_large(cuts.caps, job.length_unit, job.source))
 
     def figures(self, findings: list[Finding], wrong: list[Finding]) -> ClothFigures | None:

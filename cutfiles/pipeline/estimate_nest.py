@@ -7,14 +7,14 @@ from dataclasses import replace
 
 from cutfiles.cuts.plan_cuts import cut_plan, tool_findings
 from cutfiles.effort import Effort
-from cutfiles.errors import JobError
+from cutfiles.errors import JobError, errors_of
 from cutfiles.estimate.figures import ClothFigures, LayFigures
 from cutfiles.estimate.plies import drawn_mm
 from cutfiles.job.job import Job
 from cutfiles.lay.arrange import arrange
 from cutfiles.lay.lay import Lay, caps_of
 from cutfiles.lay.on_hand import on_hand_list
-from cutfiles.lay.table import CLOSE, Table
+from cutfiles.lay.table import Table, spacing_for
 from cutfiles.pieces.ordered import CutList
 
 
@@ -31,7 +31,7 @@ def nested_figures(
     unsuited = [
         finding
         for cuts in lists
-        for finding in tool_findings(cuts.caps, job.machine, source=job.source)
+        for finding in errors_of(tool_findings(cuts, job.machine, source=job.source))
     ]
     if unsuited:
         raise JobError(unsuited)
@@ -55,11 +55,14 @@ def _nested(job: Job, cuts: CutList, figures: ClothFigures, effort: Effort) -> C
         takes = replace(takes, nested_mm=sum(lay.drawn_mm for lay in done), lays=len(done))
         figures = replace(figures, lays=done)
     if gives is not None and gives.most:
-        table = Table(cuts.cloth, job.machine, CLOSE)
+        table = Table(cuts.cloth, job.machine, spacing_for(cuts.cloth, job.machine))
         lays = _lays(job, on_hand_list(cuts, table), effort)
         gives = replace(gives, nested=caps_of(lays))
     return replace(figures, takes=takes, gives=gives)
 
 
 def _lays(job: Job, cuts: CutList, effort: Effort) -> tuple[Lay, ...]:
-    return arrange(cuts, job.machine, effort, unit=job.length_unit, source=job.source)
+    spacing = spacing_for(cuts.cloth, job.machine)
+    return arrange(
+        cuts, job.machine, effort, unit=job.length_unit, source=job.source, spacing=spacing
+    )

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Final
 
-from cutfiles.errors import JobError, errors_of
+from cutfiles.errors import Finding, JobError, errors_of
 from cutfiles.job.cautions import check_safety
 from cutfiles.job.job import Job
-from cutfiles.job.read import read_job
+from cutfiles.job.read import machine_file_of, read_job
+
+_MOST_BYTES: Final = 10_000_000
+"""Of one file: more is no pattern piece."""
 
 
 def load_job(path: Path) -> Job:
@@ -24,20 +28,52 @@ def load_job(path: Path) -> Job:
         reason = error.strerror or "cannot be read"
         text = f"{path}: cannot be read: {reason}; give the path of a job file (TOML)"
         raise JobError.of("no-file", text) from error
+    findings: list[Finding] = []
 
     def shelf(name: str) -> bytes:
-        try:
-            return (path.parent / name).read_bytes()
-        except (OSError, ValueError) as error:
-            reason = getattr(error, "strerror", None) or "no such name can be"
-            text = (
-                f"{path.name}: shelf: {name!r} cannot be read: {reason}; give its path from the "
-                "job file's folder"
-            )
-            raise JobError.of("no-file", text) from error
+        missing: list[Finding] = []
+        said = file_content(path.parent / name, f"{path.name}: shelf: {name!r}", missing)
+        if said is None:
+            raise JobError(missing)
+        return said
 
-    job = read_job(content, source=path.name, open_shelf=shelf)
+    machine_file = _machine_file(path, content, findings)
+    try:
+        job = read_job(content, source=path.name, machine_file=machine_file, open_shelf=shelf)
+    except JobError as error:
+        # that the machine's file is not there is said once, with the reason
+        others = [f for f in error.findings if not findings or f.code != "no-file"]
+        raise JobError([*findings, *others]) from None
     refused = errors_of(check_safety(job))
     if refused:
         raise JobError(refused)
     return job
+
+
+def _machine_file(path: Path, content: bytes, findings: list[Finding]) -> tuple[str, bytes] | None:
+    """Name and bytes of the machine's file that a job file names, if it does."""
+    name = machine_file_of(content, source=path.name)
+    if name is None:
+        return None
+    where = f"{path.name}: [machine]: file: {name!r}"
+    said = file_content(path.parent / name, where, findings)
+    return None if said is None else (name, said)
+
+
+def file_content(path: Path, where: str, findings: list[Finding]) -> bytes | None:
+    """The bytes of a file that a job names; None, and a finding, where it cannot be read."""
+    try:
+        size = path.stat().st_size
+        if size <= _MOST_BYTES:
+            return path.read_bytes()
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "no such name can be"
+        text = f"{where} cannot be read: {reason}; give its path from the job file's folder"
+        findings.append(Finding("no-file", "error", text))
+        return None
+    text = (
+        f"{where} has {size / 1e6:.0f} million bytes, and must have at most "
+        f"{_MOST_BYTES / 1e6:.0f}: keep to the outlines of the pieces"
+    )
+    findings.append(Finding("too-large-file", "error", text))
+    return None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
 import os
 from dataclasses import dataclass
@@ -12,16 +13,17 @@ from cutfiles.cuts.plan_cuts import cut_plan
 from cutfiles.effort import Effort
 from cutfiles.errors import Finding
 from cutfiles.files.folder import check_folder, staging
-from cutfiles.files.roles import INKS
+from cutfiles.files.roles import inks_of
 from cutfiles.files.summary import summary_bytes, summary_table
 from cutfiles.job.cautions import cautions_for, check_safety
 from cutfiles.job.job import Job
+from cutfiles.job.written import ON_PAPER
 from cutfiles.lay.lay import Lay, caps_of
 from cutfiles.pipeline.cloth_report import with_counts
 from cutfiles.pipeline.drawings import load_panels, load_remnants
 from cutfiles.pipeline.load import load_job
 from cutfiles.pipeline.nest import arranged
-from cutfiles.pipeline.prove import PREVIEW, SUMMARY, written_and_proved
+from cutfiles.pipeline.prove import PREVIEW, SUMMARY, papers_proved, written_and_proved
 from cutfiles.preview.page import PreviewLay, PreviewSheet, preview_html
 from cutfiles.units import format_length, format_order
 
@@ -65,16 +67,21 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
         If a written file fails its check; no cut file is left under its final name.
     """
     job = load_job(path)
-    check_folder(out, SUMMARY, (SUMMARY, PREVIEW, "lay-01.dxf", "lay-01.svg"))
+    written = job.machine.written
+    endings = (*written.endings.values(), *([ON_PAPER] if written.paper else []))
+    first = ("lay-01" + ending for ending in endings)
+    check_folder(out, SUMMARY, (SUMMARY, PREVIEW, *first))
     job, said_of_cloth = load_remnants(job, path.parent)
     panels, said = load_panels(job, path.parent)
     findings = [*check_safety(job), *said_of_cloth, *said]
     lays = arranged(job, panels, effort, findings)
     job = with_counts(job, lays, findings)
     plans = tuple(cut_plan(lay, job.machine, seed=effort.seed) for lay in lays)
+    findings.extend(finding for plan in plans for finding in plan.findings)
     with staging(out, SUMMARY) as place:
         proved = written_and_proved(job, lays, plans, place)
-        names = (*proved.contents, PREVIEW, SUMMARY)
+        papers = papers_proved(job, lays, place, findings)
+        names = (*proved.contents, *papers, PREVIEW, SUMMARY)
         summary = summary_table(
             job,
             lays,
@@ -86,13 +93,16 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
             panels_ordered=sum(panel.quantity for panel in panels),
             shelf_path=_path_between(out, path.parent / job.shelf.file) if job.shelf else None,
         )
+        if papers:
+            prints = {name: hashlib.sha256(content).hexdigest() for name, content in papers.items()}
+            summary["others"] = prints
         sheet = PreviewSheet(
             summary=summary,
             lays=tuple(
                 PreviewLay(drawing, row)
                 for drawing, row in zip(proved.drawings, summary["lays"], strict=True)
             ),
-            colours={role: ink.hex for role, ink in INKS.items()},
+            colours={role: ink.hex for role, ink in inks_of(job.machine.written).items()},
             cautions=cautions_for(job.machine.kind),
             findings=tuple(findings),
             length_unit=job.length_unit,

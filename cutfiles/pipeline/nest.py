@@ -7,12 +7,13 @@ from dataclasses import replace
 
 from cutfiles.cuts.plan_cuts import tool_findings
 from cutfiles.effort import Effort
-from cutfiles.errors import Finding, JobError
+from cutfiles.errors import Finding, JobError, errors_of
 from cutfiles.job.job import Job
 from cutfiles.lay.arrange import arrange
 from cutfiles.lay.kept import KEPT
 from cutfiles.lay.lay import Lay
 from cutfiles.lay.pins import pin_faults, unknown_pins
+from cutfiles.lay.table import spacing_for
 from cutfiles.pieces.ordered import CutList, Panel
 from cutfiles.pipeline.cloth_report import cloth_findings
 from cutfiles.pipeline.lists import cut_lists, ordered_of
@@ -48,6 +49,7 @@ def arranged(
                 unit=job.length_unit,
                 source=job.source,
                 first_number=len(lays) + 1,
+                spacing=spacing_for(cloth, job.machine),
             )
         except JobError as error:
             wrong.extend(error.findings)
@@ -73,12 +75,16 @@ def _cuttable(
     """
     lists: list[CutList] = []
     for cuts in cut_lists(job, panels, findings, wrong):
-        unsuited = tool_findings(cuts.caps, job.machine, source=job.source)
-        if unsuited:
+        of_tool = tool_findings(cuts, job.machine, source=job.source)
+        findings.extend(f for f in of_tool if f.severity != "error")
+        if unsuited := errors_of(of_tool):
             wrong.extend(unsuited)
         else:
             lists.append(cuts)
-    misplaced = [f for cuts in lists for f in pin_faults(cuts, job.machine, source=job.source)]
+    misplaced = []
+    for cuts in lists:
+        spacing = spacing_for(cuts.cloth, job.machine)
+        misplaced += pin_faults(cuts, job.machine, source=job.source, spacing=spacing)
     if not wrong:  # the pieces of a list that failed are not known
         misplaced += unknown_pins(job, lists)
     if misplaced:

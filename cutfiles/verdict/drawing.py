@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -10,6 +12,10 @@ import numpy.typing as npt
 from cutfiles.errors import Finding
 
 Array = npt.NDArray[np.float64]
+
+
+LARGEST_FILE: Final = {".dxf": 200_000_000, ".svg": 50_000_000, ".nc": 50_000_000}
+"""Bytes of a file that is read. A lay of 10,000 pieces takes less than half of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,3 +54,18 @@ class ReadDrawing:
     def on(self, layer: str) -> tuple[ReadLine, ...]:
         """The lines of one layer, in the file's order."""
         return tuple(line for line in self.lines if line.layer == layer)
+
+
+def unread(path: Path, what: str, code: str = "unreadable") -> ReadDrawing:
+    """Nothing of a file, and why."""
+    return ReadDrawing(path.name, (), (), (Finding(code, "error", f"{path.name}: {what}"),))
+
+
+def too_large(path: Path, most: int) -> ReadDrawing | None:
+    """Nothing of a file that has more bytes than can be read in bounded time and memory."""
+    size = path.stat().st_size
+    if size <= most:
+        return None
+    return unread(
+        path, f"has {size} bytes, and more than {most} are not read: split it", "too-large"
+    )

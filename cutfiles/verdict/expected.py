@@ -13,7 +13,7 @@ from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.geometry.vector import Motion, Vector
 from cutfiles.job.cloth import ON_GRAIN, Flaw, GrainRule, PrintRepeat
 from cutfiles.job.job import Cloth, PinnedPiece
-from cutfiles.job.machine import Machine
+from cutfiles.job.machine import SLIT, Machine, NotchCut
 from cutfiles.lay.lay import Lay, PlacedPiece, cut_outs_of
 from cutfiles.tolerances import PAST_FOLD_MM, SLIVER_MM
 from cutfiles.verdict.drawing import Array
@@ -71,7 +71,9 @@ class ExpectedLay:
     lay's frame; points that keep to the print lie in the middle of a repeat of ``repeat_mm``,
     along and across, where there is one. The lay begins ``starts_at_mm`` along the usable cloth,
     and a repeat ``print_starts_mm`` along and across it. ``bed_mm`` is the most that the machine
-    takes along and across, None where that is no limit.
+    takes along and across, None where that is no limit; ``notch`` the shape in which it cuts, or
+    shows, notches. ``tool_off_mm`` is how far the way of the tool leaves the drawn cuts, where
+    it is known.
     """
 
     name: str
@@ -89,6 +91,8 @@ class ExpectedLay:
     starts_at_mm: float = 0.0
     print_starts_mm: tuple[float, float] = (0.0, 0.0)
     bed_mm: tuple[float | None, float | None] = (None, None)
+    tool_off_mm: float = 0.0
+    notch: NotchCut = SLIT
 
     @property
     def sheet(self) -> Polygon:
@@ -125,6 +129,7 @@ def expected_of(
         starts_at_mm=lay.starts_at_mm,
         print_starts_mm=_print_starts(lay.cloth),
         bed_mm=(machine.bed_along_mm, machine.bed_across_mm),
+        notch=machine.notch or SLIT,
     )
 
 

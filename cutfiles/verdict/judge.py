@@ -27,6 +27,7 @@ from cutfiles.verdict.expected import (
     direction_deg,
 )
 from cutfiles.verdict.grain import off_grain
+from cutfiles.verdict.notches import ends_on, read_notch
 from cutfiles.verdict.on_cloth import judge_bed, judge_inside, judge_print, judge_sheet, judge_start
 
 _CLEARANCE_SHORT_MM = 0.03
@@ -229,21 +230,26 @@ def _judge_notches(
     owners: dict[int, ExpectedPiece],
     report: _Report,
 ) -> None:
-    """Each notch starts on its outline, and its slot, half a kerf longer than the tool's path,
-    ends where the piece was drafted to have it end."""
-    slits = [(line.points[0], line.points[-1]) for line in drawing.on(expected.layers["notch"])]
-    homes = _inside_which(cuts, [(float(end[0]), float(end[1])) for _, end in slits])
+    """Each notch has its shape and starts on its outline, and its slot, half a kerf longer than
+    the tool's path, ends where the piece was drafted to have it end."""
+    lines = [line.points for line in drawing.on(expected.layers["notch"]) if len(line.points) > 1]
+    middles = [np.mean(points[1:-1] if len(points) > 2 else points[1:], axis=0) for points in lines]
+    homes = _inside_which(cuts, [(float(x), float(y)) for x, y in middles])
     found: dict[int, list[tuple[float, float]]] = {}
-    for (start, end), home in zip(slits, homes, strict=True):
+    for points, home in zip(lines, homes, strict=True):
+        start = points[0]
         where = f"the notch at ({start[0]:.1f}, {start[1]:.1f}) mm"
         if home is None:
             report.error("notch", f"{where} ends in no piece")
             continue
-        edge = cuts[home].path.exterior.distance(shapely.Point(start))
-        if edge > KERF_MM:
-            report.error("notch", f"{where} starts {edge:.3f} mm off its edge")
-        length = float(np.hypot(*(end - start))) or 1.0
-        slot_end = end + (end - start) / length * (expected.kerf_mm / 2.0)
+        for end in ends_on(points, expected.notch):
+            edge = cuts[home].path.exterior.distance(shapely.Point(end))
+            if edge > KERF_MM:
+                report.error("notch", f"{where} starts {edge:.3f} mm off its edge")
+        read = read_notch(points, expected.notch, expected.kerf_mm, cuts[home].piece)
+        if read.fault:
+            report.error("notch", f"{where}, a {expected.notch.shape}, {read.fault}")
+        slot_end = read.tip + read.inward * (expected.kerf_mm / 2.0)
         found.setdefault(home, []).append((float(slot_end[0]), float(slot_end[1])))
 
     def off(number: int, piece: ExpectedPiece) -> str | None:

@@ -11,7 +11,7 @@ import pyogrio.errors
 import shapely
 
 from cutfiles.errors import Finding
-from cutfiles.verdict.drawing import ReadDrawing, ReadLine, ReadText
+from cutfiles.verdict.drawing import LARGEST_FILE, ReadDrawing, ReadLine, ReadText, too_large
 
 _ALL = "SELECT Layer, Text, OGR_STYLE FROM entities"
 
@@ -19,6 +19,7 @@ _ARCS = {"OGR_ARC_STEPSIZE": 0.5, "OGR_ARC_MAX_GAP": 5.0}
 """How GDAL flattens arcs: steps of so many degrees and drawing units at most, which stands off an
 arc by 0.0055 mm at most, at a radius of 573 mm."""
 
+_R12 = "AC1009"
 _UNITS_MM = {"0": None, "1": 25.4, "2": 304.8, "4": 1.0, "5": 10.0, "6": 1000.0}
 """$INSUNITS, as the format's owner documents it; 0 is no unit."""
 
@@ -28,6 +29,9 @@ def read_dxf(path: Path) -> ReadDrawing:
 
     Curves come as GDAL flattens them. What cannot be read at all is a finding too.
     """
+    refused = too_large(path, LARGEST_FILE[".dxf"])
+    if refused:
+        return refused
     pyogrio.set_gdal_config_options(_ARCS)
     try:
         _, _, shapes, fields = pyogrio.raw.read(path, sql=_ALL)
@@ -73,6 +77,8 @@ def _scale(path: Path) -> tuple[float, list[Finding]]:
     """Millimetres a drawing unit, from the header's tags: GDAL does not pass them on."""
     tags = path.read_text(encoding="utf-8", errors="replace").splitlines()
     unit = _header_value(tags, "$INSUNITS", "0")
+    if _header_value(tags, "$ACADVER", "") == _R12 and _says_millimetres(tags):
+        unit = "4"
     findings = []
     if _header_value(tags, "$MEASUREMENT", "1") != "1":
         text = f"{path.name}: its header asks for imperial drawing ($MEASUREMENT): set it to 1"
@@ -88,6 +94,17 @@ def _scale(path: Path) -> tuple[float, list[Finding]]:
         "write it in millimetres ($INSUNITS 4); it is read as millimetres"
     )
     return 1.0, [*findings, Finding("no-unit", "error", text)]
+
+
+def _says_millimetres(tags: list[str]) -> bool:
+    """Whether a comment (group code 999) at the head of a file names its unit: R12 has no other
+    place for it."""
+    comments = []
+    for code, text in zip(tags[::2], tags[1::2], strict=False):
+        if code.strip() != "999":
+            break
+        comments.append(text)
+    return any(re.search(r"\bmillimet(re|er)s\b", text, re.IGNORECASE) for text in comments)
 
 
 def _header_value(tags: list[str], variable: str, otherwise: str) -> str:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Annotated, Literal, Self, cast
 
@@ -14,6 +15,8 @@ from shapely.geometry import Polygon
 from cutfiles.cuts.plan import ROLES, Role
 from cutfiles.errors import Finding, JobError
 from cutfiles.job.cloth import Grain, GrainRule, Spread
+from cutfiles.job.machine import SLIT, NotchCut, NotchShape
+from cutfiles.tolerances import READ_BACK_MM
 from cutfiles.verdict.expected import ExpectedCutOut, ExpectedLay, ExpectedMatch, ExpectedPiece
 from cutfiles.verdict.paper_rows import FileName, PaperRow, Place, Row
 
@@ -53,6 +56,16 @@ class FilesRow(Row):
 
     dxf: FileName
     svg: FileName
+    marks_dxf: FileName | None = None
+    marks_svg: FileName | None = None
+    tool: FileName | None = None
+    motion: FileName | None = None
+
+    @property
+    def names(self) -> dict[str, str]:
+        """The names by kind."""
+        every = {kind: getattr(self, kind) for kind in type(self).model_fields}
+        return {kind: name for kind, name in every.items() if name is not None}
 
 
 class RepeatRow(Row):
@@ -105,9 +118,18 @@ class LayRow(Row):
         """Lengths of cloth laid on each other: folded cloth counts once."""
         return self.plies // 2 if self.spread == "folded" else self.plies
 
-    def file_names(self) -> tuple[str, str]:
-        """The lay's two files."""
-        return self.files.dxf, self.files.svg
+    tool_off_mm: float = Field(default=0.0, ge=0)
+
+    def file_names(self) -> tuple[str, ...]:
+        """All of the lay's files."""
+        return tuple(self.files.names.values())
+
+
+class NotchRow(Row):
+    """``notch`` of the machine."""
+
+    shape: NotchShape
+    width_mm: float = Field(ge=0, le=50)
 
 
 class MachineRow(Row):
@@ -116,6 +138,7 @@ class MachineRow(Row):
     kind: str
     kerf_mm: float = Field(ge=0, le=20)
     bed_mm: BedRow | None = None
+    notch: NotchRow | None = None
 
 
 class TotalsRow(Row):
@@ -150,6 +173,7 @@ class SummaryFile(Row):
     format: Literal["cutfiles-summary/1", "cutfiles-pattern/1"]
     machine: MachineRow
     roles: dict[str, str]
+    apart: list[Role] = Field(default_factory=list)
     lays: list[LayRow] = Field(min_length=1)
     totals: TotalsRow
     shelf: ShelfRow | None = None
@@ -214,6 +238,8 @@ def summary_faults(summary: SummaryFile, name: str) -> Iterator[Finding]:
             f"totals: cloth_length_mm is {summary.totals.cloth_length_mm} and the lays give "
             f"{cloth:.3f}"
         )
+    if summary.format == "cutfiles-summary/1":  # drafted sheets lie on no cloth
+        wrong.extend(_stretch_faults(summary.lays))
     wrong.extend(_count_faults(summary))
     known = {row.id for lay in summary.lays for row in lay.pieces}
     for paper in summary.papers:
@@ -221,6 +247,21 @@ def summary_faults(summary: SummaryFile, name: str) -> Iterator[Finding]:
         wrong.extend(f"{paper.file}: piece {name!r} is in no drawing" for name in unknown)
     for text in wrong:
         yield Finding("summary", "error", f"{name}: {text}")
+
+
+def _stretch_faults(lays: Sequence[LayRow]) -> Iterator[str]:
+    """Lays that take the same stretch of their cloth; remnants are told apart otherwise."""
+    along = sorted(
+        (lay for lay in lays if lay.remnant_mm is None),
+        key=lambda lay: (lay.cloth, lay.starts_at_mm),
+    )
+    for one, other in itertools.pairwise(along):
+        end = one.starts_at_mm + one.length_mm
+        if one.cloth == other.cloth and other.starts_at_mm < end - READ_BACK_MM:
+            yield (
+                f"{other.name}: starts_at_mm is {other.starts_at_mm} and {one.name} takes the "
+                f"cloth up to {end:.3f}"
+            )
 
 
 def _count_faults(summary: SummaryFile) -> Iterator[str]:
@@ -253,7 +294,7 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
     """What the files of one lay must hold, by the summary's figures."""
     repeat = lay.print_repeat_mm or RepeatRow()
     starts = lay.print_starts_mm or StartsRow()
-    bed = summary.machine.bed_mm or BedRow()
+    bed, notch = summary.machine.bed_mm or BedRow(), summary.machine.notch
     return ExpectedLay(
         name=lay.name,
         width_mm=lay.width_mm,
@@ -290,4 +331,6 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
         starts_at_mm=lay.starts_at_mm,
         print_starts_mm=(starts.along, starts.across),
         bed_mm=(bed.along, bed.across),
+        tool_off_mm=lay.tool_off_mm,
+        notch=SLIT if notch is None else NotchCut(notch.shape, notch.width_mm),
     )

@@ -15,7 +15,15 @@ import svgpathtools
 from defusedxml.common import DefusedXmlException
 
 from cutfiles.errors import Finding
-from cutfiles.verdict.drawing import Array, ReadDrawing, ReadLine, ReadText
+from cutfiles.verdict.drawing import (
+    LARGEST_FILE,
+    Array,
+    ReadDrawing,
+    ReadLine,
+    ReadText,
+    too_large,
+    unread,
+)
 
 _MM_PER_UNIT = {
     "mm": 1.0, "cm": 10.0, "in": 25.4, "px": 25.4 / 96, "": 25.4 / 96, "pt": 25.4 / 72,
@@ -25,6 +33,7 @@ _MM_PER_UNIT = {
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 _CURVE_STEPS = 64
+_MOST_TAGS = 500_000
 _OFF = 0.002
 _SPACE = "{http://www.w3.org/2000/svg}"
 
@@ -34,8 +43,15 @@ def read_svg(path: Path) -> ReadDrawing:
 
     A line's layer is the ``id`` of the group it stands in. What cannot be read is a finding.
     """
+    refused = too_large(path, LARGEST_FILE[".svg"])
+    if refused:
+        return refused
+    content = path.read_bytes()
+    if content.count(b"<") > _MOST_TAGS:
+        what = f"has more than {_MOST_TAGS} tags, which are not read: split it"
+        return unread(path, what, "too-large")
     try:
-        root = defusedxml.ElementTree.fromstring(path.read_bytes())
+        root = defusedxml.ElementTree.fromstring(content)
     except (ElementTree.ParseError, DefusedXmlException, LookupError, ValueError) as error:
         text = f"{path.name}: is no SVG file that can be read: {error}"
         return ReadDrawing(path.name, (), (), (Finding("unreadable", "error", text),))

@@ -12,6 +12,8 @@ import sys
 import tempfile
 from pathlib import Path
 
+from tool_pictures import tool_pictures
+
 from cutfiles.effort import Effort
 from cutfiles.pipeline.draft import draft_job
 from cutfiles.pipeline.make import make_job
@@ -136,6 +138,7 @@ def main() -> None:
         lay_picture(DEMO, "lay", Path(work) / "lay")
         for picture, guide in CLOTHS:
             cloth_picture(Path(work) / f"cloth-{picture}", picture, guide)
+        tool_pictures()
         for picture, style, edge, measures in PATTERNS:
             pattern_picture(Path(work) / picture, picture, style, edge, measures)
 

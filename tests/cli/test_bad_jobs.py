@@ -47,6 +47,25 @@ BAD_JOBS = [
     ("too short", with_cloth("width = 1100\nlength = 250"), "the tie is 305 mm long"),
     ("one cap too long", with_cloth("width = 600\nlength = 310"), "the pieces of one cap"),
     ("small bed", SMALL_JOB + "bed = { along = 900, across = 90 }", "the machine's bed"),
+    ("files", SMALL_JOB + "files = { motion_cod = true }", "files.motion_cod: is no key of a job"),
+    ("paper", SMALL_JOB + 'files = { paper = "A3" }', 'must be one of "A4", "Letter"'),
+    ("dxf", SMALL_JOB + 'files = { dxf = "R13" }', 'must be one of "R2000", "R12"'),
+    ("apart", SMALL_JOB + 'files = { apart = ["notch"] }', "apart.0: 'notch' must be one of"),
+    ("role", SMALL_JOB + 'files.layers = { outlin = "a" }', "did you mean 'outline'?"),
+    ("layer", SMALL_JOB + 'files.layers = { outline = "a*b" }', "holds what no layer of a DXF"),
+    ("layer", SMALL_JOB + 'files.layers = { outline = "0" }', "keep for themselves"),
+    (
+        "same layer",
+        SMALL_JOB + 'files.layers = { outline = "CUT-OUTS" }',
+        "files.layers.outline: 'CUT-OUTS' is the layer of inner, too",
+    ),
+    (
+        "old layer",
+        SMALL_JOB + 'files = { dxf = "R12", layers = { outline = "CUT 1" } }',
+        "holds what no layer of a DXF R12",
+    ),
+    ("colour", SMALL_JOB + 'files.colours = { outline = "red" }', 'as "#rrggbb"'),
+    ("files", SMALL_JOB + "files = { motion_code = 1 }", "motion_code: 1: must be true or false"),
     ("kerf", SMALL_JOB.replace("kerf = 0.2", "kerf = 3.0"), "as wide as the notch"),
     ("kerf absurd", SMALL_JOB.replace("kerf = 0.2", "kerf = 300"), "at most 20 mm"),
     ("no caps wanted", with_caps('style = "tie-back"\nsize = "M"\nquantity = 0'), "1 to 20000"),
@@ -300,6 +319,48 @@ BAD_JOBS = [
         ),
         "there is not enough for the 9 caps and panels ordered: have more cloth",
     ),
+    (
+        "no speed",
+        SMALL_JOB + 'cut_speed = "0 mm/s"',
+        "cut_speed: '0 mm/s' is 0 mm/s, and must be more than 0",
+    ),
+    ("speed", SMALL_JOB + 'travel_speed = "fast"', 'is not a speed: write it like "100 mm/s"'),
+    ("no acceleration", SMALL_JOB + "acceleration = 0", "acceleration: 0 is 0 mm/s2"),
+    ("time", SMALL_JOB + 'start_time = "-1 s"', "is -1 s, and must be 0 to 60 s"),
+    ("key of another tool", SMALL_JOB + "scrub = 1", 'goes with kind = "rotary blade", not'),
+    ("notch", SMALL_JOB + 'notch = { shape = "vee" }', '"castle", "check", "U", "none"'),
+    ("no machine file", SMALL_JOB + 'file = "no.toml"', "file: 'no.toml' cannot be read: No such"),
+    (
+        "wide notch",
+        SMALL_JOB + 'notch = { shape = "U", width = "12 mm" }',
+        "a U notch 12 mm wide is deeper than the",
+    ),
+    (
+        "bed smaller than a piece",
+        SMALL_JOB + "bed = { along = 200, across = 200 }",
+        "the machine's bed",
+    ),
+    (
+        "plies of the machine",
+        SMALL_JOB.replace('fibre = "cotton"', 'fibre = "cotton"\nplies = 4') + "most_plies = 3",
+        "[[cloth]] 1: plies: 4 layers are more than the 3 that the machine cuts at once: spread "
+        "fewer, or raise job.toml: [machine]: most_plies",
+    ),
+    (
+        "stack of the machine",
+        SMALL_JOB.replace('fibre = "cotton"', 'fibre = "cotton"\nplies = 4\nthickness = 0.5')
+        + 'most_stack = "1.6 mm"',
+        "are 2 mm high, and the machine cuts at most 1.6 mm (as it says; job.toml: [machine]: "
+        "most_stack): spread at most 3 layers",
+    ),
+    (
+        "stack of the blade",
+        SMALL_JOB.replace('kind = "laser"', 'kind = "rotary blade"').replace(
+            'fibre = "cotton"', 'fibre = "cotton"\nplies = 3\nthickness = 2.5'
+        ),
+        "are 7.5 mm high, and the machine cuts at most 7 mm (a quarter of the blade's 28 mm",
+    ),
+    ("thickness", with_cloth("width = 1100\nthickness = 0"), "measure one ply"),
     ("PVC", SMALL_JOB.replace('"cotton"', '"PVC"'), "is refused on a laser"),
 ]
 
@@ -338,3 +399,38 @@ def test_a_file_that_is_not_text(tmp_path: Path) -> None:
     run = cutfiles("make", tmp_path / "job.toml", "--out", tmp_path / "out")
     assert run.returncode == 2
     assert "not UTF-8 text" in run.stderr
+
+
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        ("kind = = 3", "error: our.toml: not a TOML file"),
+        ('kind = "drag nife"', "our.toml: kind: 'drag nife' must be one of"),
+        ('kind = "drag nife"', '(did you mean "drag knife"?)'),
+        ('kind = "laser"\ntravel_sped = 3', "our.toml: travel_sped: is no key of a machine's file"),
+        ('kind = "laser"\nscrub = 3', "our.toml: scrub: goes with kind"),
+        ('kind = "laser"\nmost_plies = 0', "our.toml: most_plies: 0 must be 1 to 200"),
+    ],
+)
+def test_a_bad_machine_file(said: str, words: str, job_file: WriteJob, tmp_path: Path) -> None:
+    (tmp_path / "our.toml").write_text(said, encoding="utf-8")
+    job = job_file(ONE_CLOTH + ONE_CAP + '[machine]\nfile = "our.toml"\n')
+    run = cutfiles("make", job, "--out", tmp_path / "out", "--quick")
+    assert run.returncode == 2
+    assert words in run.stderr
+    assert "Traceback" not in run.stderr
+    assert names(tmp_path / "out") == []
+
+
+def test_a_blade_too_large_for_a_panel(job_file: WriteJob, tmp_path: Path) -> None:
+    (tmp_path / "patch.svg").write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="99mm" height="99mm" viewBox="0 0 99 99">'
+        '<g id="outline"><path d="M 9 9 H 90 V 90 H 9 Z"/></g>'
+        '<g id="inner"><path d="M 40 40 H 45 V 45 H 40 Z"/></g></svg>'
+    )
+    panels = '[[panels]]\nfile = "patch.svg"\nquantity = 1\ngrain_deg = 0\n'
+    job = job_file(ONE_CLOTH + panels + '[machine]\nkind = "rotary blade"\n')
+    run = cutfiles("make", job, "--out", tmp_path / "out", "--quick")
+    assert run.returncode == 2
+    assert "a cut-out 5.0 mm by 5.0 mm is too small for a blade that cuts 9.3 mm" in run.stderr
+    assert names(tmp_path / "out") == []

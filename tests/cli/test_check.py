@@ -7,6 +7,8 @@ import math
 from collections.abc import Callable
 from pathlib import Path
 
+import ezdxf.filemanagement
+import numpy as np
 import pytest
 
 from tests.cli.program import Table, cutfiles
@@ -59,6 +61,11 @@ SUMMARY_CHANGES: list[tuple[str, Callable[[Table], object], str]] = [
     ("panels", lambda t: t["totals"].update(panels=1), "panels is 1 and the lays hold 0"),
     ("ordered", lambda t: t["totals"].update(panels_ordered=2), "panels_ordered is 2 and the"),
     ("no panel", lambda t: t["lays"][0]["pieces"][0].update(cap_number=None), "panels is 0 and"),
+    (
+        "stretch",
+        lambda t: t["lays"].append(t["lays"][0] | {"name": "lay-02", "starts_at_mm": 10.0}),
+        "starts_at_mm is 10.0 and lay-01 takes the cloth up to",
+    ),
     ("moved", lambda t: t["lays"][0]["pieces"][0].update(centre_mm=[1, 1]), "no piece of the lay"),
 ]
 
@@ -86,6 +93,12 @@ def test_check_names_a_stray_lay(demo_copy: Path) -> None:
     assert "lay-07.dxf: is in the folder and no summary names it" in run.stderr
 
 
+PAGE = (
+    b'<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm" viewBox="0 0 9 9">'
+)  # fmt: skip
+JUNK = b"\x89PNG\r\n\x1a\n" + bytes(range(256)) * 40
+
+
 @pytest.mark.parametrize(
     ("name", "content", "words"),
     [
@@ -93,6 +106,14 @@ def test_check_names_a_stray_lay(demo_copy: Path) -> None:
         ("notes.txt", b"hello", "is no DXF or SVG file"),
         ("empty.dxf", b"", "is no DXF file that can be read"),
         ("torn.svg", b"<svg ", "is no SVG file that can be read"),
+        ("torn.svg", PAGE + b'<g id="piece-outlines"><path d="M0 0L9 0', "is no SVG file"),
+        ("empty.svg", b"", "is no SVG file that can be read"),
+        ("empty.pdf", b"", "is no PDF file that can be read"),
+        ("junk.svg", JUNK, "is no SVG file that can be read"),
+        ("junk.dxf", JUNK, "is no DXF file that can be read"),
+        ("junk.pdf", JUNK, "is no PDF file that can be read"),
+        ("tags.svg", PAGE + b"<g/>" * 500_001 + b"</svg>", "has more than 500000 tags"),
+        ("large.svg", b" " * 50_000_001, "has 50000001 bytes, and more than 50000000"),
     ],
 )
 def test_check_of_what_cannot_be_judged(
@@ -123,3 +144,23 @@ def test_check_takes_no_pattern_for_exchange(tmp_path: Path) -> None:
     run = cutfiles("check", path)
     assert run.returncode == 2
     assert "is a pattern for exchange and no cut file" in run.stderr
+
+
+def test_check_of_a_drawing_without_outlines(tmp_path: Path) -> None:
+    path = tmp_path / "lines.dxf"
+    document = ezdxf.filemanagement.new("R2000", units=4)
+    document.modelspace().add_line((0, 0), (9, 9), dxfattribs={"layer": "else"})
+    document.saveas(path)
+    run = cutfiles("check", path)
+    assert run.returncode == 1
+    assert "no outlines on layer 'piece-outlines' (layers found: else)" in run.stderr
+
+
+def test_check_of_a_path_of_very_many_nodes(tmp_path: Path) -> None:
+    # a circle of 100,000 nodes is read, and is one outline: closed, and nothing else on it
+    angles = np.linspace(0.0, 2.0 * np.pi, 100_000, endpoint=False)
+    places = " L".join(f"{4 + 3 * np.cos(a):.5f},{4 + 3 * np.sin(a):.5f}" for a in angles)
+    path = tmp_path / "many.svg"
+    path.write_bytes(PAGE + f'<g id="piece-outlines"><path d="M{places}Z"/></g></svg>'.encode())
+    run = cutfiles("check", path)
+    assert "Closed and apart" in run.stdout, run.stderr

@@ -6,9 +6,11 @@ import re
 import shlex
 import tomllib
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
+from cutfiles.effort import Effort
 from cutfiles.files.astm_dxf import LAYERS
 from cutfiles.files.roles import INKS
 from cutfiles.geometry.polygons import polygon_of
@@ -16,6 +18,7 @@ from cutfiles.job.document import (
     CapsTable,
     ClothTable,
     CostsTable,
+    FilesTable,
     FlawTable,
     JobDocument,
     MachineTable,
@@ -23,12 +26,22 @@ from cutfiles.job.document import (
     PinnedTable,
     RolesTable,
 )
+from cutfiles.job.job import THICKNESS_MM
+from cutfiles.job.machine import (
+    DEFAULT_FITTINGS,
+    DEFAULT_KERF_MM,
+    DragKnife,
+    Laser,
+    MachineKind,
+    RotaryBlade,
+)
 from cutfiles.job.read import read_job
 from cutfiles.job.sizes import size_named
 from cutfiles.paper.sheet import OVERLAP_MM, PAPERS
 from cutfiles.pieces.tie_back import crown_pleats, draft_tie_back, tie_back_for, tie_back_with
+from cutfiles.pipeline.make import make_job
 from cutfiles.tolerances import MIRROR_MM, PAST_FOLD_MM
-from tests.cli.program import cutfiles_alone
+from tests.cli.program import cutfiles, cutfiles_alone
 from tests.conftest import ONE_CAP, ONE_CLOTH, ROOT
 
 PAGES = sorted([*ROOT.glob("*.md"), *ROOT.glob("docs/**/*.md")])
@@ -68,6 +81,52 @@ def test_the_estimate_of_the_guide_runs(tmp_path: Path) -> None:
     assert (tmp_path / "figures.json").is_file()
 
 
+@pytest.mark.parametrize("kind", ["laser", "drag-knife", "rotary-blade"])
+def test_the_jobs_of_each_machine_run(kind: str, tmp_path: Path) -> None:
+    (tmp_path / "fixtures").symlink_to(ROOT / "fixtures")
+    page = ROOT / "docs" / "how-to" / "cut-on-each-machine.md"
+    (command,) = (c.strip() for c in blocks(page, "sh") if f"-{kind}.toml" in c)
+    program, *words = shlex.split(command)
+    assert program == "cutfiles"
+    run = cutfiles_alone(*words, folder=tmp_path)
+    assert run.returncode == 0, run.stderr
+    assert (tmp_path / words[3] / "lay-01.dxf").is_file()
+
+
+def test_the_defaults_of_the_machines_page() -> None:
+    text = (ROOT / "docs" / "reference" / "machines.md").read_text("utf-8")
+    rows = {line.split("|")[1].strip(): line.split("|")[2:5] for line in text.splitlines()
+            if line.startswith("| `")}  # fmt: skip
+    kinds = get_args(MachineKind)
+    for column, kind in enumerate(kinds):
+        pace, tool = DEFAULT_FITTINGS[kind].pace, DEFAULT_FITTINGS[kind].tool
+        figures = {
+            "`kerf`": DEFAULT_KERF_MM[kind],
+            "`cut_speed`": pace.cut_mm_s,
+            "`travel_speed`": pace.travel_mm_s,
+            "`mark_speed`": pace.mark_mm_s,
+            "`acceleration`": pace.acceleration_mm_s2,
+            "`start_time`": pace.start_stroke_s,
+            "`thickness`, of cloth": THICKNESS_MM,
+        }
+        if not isinstance(tool, RotaryBlade):
+            figures["`lead_in`"] = tool.lead_in_mm
+        if isinstance(tool, Laser):
+            figures["`overlap`"] = tool.overlap_mm
+        elif isinstance(tool, DragKnife):
+            figures |= {"`blade_offset`": tool.offset_mm, "`overrun`": tool.overrun_mm,
+                        "`swing_from_deg`": tool.swing_from_deg}  # fmt: skip
+        else:
+            figures |= {"`blade_diameter`": tool.diameter_mm, "`bed_depth`": tool.bed_depth_mm,
+                        "`scrub`": tool.scrub_mm, "`most_stack`": tool.most_stack_mm}  # fmt: skip
+        for key, figure in figures.items():
+            said = rows[key][column].split()[0]
+            assert float(said) == pytest.approx(figure), (kind, key)
+        assert rows["`marks`"][column].strip() == DEFAULT_FITTINGS[kind].marks
+    for key in MachineTable.model_fields:
+        assert f"`{key}`" in text or key in ("kind", "file", "bed", "most_plies"), key
+
+
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
 def test_job_snippets_are_read(page: Path) -> None:
     for snippet in blocks(page, "toml"):
@@ -96,12 +155,32 @@ def test_the_readme_commands_are_the_ones_we_run() -> None:
 
 def test_every_key_is_in_the_reference() -> None:
     text = (ROOT / "docs" / "reference" / "job-file.md").read_text("utf-8")
-    tables = (JobDocument, ClothTable, CapsTable, MachineTable, PanelsTable, PinnedTable)
-    for table in (*tables, CostsTable):
+    tables = (
+        JobDocument,
+        ClothTable,
+        CapsTable,
+        MachineTable,
+        PanelsTable,
+        PinnedTable,
+        FilesTable,
+        CostsTable,
+    )
+    for table in tables:
         for key in (field.alias or name for name, field in table.model_fields.items()):
             assert f"`{key}`" in text or f"[{key}]" in text, key
     for key in (*RolesTable.model_fields, *FlawTable.model_fields):
         assert f"{key} = " in text, key
+
+
+def test_the_example_for_a_controller_runs(tmp_path: Path) -> None:
+    page = ROOT / "docs" / "how-to" / "send-to-a-controller.md"
+    (snippet,) = blocks(page, "toml")
+    (tmp_path / "job.toml").write_text(snippet, "utf-8")
+    out = tmp_path / "out"
+    make_job(tmp_path / "job.toml", out, Effort(0.0, 1))
+    named = {path.name for path in out.glob("lay-*")}
+    assert named >= set(re.findall(r"`(lay-01\S*)`", page.read_text("utf-8")))
+    assert cutfiles("check", out).returncode == 0
 
 
 def test_how_far_a_cut_runs_past_the_fold() -> None:

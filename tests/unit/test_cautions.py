@@ -9,6 +9,7 @@ import pytest
 from cutfiles.job.cautions import cautions_for, check_safety
 from cutfiles.job.job import Cloth, Job
 from cutfiles.job.machine import Machine, MachineKind
+from cutfiles.job.written import Written
 
 
 def job(fibre: str | None, plies: int = 1, kind: MachineKind = "laser") -> Job:
@@ -75,3 +76,16 @@ def test_every_machine_has_its_cautions(kind: MachineKind) -> None:
     assert "not certified protective equipment" in text
     assert "trained staff" in text
     assert len(cautions_for(kind)) >= 3
+
+
+@pytest.mark.parametrize(
+    ("kind", "words"),
+    [("laser", "fire, fume"), ("drag knife", "hands"), ("rotary blade", "hands")],
+)
+def test_motion_code_comes_with_a_warning(kind: MachineKind, words: str) -> None:
+    plain = job("cotton", kind=kind)
+    moving = replace(plain, machine=replace(plain.machine, written=Written(motion_code=True)))
+    (finding,) = check_safety(moving)
+    assert (finding.code, finding.severity) == ("motion-code", "warning")
+    assert words in finding.text
+    assert "run it first with the tool off" in finding.text

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -45,12 +46,12 @@ def test_a_file_that_fails_its_check_gets_no_name(
     make_job(job_file(SMALL_JOB), out, Effort(0.0, 1))
     before = {path.name: path.read_bytes() for path in out.iterdir()}
 
-    def forgetful(plan: CutPlan) -> bytes:
+    def forgetful(plan: CutPlan, **words: Any) -> bytes:
         short = CutPlan(
             plan.lay_name, plan.width_mm, plan.length_mm, plan.strokes[:-1], plan.letterings,
             0.0, 0.0, 0.0,
         )  # fmt: skip
-        return dxf_bytes(short)
+        return dxf_bytes(short, **words)
 
     monkeypatch.setattr(prove, "dxf_bytes", forgetful)
     with pytest.raises(VerdictError) as caught:

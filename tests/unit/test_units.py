@@ -1,10 +1,16 @@
-"""Lengths as people write them, and as they are shown."""
+"""Lengths, speeds and times as people write them, and lengths as they are shown."""
 
 from __future__ import annotations
 
 import pytest
 
-from cutfiles.units import format_length, parse_length_mm
+from cutfiles.units import (
+    format_length,
+    parse_acceleration_mm_s2,
+    parse_length_mm,
+    parse_speed_mm_s,
+    parse_time_s,
+)
 
 
 @pytest.mark.parametrize(
@@ -58,3 +64,55 @@ def test_what_is_no_length_says_why(written: object, reason: str) -> None:
 def test_lengths_are_shown_in_the_unit_of_the_job() -> None:
     assert format_length(1583.4, "mm") == "1583 mm"
     assert format_length(1583.4, "in") == "62.3 in"
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "speed"),
+    [
+        ("100 mm/s", "in", 100.0),
+        ("6 m/min", "mm", 100.0),
+        ("4 in/s", "mm", 101.6),
+        ("20 ft / min", "mm", 101.6),
+        ("1/2 in/sec", "mm", 12.7),
+        (100, "mm", 100.0),
+        (4, "in", 101.6),
+    ],
+)
+def test_speeds(text: object, unit: str, speed: float) -> None:
+    # derived from the units
+    assert parse_speed_mm_s(text, default_unit=unit) == pytest.approx(speed)
+
+
+@pytest.mark.parametrize(
+    "text", ["1000 mm/s2", "1 m/s²", "1000 mm/s^2", "100 cm/s/s", "3600 m/min2", 1000]
+)
+def test_accelerations(text: object) -> None:
+    # derived from the units
+    assert parse_acceleration_mm_s2(text, default_unit="mm") == pytest.approx(1000.0)
+
+
+@pytest.mark.parametrize(
+    ("text", "seconds"), [("0.2 s", 0.2), ("200 ms", 0.2), ("1 min", 60), (3, 3)]
+)
+def test_times(text: object, seconds: float) -> None:
+    assert parse_time_s(text) == pytest.approx(seconds)
+
+
+@pytest.mark.parametrize(
+    "text", ["100", "100 mm", "100/s", "mm/s", "9 mm/h", "9 furlongs/s", True, None, "9 mm/s2"]
+)
+def test_what_is_no_speed(text: object) -> None:
+    with pytest.raises(ValueError, match=r"write it like|use mm, cm|is not a length"):
+        parse_speed_mm_s(text, default_unit="mm")
+
+
+@pytest.mark.parametrize("text", ["9 mm/s", "9 mm/s/min", float("nan"), [1]])
+def test_what_is_no_acceleration(text: object) -> None:
+    with pytest.raises(ValueError, match="write it like"):
+        parse_acceleration_mm_s2(text, default_unit="mm")
+
+
+@pytest.mark.parametrize("text", ["", "s", "2 h", "1,5 s", False, float("inf"), None])
+def test_what_is_no_time(text: object) -> None:
+    with pytest.raises(ValueError, match="write a number of seconds"):
+        parse_time_s(text)

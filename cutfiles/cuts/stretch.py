@@ -1,0 +1,63 @@
+"""Parts of a line of spans by their place along it. Millimetres."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from shapely.geometry import Polygon
+
+from cutfiles.cuts.plan import Pass, Stroke
+from cutfiles.geometry.bulges import Place, Span, flattened
+from cutfiles.tolerances import COINCIDENT_MM, FLATTEN_MM
+
+
+def stretch(spans: Sequence[Span], start_mm: float, end_mm: float) -> list[Span]:
+    """What of a line lies between two places along it; a place beyond the end of a closed line
+    goes on from its start."""
+    whole = sum(span.length_mm for span in spans)
+    found: list[Span] = []
+    at, turn = 0.0, 0
+    while at < end_mm - COINCIDENT_MM and turn * whole < end_mm:
+        for span in spans:
+            low, high = max(start_mm - at, 0.0), min(end_mm - at, span.length_mm)
+            if high - low > COINCIDENT_MM:
+                found.append(_part(span, low, high))
+            at += span.length_mm
+        turn += 1
+    return found
+
+
+def _part(span: Span, low_mm: float, high_mm: float) -> Span:
+    if low_mm == 0.0 and high_mm == span.length_mm:
+        return span
+    return span.part(low_mm / span.length_mm, high_mm / span.length_mm)
+
+
+def turn_rad(before: Span, after: Span) -> float:
+    """How far a line turns where one span follows another, in (-pi, pi]."""
+    turn = after.directions_rad[0] - before.directions_rad[1]
+    return math.pi - (math.pi - turn) % (2.0 * math.pi)
+
+
+def is_counter_clockwise(spans: Sequence[Span]) -> bool:
+    """Whether a closed line goes round so: twice its area, arcs by their chords and segments."""
+    area = 0.0
+    for span in spans:
+        (x0, y0), (x1, y1) = span.start, span.end
+        area += x0 * y1 - x1 * y0
+        if span.is_arc:
+            area += span.radius_mm**2 * (span.sweep_rad - math.sin(span.sweep_rad))
+    return area > 0.0
+
+
+def as_pass(number: int, stroke: Stroke, spans: Sequence[Span]) -> Pass:
+    """A pass along some spans, that makes a stroke or a part of it."""
+    points: tuple[Place, ...] = (spans[0].start, *(span.end for span in spans))
+    bulges = tuple(span.bulge for span in spans) if any(s.is_arc for s in spans) else ()
+    return Pass(number, stroke.role, stroke.piece_id, points, bulges)
+
+
+def region_of(stroke: Stroke) -> Polygon:
+    """What a closed stroke goes round."""
+    return Polygon(flattened(stroke.points, stroke.bulges, closed=True, tolerance_mm=FLATTEN_MM))
