@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import ast
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -42,6 +45,20 @@ def test_the_demo_in_words() -> None:
     assert " in in 1 lay (at least " in run.stdout
     assert run.stdout.rstrip().endswith(" yd")
     assert run.stderr == ""
+
+
+def test_the_quick_figures_load_no_engine_and_no_reader_of_drawings() -> None:
+    script = (
+        "import sys\nfrom pathlib import Path\n"
+        "from cutfiles.pipeline.estimate import estimate_job\n"
+        f"estimate_job(Path({str(DEMO)!r}))\n"
+        "print(sorted({m.split('.')[0] for m in sys.modules}))"
+    )
+    command = [sys.executable, "-c", script]
+    run = subprocess.run(command, capture_output=True, text=True, check=True, timeout=60)
+    loaded = set(ast.literal_eval(run.stdout))
+    assert "shapely" in loaded
+    assert not loaded & {"scipy", "numba", "spyrrow", "ezdxf", "svgpathtools", "reportlab"}
 
 
 def test_the_nest_lies_between_the_bounds(job_file: WriteJob, tmp_path: Path) -> None:
