@@ -170,13 +170,23 @@ class _Room:
         caps = self.cuts.caps[: len(self.cuts.caps) - self.cuts.optional]
         takes = self._takes(caps, findings, wrong) if caps and not self.table.strip else None
         ends = self.table.strip is not None or self.cloth.length_mm is not None
+        has_caps = any(not cap.is_panel for cap in self.cuts.caps)
+        gives = self._gives() if ends and has_caps else None
+        count = sum(not cap.is_panel for cap in caps) * self.cloth.layers
+        if self.table.strip and gives and count > gives.most:
+            text = (
+                f"{self.job.source}: {self.cloth.name!r}: the remnants give at most {gives.most} "
+                f"of the {count} caps ordered: have more cloth, order less, or give "
+                'quantity = "as many as fit"'
+            )
+            findings.append(Finding("cloth-short", "warning", text))
         return ClothFigures(
             cloth=self.cloth,
-            caps=sum(not cap.is_panel for cap in caps) * self.cloth.layers,
+            caps=count,
             panels=_panels_of(caps, self.cloth),
             net_mm2=sum(self.table.outlines(p)[0].area for cap in caps for p in cap.pieces),
             takes=takes,
-            gives=self._gives() if ends else None,
+            gives=gives,
             is_part=any(line.sources for line in self.job.lines_for(self.cloth)),
         )
 

@@ -45,7 +45,7 @@ def take_lays(folder: Path) -> Taken:
         text = f"{folder / SUMMARY}: shelf: is missing: the job drew no cloth from a shelf"
         raise JobError.of("no-shelf", text)
     row = summary.shelf
-    shelf = Path(os.path.normpath(folder / row.file))
+    shelf = Path(os.path.normpath(folder.resolve() / row.file))
     with _alone(shelf):
         content = _unchanged(shelf, row, folder)
         try:

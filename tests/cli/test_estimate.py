@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import json
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -13,7 +14,7 @@ import pytest
 from cutfiles.job.sizes import size_named
 from cutfiles.pieces.tie_back import draft_tie_back
 from tests.cli.program import Table, WriteJob, cutfiles, cutfiles_alone
-from tests.conftest import DEMO, LASER, ONE_CAP, ONE_CLOTH, SMALL_JOB
+from tests.conftest import DEMO, LASER, ONE_CAP, ONE_CLOTH, ROOT, SMALL_JOB
 
 FAT_QUARTER = """
 [[cloth]]
@@ -131,6 +132,21 @@ def test_cloth_that_is_too_short_is_said(job_file: WriteJob) -> None:
     run = cutfiles("estimate", job_file(ordered("12", ONE_CLOTH + "length = 1200\n")))
     assert run.returncode == 0
     assert "the order takes at least 1414 mm and there are 1200 mm: have" in run.stderr
+
+
+def test_remnants_that_cannot_do_are_said(job_file: WriteJob) -> None:
+    run = cutfiles("estimate", job_file(ordered("12", FAT_QUARTER)))
+    assert run.returncode == 0
+    assert "the remnants give at most 1 of the 12 caps ordered" in run.stderr
+
+
+def test_panels_alone_are_no_caps(tmp_path: Path) -> None:
+    shutil.copy(ROOT / "fixtures" / "pieces" / "pocket.svg", tmp_path)
+    job = tmp_path / "job.toml"
+    panels = '[[panels]]\nfile = "pocket.svg"\nquantity = 10\n'
+    job.write_text(ONE_CLOTH + "length = 1500\n" + panels + LASER)
+    (row,) = figures(job, tmp_path)["cloths"]
+    assert (row["caps"], row["panels"], "gives" in row) == (0, 10, False)
 
 
 BAD = [
