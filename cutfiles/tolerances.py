@@ -53,8 +53,10 @@ ARC_ENDS_MM: Final = 0.005
 controllers refuse more (from memory)."""
 
 KERF_MM: Final = 0.03
-"""Largest distance between a piece and its read outline with the kerf taken off again:
-two flattenings and two roundings apart."""
+"""Largest distance between a piece and its read outline with the kerf taken off again: a fit
+(`REFIT_MM`), the chords of its arcs as read (0.0055 mm in DXF, 0.002 mm in SVG), roundings,
+and what is left for corners, whose sides may both be off. The piece and the tool's path come from
+one flattening, which does not count."""
 
 PAGE_MM: Final = 0.1
 """Largest error of a printed page's width or height."""

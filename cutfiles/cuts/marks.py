@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import shapely
 
+from cutfiles.cuts.lettering import on_cloth
 from cutfiles.cuts.notches import notch_stroke
 from cutfiles.cuts.plan import Lettering, Role, Stroke
 from cutfiles.geometry.kerf import inner_path, waste_side_path
@@ -43,15 +45,11 @@ def piece_strokes(
     )
 
 
-def lettering(placed: PlacedPiece) -> Lettering:
-    """The label, shrunk to its room, and never upside down when the lay is seen upright."""
+def written_label(placed: PlacedPiece) -> Lettering:
+    """The label as text, shrunk to its room."""
     spot, text = placed.ordered.piece.label, placed.ordered.label
     height = min(spot.height_mm, spot.room_mm / (_LETTER_WIDTH * len(text)))
-    centre = placed.motion.point(spot.centre)
-    angle = (spot.angle_deg + placed.motion.turn_deg) % 360.0
-    if 90.0 < angle <= 270.0:
-        angle -= 180.0
-    return Lettering(placed.ordered.id, text, (centre.x, centre.y), angle % 360.0, height)
+    return on_cloth(placed, replace(spot, height_mm=height), text)
 
 
 def _cut_outs(placed: PlacedPiece, kerf_mm: float) -> Iterator[Stroke]:

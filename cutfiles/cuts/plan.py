@@ -101,6 +101,8 @@ class CutPlan:
     The cloth is the rectangle of its width and length or, of a remnant, what lies within
     ``remnant``; ``on_cloth`` shows its flaws, as closed strokes, and its fold, as an open one.
     ``tool_off_mm`` is how far the passes leave the lines of their strokes, at most.
+    ``letterings`` say where labels stand; ``letters`` are their strokes where they are drawn and
+    not written as text.
     """
 
     lay_name: str
@@ -116,6 +118,7 @@ class CutPlan:
     passes: tuple[Pass, ...] = ()
     tool_off_mm: float = 0.0
     findings: tuple[Finding, ...] = ()
+    letters: tuple[Stroke, ...] = ()
 
     @property
     def of_passes(self) -> CutPlan:
@@ -124,7 +127,7 @@ class CutPlan:
             Stroke(cut.role, cut.piece_id, cut.points, closed=False, bulges=cut.bulges)
             for cut in self.passes
         )
-        return replace(self, strokes=tuple(drawn), letterings=())
+        return replace(self, strokes=tuple(drawn), letterings=(), letters=())
 
     @property
     def cloth_edge(self) -> tuple[tuple[float, float], ...]:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import shapely
 from shapely.geometry import Polygon
 
-from cutfiles.cuts.marks import lettering, piece_strokes
+from cutfiles.cuts.lettering import LabelPlaces, letter_strokes, writable
+from cutfiles.cuts.marks import piece_strokes, written_label
 from cutfiles.cuts.motion_time import cutting_time_s, marking_time_s
 from cutfiles.cuts.order import ordered_strokes, travel_mm
 from cutfiles.cuts.passes import off_strokes_mm
-from cutfiles.cuts.plan import CutPlan, Stroke
+from cutfiles.cuts.plan import CutPlan, Lettering, Stroke
 from cutfiles.cuts.starts import allowed_entries, with_entries
 from cutfiles.cuts.tool_findings import blade_findings, machine_notes
 from cutfiles.cuts.tool_passes import lead_ins, tool_passes
@@ -80,14 +82,18 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
     passes, short = tool_passes(ordered, machine, _sheet(lay), stack_mm, lay.name)
     pace, made = machine.pace, {cut.stroke for cut in passes}
     cut = [stroke for number, stroke in enumerate(ordered) if number in made]
+    letterings = _letterings(lay, machine)
+    drawn = letterings if machine.labels == "drawn" else ()
+    letters = tuple(stroke for lettering in drawn for stroke in letter_strokes(lettering))
     marks = [s for n, s in enumerate(ordered) if n not in made and s.role != "cloth"]
-    marking_s = marking_time_s(marks, pace) if machine.fittings.marks != "none" else 0.0
+    is_marked = machine.fittings.marks != "none"
+    marking_s = marking_time_s([*marks, *letters], pace) if is_marked else 0.0
     return CutPlan(
         lay_name=lay.name,
         width_mm=lay.width_mm,
         length_mm=lay.length_mm,
         strokes=ordered,
-        letterings=tuple(lettering(placed) for placed in lay.placed),
+        letterings=letterings,
         cut_length_mm=sum(stroke.length_mm() for stroke in cut),
         travel_mm=travel_mm(cut),
         time_s=cutting_time_s(passes, pace) + marking_s,
@@ -96,6 +102,7 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
         passes=passes,
         tool_off_mm=off_strokes_mm(ordered, passes),
         findings=short,
+        letters=letters,
     )
 
 
@@ -103,6 +110,31 @@ def _sheet(lay: Lay) -> Polygon:
     """The cloth of a lay, on whose edge a cut may lie."""
     sheet = lay.remnant or shapely.box(0.0, 0.0, lay.length_mm, lay.width_mm)
     return sheet.buffer(LAY_MM, join_style="mitre")
+
+
+def _letterings(lay: Lay, machine: Machine) -> tuple[Lettering, ...]:
+    """Where the label of each piece stands, of the kind that the machine gets."""
+    if machine.labels == "none":
+        return ()
+    if machine.labels == "text":
+        return tuple(written_label(placed) for placed in lay.placed)
+    places = LabelPlaces()
+    return tuple(places.drawn(placed) for placed in lay.placed)
+
+
+def letter_findings(lays: Sequence[Lay], machine: Machine, *, source: str) -> tuple[Finding, ...]:
+    """A note of the letters that labels have and the machine's single-stroke font lacks."""
+    if machine.labels != "drawn":
+        return ()
+    labels = {placed.ordered.label for lay in lays for placed in lay.placed}
+    lacking = sorted({letter for label in labels for letter in label if letter != writable(letter)})
+    if not lacking:
+        return ()
+    text = (
+        f"{source}: labels hold {' '.join(lacking)}, which the single-stroke letters lack: "
+        'they are drawn as _; give plain names, or set labels = "text" under [machine]'
+    )
+    return (Finding("letters", "note", text),)
 
 
 def _as_arcs(stroke: Stroke) -> Stroke:

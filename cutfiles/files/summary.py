@@ -9,7 +9,7 @@ from typing import Any
 
 from shapely.geometry import Polygon
 
-from cutfiles.cuts.plan import ROLES, CutPlan
+from cutfiles.cuts.plan import CUT_ROLES, ROLES, CutPlan, Lettering
 from cutfiles.errors import Finding
 from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.job.job import Job, ShelfUse
@@ -101,6 +101,7 @@ def summary_bytes(table: dict[str, Any]) -> bytes:
 
 def _machine_table(machine: Machine) -> dict[str, Any]:
     table: dict[str, Any] = {"kind": machine.kind, "kerf_mm": machine.kerf_mm}
+    table["labels"] = machine.labels
     bed = {"along": machine.bed_along_mm, "across": machine.bed_across_mm}
     if bed != {"along": None, "across": None}:
         table["bed_mm"] = bed
@@ -111,6 +112,7 @@ def _machine_table(machine: Machine) -> dict[str, Any]:
 
 def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes]) -> dict[str, Any]:
     pins = {pin.piece for pin in job.pinned}
+    labels = {label.piece_id: _label_table(label) for label in plan.letterings if plan.letters}
     written = job.machine.written
     files = {kind: lay.name + ending for kind, ending in written.endings.items()}
     table: dict[str, Any] = {
@@ -125,11 +127,14 @@ def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes])
         "clearance_mm": round(lay.gap_mm - job.machine.kerf_mm, _DECIMALS),
         "efficiency": round(lay.efficiency, 6),
         "pieces": [
-            _piece_table(placed) | ({"pinned": True} if placed.ordered.id in pins else {})
+            _piece_table(placed)
+            | ({"pinned": True} if placed.ordered.id in pins else {})
+            | labels.get(placed.ordered.id, {})
             for placed in lay.placed
         ],
         "cut_length_mm": round(plan.cut_length_mm, 2),
         "travel_mm": round(plan.travel_mm, 2),
+        "nodes": sum(len(stroke.spans) for stroke in plan.strokes if stroke.role in CUT_ROLES),
         "time_s": round(plan.time_s, 1),
         "nested_by": lay.engine,
         "files": files,
@@ -152,6 +157,15 @@ def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes])
     return table
 
 
+def _label_table(label: Lettering) -> dict[str, Any]:
+    """Where a drawn label stands."""
+    return {
+        "label_at_mm": [round(c, _DECIMALS) for c in label.centre],
+        "label_turn_deg": label.angle_deg,
+        "label_height_mm": round(label.height_mm, _DECIMALS),
+    }
+
+
 def _corners(region: Polygon) -> list[list[float]]:
     return [[round(c, _DECIMALS) for c in corner] for corner in list(region.exterior.coords)[:-1]]
 
@@ -170,6 +184,7 @@ def _piece_table(placed: PlacedPiece) -> dict[str, Any]:
         "at_mm": [round(c, _DECIMALS) for c in (placed.motion.shift.x, placed.motion.shift.y)],
         "turn_deg": placed.motion.turn_deg,
         "area_mm2": round(outline.area, 3),
+        "perimeter_mm": round(outline.length, 3),
         "centre_mm": _place(outline),
         "notch_ends_mm": [[round(end.x, _DECIMALS), round(end.y, _DECIMALS)] for end in ends],
         "stitch_lines": len(piece.stitch_lines),

@@ -6,6 +6,7 @@ SVG counts y downwards from the upper edge; the drawing looks the same as the la
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from itertools import groupby
 from xml.sax.saxutils import escape, quoteattr
 
 from cutfiles.cuts.plan import CutPlan, Lettering, Role, Stroke
@@ -32,7 +33,7 @@ def svg_bytes(plan: CutPlan, title: str, *, inks: Mapping[Role, Ink] = INKS) -> 
         paint = (
             f'fill="{ink.hex}" font-family="sans-serif" text-anchor="middle" '
             'dominant-baseline="central"'
-            if role == "label"
+            if role == "label" and not plan.letters
             else f'fill="none" stroke="{ink.hex}" stroke-width="{_LINE_MM}"'
         )
         lines.append(f"<g id={quoteattr(ink.layer)} {paint}>")
@@ -48,6 +49,10 @@ def _contents(plan: CutPlan, role: Role) -> Iterable[str]:
         edge = Stroke("cloth", "", plan.cloth_edge, closed=True)
         for stroke in (edge, *plan.on_cloth):
             yield f'<path d="{_data(stroke, width)}"/>'
+    elif role == "label" and plan.letters:
+        for piece_id, letters in groupby(plan.letters, key=lambda stroke: stroke.piece_id):
+            data = " ".join(_data(stroke, plan.width_mm) for stroke in letters)
+            yield f'<path data-piece={quoteattr(piece_id)} d="{data}"/>'
     elif role == "label":
         for lettering in plan.letterings:
             yield _text(lettering, plan.width_mm)
@@ -63,6 +68,9 @@ def _path(stroke: Stroke, width_mm: float) -> str:
 
 def _data(stroke: Stroke, width_mm: float) -> str:
     """Lines and arcs; a straight line back to the start is left to the ``Z``."""
+    if not stroke.bulges:
+        places = (f"{_number(x)},{_number(width_mm - y)}" for x, y in stroke.points)
+        return f"M{' L'.join(places)}{' Z' if stroke.closed else ''}"
     x, y = stroke.points[0]
     steps = [f"M{_number(x)},{_number(width_mm - y)}"]
     spans = stroke.spans

@@ -17,6 +17,8 @@ MachineKind = Literal["laser", "drag knife", "rotary blade"]
 NotchShape = Literal["slit", "V", "T", "castle", "check", "U"]
 Marks = Literal["pen", "light pass", "none"]
 """What draws stitch lines, grain lines and labels: a pen, the laser at low power, or nothing."""
+Labels = Literal["drawn", "text", "none"]
+"""How pieces are labelled in a cut file: by strokes, by text for whoever reads it, or not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,6 +188,7 @@ class Machine:
     bed_across_mm: float | None
     own: Fittings | None = None
     written: Written = DRAWINGS_ONLY
+    labels: Labels = "drawn"
 
     @property
     def fittings(self) -> Fittings:

@@ -25,6 +25,7 @@ from cutfiles.job.machine import (
     SLIT,
     DragKnife,
     Fittings,
+    Labels,
     Laser,
     Machine,
     MachineKind,
@@ -198,6 +199,7 @@ class GivenMachine:
             bed.across,
             self._fittings(kind),
             _written(self.value("files")),
+            cast(Labels, self.value("labels") or "drawn"),
         )
 
     def _fittings(self, kind: MachineKind) -> Fittings | None:

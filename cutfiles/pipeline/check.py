@@ -15,6 +15,7 @@ from cutfiles.verdict.judge_paper import judge_paper
 from cutfiles.verdict.judge_tool import judge_against_drawing, judge_room, judge_tool_alone
 from cutfiles.verdict.paper_alone import judge_paper_alone
 from cutfiles.verdict.paper_rows import DrawnThere, PaperRow, paper_from
+from cutfiles.verdict.raster import raster_findings
 from cutfiles.verdict.read_pdf import read_pdf
 from cutfiles.verdict.read_summary import (
     LayRow,
@@ -182,6 +183,8 @@ def _file_findings(folder: Path, kind: str, summary: SummaryFile, row: LayRow) -
     expected = expected_from(summary, row)
     if kind not in PASSES:
         yield from judge_lay(read_drawing(paths, shown, expected, summary.apart), expected)
+        if kind == "svg":
+            yield from raster_findings(path.name, path.read_bytes(), expected)
         return
     drawing = READERS[".dxf"](paths["dxf"])
     for run in tool_runs({kind: path}, expected):

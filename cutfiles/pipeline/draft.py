@@ -71,7 +71,7 @@ def draft_job(path: Path, out: Path, *, paper_name: str = "A4", together: bool =
     job = _off_the_cloth(load_job(path))
     panels, said = load_panels(job, path.parent)
     findings = list(said)
-    pen = Machine("drag knife", 0.0, None, None)
+    pen = Machine("drag knife", 0.0, None, None, labels="text")
     lines = {_pattern_name(line): line for line in job.caps}
     patterns = {name: pattern_cap(line) for name, line in lines.items()}
     taken = {*patterns, *map(_shared_name, job.caps)}

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from cutfiles.cuts.plan import CutPlan
-from cutfiles.cuts.plan_cuts import cut_plan
+from cutfiles.cuts.plan_cuts import cut_plan, letter_findings
 from cutfiles.effort import Effort
 from cutfiles.errors import Finding
 from cutfiles.files.folder import check_folder, staging
@@ -76,6 +76,7 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
     findings = [*check_safety(job), *said_of_cloth, *said]
     lays = arranged(job, panels, effort, findings)
     job = with_counts(job, lays, findings)
+    findings += letter_findings(lays, job.machine, source=job.source)
     plans = tuple(cut_plan(lay, job.machine, seed=effort.seed) for lay in lays)
     findings.extend(finding for plan in plans for finding in plan.findings)
     with staging(out, SUMMARY) as place:

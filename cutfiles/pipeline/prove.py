@@ -28,6 +28,7 @@ from cutfiles.verdict.expected_paper import expected_paper
 from cutfiles.verdict.judge import judge_lay
 from cutfiles.verdict.judge_paper import judge_paper
 from cutfiles.verdict.judge_tool import judge_passes, judge_room
+from cutfiles.verdict.raster import raster_findings
 from cutfiles.verdict.read_dxf import read_dxf
 from cutfiles.verdict.read_pdf import read_pdf
 from cutfiles.verdict.read_svg import read_svg
@@ -77,6 +78,9 @@ def written_and_proved(
         for kind in DRAWN:
             drawing = read_drawing(paths, kind, expected, written.apart)
             wrong.extend(errors_of(judge_lay(drawing, expected)))
+            if kind == "svg":
+                name, content = paths[kind].name, contents[paths[kind].name]
+                wrong.extend(raster_findings(name, content, expected))
             if kind == "dxf":
                 drawings.append(drawing)
         for run in tool_runs(paths, expected):

@@ -111,6 +111,10 @@ def _ink_styles(colours: Mapping[str, str]) -> str:
     for role, colour in colours.items():
         if role == "label":
             rules.append(f".role-label {{ fill: {colour}; font-family: sans-serif; }}")
+            rules.append(
+                f".role-label path {{ fill: none; stroke: {colour}; stroke-width: .7; "
+                "stroke-linecap: round; }"
+            )
         else:
             rules.append(f".role-{role} {{ fill: none; stroke: {colour}; stroke-width: 1.2; }}")
     rules.append(".role-outline { fill: rgba(0, 114, 178, .10); }")
@@ -181,6 +185,8 @@ def _picture(lay: PreviewLay, sheet: PreviewSheet) -> str:
         parts.append(f'<g class="role-{role}">')
         if role == "label":
             parts.extend(_labels(lay, width))
+            letters = lay.drawing.on(layers[role])
+            parts.append(f'<path d="{"".join(_data(line, width) for line in letters)}"/>')
         elif role == "cloth":
             parts.extend(_cloth(lay, lay.drawing.on(layers[role]), width))
         else:

@@ -10,17 +10,18 @@ from shapely.geometry import Polygon
 from cutfiles.tolerances import KERF_MM, READ_BACK_MM
 from cutfiles.verdict.drawing import ReadDrawing, ReadLine
 from cutfiles.verdict.expected import ExpectedCutOut, ExpectedLay, ExpectedPiece
+from cutfiles.verdict.nearness import is_near
 
 Say = Callable[[str, str], None]
 _CODE = "cut-out"
 
 
 def is_region(one: Polygon, area_mm2: float, outline: Polygon | None) -> bool:
-    """Whether a region is the one of that area, and of that outline where it is known: two
-    flattenings and two roundings apart."""
+    """Whether a region is the one of that area, and of that outline where it is known,
+    `KERF_MM` apart at most."""
     if abs(one.area - area_mm2) > KERF_MM * one.length:
         return False
-    return outline is None or bool(one.hausdorff_distance(outline) <= KERF_MM)
+    return outline is None or is_near(one, outline, KERF_MM)
 
 
 def judge_cut_outs(

@@ -13,7 +13,7 @@ from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.geometry.vector import Motion, Vector
 from cutfiles.job.cloth import ON_GRAIN, Flaw, GrainRule, PrintRepeat
 from cutfiles.job.job import Cloth, PinnedPiece
-from cutfiles.job.machine import SLIT, Machine, NotchCut
+from cutfiles.job.machine import SLIT, Labels, Machine, NotchCut
 from cutfiles.lay.lay import Lay, PlacedPiece, cut_outs_of
 from cutfiles.tolerances import PAST_FOLD_MM, SLIVER_MM
 from cutfiles.verdict.drawing import Array
@@ -39,13 +39,23 @@ class ExpectedMatch:
 
 
 @dataclass(frozen=True, slots=True)
+class ExpectedLettering:
+    """Where a drawn label stands: its middle, its direction and the height of its capitals."""
+
+    at: tuple[float, float]
+    turn_deg: float
+    height_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class ExpectedPiece:
     """One piece of a lay.
 
     ``centre`` is the centroid of its true cut line on the cloth; ``notch_ends`` where the slots
     of its notches end, ``stitch_lines`` how many lines of stitching it shows. ``outline`` is the
-    whole cut line, where it is known. ``grain`` is the rule that its grain line keeps to. A piece
-    with ``past_fold_mm`` is a half on the fold of the cloth: its cut line runs that far past it.
+    whole cut line, where it is known, and ``perimeter_mm`` its length. ``grain`` is the rule that
+    its grain line keeps to. A piece with ``past_fold_mm`` is a half on the fold of the cloth: its
+    cut line runs that far past it. ``lettering`` is where its label stands, where that is known.
     """
 
     id: str
@@ -54,6 +64,7 @@ class ExpectedPiece:
     label: str
     grain_deg: float
     area_mm2: float
+    perimeter_mm: float
     centre: tuple[float, float]
     notch_ends: tuple[tuple[float, float], ...]
     stitch_lines: int
@@ -62,6 +73,7 @@ class ExpectedPiece:
     grain: GrainRule = ON_GRAIN
     past_fold_mm: float | None = None
     match: ExpectedMatch | None = None
+    lettering: ExpectedLettering | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +85,7 @@ class ExpectedLay:
     and a repeat ``print_starts_mm`` along and across it. ``bed_mm`` is the most that the machine
     takes along and across, None where that is no limit; ``notch`` the shape in which it cuts, or
     shows, notches. ``tool_off_mm`` is how far the way of the tool leaves the drawn cuts, where
-    it is known.
+    it is known. ``labels`` says how pieces are labelled.
     """
 
     name: str
@@ -93,6 +105,7 @@ class ExpectedLay:
     bed_mm: tuple[float | None, float | None] = (None, None)
     tool_off_mm: float = 0.0
     notch: NotchCut = SLIT
+    labels: Labels = "drawn"
 
     @property
     def sheet(self) -> Polygon:
@@ -130,6 +143,7 @@ def expected_of(
         print_starts_mm=_print_starts(lay.cloth),
         bed_mm=(machine.bed_along_mm, machine.bed_across_mm),
         notch=machine.notch or SLIT,
+        labels=machine.labels,
     )
 
 
@@ -208,6 +222,7 @@ def _expected_piece(placed: PlacedPiece, cloth: Cloth) -> ExpectedPiece:
         label=placed.ordered.label,
         grain_deg=placed.grain_deg,
         area_mm2=outline.area,
+        perimeter_mm=outline.length,
         centre=(centre.x, centre.y),
         notch_ends=tuple((end.x, end.y) for end in ends),
         stitch_lines=len(piece.stitch_lines),

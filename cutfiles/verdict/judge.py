@@ -7,6 +7,7 @@ writer's own data.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -17,7 +18,7 @@ from shapely.geometry import Polygon
 
 from cutfiles.cuts.plan import CUT_ROLES
 from cutfiles.errors import Finding
-from cutfiles.tolerances import GRAIN_DEG, KERF_MM, READ_BACK_MM
+from cutfiles.tolerances import GRAIN_DEG, KERF_MM, LAY_MM, READ_BACK_MM, REFIT_MM
 from cutfiles.verdict.cut_outs import is_region, judge_cut_outs
 from cutfiles.verdict.drawing import ReadDrawing, ReadLine
 from cutfiles.verdict.expected import (
@@ -27,11 +28,16 @@ from cutfiles.verdict.expected import (
     direction_deg,
 )
 from cutfiles.verdict.grain import off_grain
+from cutfiles.verdict.letters import judge_letters
 from cutfiles.verdict.notches import ends_on, read_notch
 from cutfiles.verdict.on_cloth import judge_bed, judge_inside, judge_print, judge_sheet, judge_start
 
-_CLEARANCE_SHORT_MM = 0.03
-"""How much nearer than the clearance two outlines may be: the lay's tolerance at both, twice."""
+_CLEARANCE_SHORT_MM = LAY_MM + 2.0 * KERF_MM
+"""How much nearer than the clearance two outlines may be: what the lay may fall short of its gap
+by, and what each of them is off as read."""
+
+_ALONG_EDGE_MM = KERF_MM + REFIT_MM
+"""How far a stitch line may be outside its piece if it lies along the edge: both are fitted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,21 +98,28 @@ class _Report:
 
 def _cuts(lines: Sequence[ReadLine], kerf_mm: float, report: _Report) -> list[_Cut]:
     """Outlines as polygons, with the kerf taken off again."""
+    closed = [line for line in lines if line.is_closed]
+    paths = [Polygon(line.points) for line in closed]
+    valid = shapely.is_valid(paths)
+    pieces = shapely.buffer(
+        [path if sound else None for path, sound in zip(paths, valid, strict=True)],
+        -kerf_mm / 2.0,
+        join_style="mitre",
+    ) if kerf_mm else paths  # fmt: skip
     cuts = []
+    judged = zip(paths, pieces, valid, strict=True)
     for line in lines:
-        x, y = line.points[0]
+        where = "the outline at ({:.1f}, {:.1f}) mm".format(*line.points[0])
         if not line.is_closed:
-            report.error("open", f"the outline at ({x:.1f}, {y:.1f}) mm is not closed")
+            report.error("open", f"{where} is not closed")
             continue
-        path = Polygon(line.points)
-        if not path.is_valid:
-            report.error("crossing", f"the outline at ({x:.1f}, {y:.1f}) mm crosses itself")
-            continue
-        piece = path.buffer(-kerf_mm / 2.0, join_style="mitre") if kerf_mm else path
-        if not isinstance(piece, Polygon) or piece.is_empty:
-            report.error("kerf", f"the outline at ({x:.1f}, {y:.1f}) mm is lost in the kerf")
-            continue
-        cuts.append(_Cut(path, piece))
+        path, piece, is_sound = next(judged)
+        if not is_sound:
+            report.error("crossing", f"{where} crosses itself")
+        elif not isinstance(piece, Polygon) or piece.is_empty:
+            report.error("kerf", f"{where} is lost in the kerf")
+        else:
+            cuts.append(_Cut(path, piece))
     return cuts
 
 
@@ -153,12 +166,16 @@ def _owners(
     centres = shapely.points([piece.centre for piece in expected.pieces])
     tree = shapely.STRtree(centres)
     owners: dict[int, ExpectedPiece] = {}
-    for number, cut in enumerate(cuts):
-        middle = cut.piece.centroid
-        near = tree.query(middle, predicate="dwithin", distance=KERF_MM).tolist()
-        fits = [expected.pieces[k] for k in near if _is_piece(cut.piece, expected.pieces[k])]
-        if fits:
-            owners[number] = fits[0]
+    middles = shapely.centroid([cut.piece for cut in cuts])
+    near: dict[int, list[ExpectedPiece]] = {}
+    pairs = tree.query(middles, predicate="dwithin", distance=KERF_MM)
+    for number, k in zip(*pairs.tolist(), strict=True):
+        near.setdefault(number, []).append(expected.pieces[k])
+    for number, (cut, middle) in enumerate(zip(cuts, middles, strict=True)):
+        fits = (piece for piece in near.get(number, ()) if _is_piece(cut.piece, piece))
+        owner = next(fits, None)
+        if owner is not None:
+            owners[number] = owner
             continue
         nearest = expected.pieces[int(tree.nearest(middle))]
         away = middle.distance(shapely.Point(nearest.centre))
@@ -188,10 +205,14 @@ def _inside_which(
     if not cuts:
         yield from (None for _ in places)
         return
+    if not places:
+        return
     tree = shapely.STRtree([cut.path for cut in cuts])
-    for place in places:
-        found = tree.query(shapely.Point(place), predicate="dwithin", distance=reach_mm)
-        yield int(found[0]) if len(found) else None
+    pairs = tree.query(shapely.points(places), predicate="dwithin", distance=reach_mm)
+    homes: dict[int, int] = {}
+    for number, home in zip(*pairs.tolist(), strict=True):
+        homes.setdefault(number, home)
+    yield from (homes.get(number) for number in range(len(places)))
 
 
 def _judge_grain(
@@ -257,7 +278,7 @@ def _judge_notches(
         if len(ends) != len(piece.notch_ends):
             return f"has {len(ends)} notches, not {len(piece.notch_ends)}"
         for x, y in piece.notch_ends:
-            away = min(float(np.hypot(x - a, y - b)) for a, b in ends)
+            away = min(math.dist((x, y), end) for end in ends)
             if away > KERF_MM:
                 where = f"({x:.1f}, {y:.1f}) mm"
                 return f"has no notch that ends at {where}; the nearest is {away:.2f} mm off"
@@ -276,13 +297,16 @@ def _judge_stitching(
     """Each stitch line lies in its piece, and none is missing."""
     lines = drawing.on(expected.layers["stitch"])
     runs = [shapely.LineString(line.points) for line in lines]
-    middles = [run.interpolate(0.5, normalized=True) for run in runs]
-    places = [(middle.x, middle.y) for middle in middles]
-    homes = list(_inside_which(cuts, places, reach_mm=KERF_MM))
+    middles = shapely.get_coordinates(shapely.line_interpolate_point(runs, 0.5, normalized=True))
+    homes = list(_inside_which(cuts, [(x, y) for x, y in middles.tolist()], reach_mm=KERF_MM))
     counts = Counter(home for home in homes if home is not None)
-    for run, home in zip(runs, homes, strict=True):
+    paths = [None if home is None else cuts[home].path for home in homes]
+    inside = shapely.covers(paths, runs)
+    for run, path, is_inside in zip(runs, paths, inside, strict=True):
         # a stitch line may end on the very edge of its piece, or lie along it
-        if home is None or not cuts[home].path.buffer(KERF_MM).covers(run):
+        if is_inside:
+            continue
+        if path is None or not path.buffer(_ALONG_EDGE_MM).covers(run):
             x, y = run.coords[0]
             report.error("stitch", f"the stitch line at ({x:.1f}, {y:.1f}) mm leaves its piece")
 
@@ -302,6 +326,18 @@ def _judge_labels(
     report: _Report,
 ) -> None:
     texts = [text for text in drawing.texts if text.layer == expected.layers["label"]]
+    lines = drawing.on(expected.layers["label"])
+    if expected.labels == "drawn":
+        starts = [(float(x), float(y)) for x, y in (line.points[0] for line in lines)]
+        paths = [cut.path for cut in cuts]
+        begins = list(_inside_which(cuts, starts))
+        judge_letters(drawing, expected, paths, begins, owners, say=report.error)
+    if expected.labels == "none" or (lines and texts):
+        for count, what in ((len(texts), "texts"), (len(lines), "lines")):
+            if count:
+                report.error("label", f"there are {count} {what} among the labels, not none")
+    if expected.labels != "text":
+        return
     homes = _inside_which(cuts, [text.place for text in texts])
     found: dict[int, list[str]] = {}
     for text, home in zip(texts, homes, strict=True):

@@ -3,7 +3,7 @@ cloth and on the bed, with the tool off between them."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 import shapely
@@ -76,8 +76,7 @@ def judge_against_drawing(
         (drawn, run.cuts, "a drawn cut is not made by the tool"),
         (run.cuts, drawn, "the tool cuts where no cut is drawn"),
     ):
-        off, (x, y) = _farthest(ones, others)
-        if off > most:
+        for off, (x, y) in _off(ones, others, most):
             say("passes", f"{what}: at ({x:.1f}, {y:.1f}) mm they are {off:.3f} mm apart")
     return (*run.drawing.findings, *findings)
 
@@ -130,22 +129,25 @@ def _judge_within(lines: Sequence[ReadLine], room: shapely.Geometry, what: str, 
             say("outside", f"the tool {what} at ({x:.1f}, {y:.1f}) mm")
 
 
-def _farthest(
-    ones: Sequence[ReadLine], others: Sequence[ReadLine]
-) -> tuple[float, tuple[float, float]]:
-    """How far a corner of some lines, or the middle between two, is from any other line at most,
-    and where."""
-    if not ones:
-        return 0.0, (0.0, 0.0)
-    corners = [line.points for line in ones]
-    middles = [(line.points[1:] + line.points[:-1]) / 2.0 for line in ones]
-    places = np.vstack([*corners, *middles])
-    if not others:
-        return np.inf, (float(places[0, 0]), float(places[0, 1]))
-    tree = shapely.STRtree([LineString(line.points) for line in others])
-    _, far = tree.query_nearest(shapely.points(places), return_distance=True, all_matches=False)
-    worst = int(np.argmax(far))
-    return float(far[worst]), (float(places[worst, 0]), float(places[worst, 1]))
+def _off(
+    ones: Sequence[ReadLine], others: Sequence[ReadLine], most_mm: float
+) -> Iterator[tuple[float, tuple[float, float]]]:
+    """Of every line with a corner, or a middle between two, that is too far from all other lines:
+    how far it is at most, and where."""
+    runs = [LineString(line.points) for line in others]
+    tree = shapely.STRtree(runs)
+    for line in ones:
+        middles = (line.points[1:] + line.points[:-1]) / 2.0
+        places = np.vstack([line.points, middles])
+        near = tree.query(LineString(line.points), predicate="dwithin", distance=most_mm)
+        beside = shapely.MultiLineString([runs[k] for k in near])
+        shapely.prepare(beside)
+        lost = places[~shapely.dwithin(beside, shapely.points(places), most_mm)]
+        if len(lost):
+            away = shapely.distance(shapely.MultiLineString(runs), shapely.points(lost))
+            far = np.asarray(np.nan_to_num(away, nan=np.inf), dtype=np.float64)
+            worst = int(np.argmax(far))
+            yield float(far[worst]), (float(lost[worst, 0]), float(lost[worst, 1]))
 
 
 def _sayer(drawing: ReadDrawing, findings: list[Finding]) -> Say:

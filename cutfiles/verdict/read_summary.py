@@ -15,9 +15,15 @@ from shapely.geometry import Polygon
 from cutfiles.cuts.plan import ROLES, Role
 from cutfiles.errors import Finding, JobError
 from cutfiles.job.cloth import Grain, GrainRule, Spread
-from cutfiles.job.machine import SLIT, NotchCut, NotchShape
+from cutfiles.job.machine import SLIT, Labels, NotchCut, NotchShape
 from cutfiles.tolerances import READ_BACK_MM
-from cutfiles.verdict.expected import ExpectedCutOut, ExpectedLay, ExpectedMatch, ExpectedPiece
+from cutfiles.verdict.expected import (
+    ExpectedCutOut,
+    ExpectedLay,
+    ExpectedLettering,
+    ExpectedMatch,
+    ExpectedPiece,
+)
 from cutfiles.verdict.paper_rows import FileName, PaperRow, Place, Row
 
 
@@ -30,6 +36,7 @@ class PieceRow(Row):
     label: str
     grain_deg: float = Field(ge=0, lt=360)
     area_mm2: float = Field(gt=0)
+    perimeter_mm: float = Field(gt=0)
     centre_mm: Place
     notch_ends_mm: list[Place]
     stitch_lines: int = Field(ge=0)
@@ -41,6 +48,9 @@ class PieceRow(Row):
     past_fold_mm2: float = Field(default=0.0, ge=0)
     cap_number: int | None
     cap_pieces: int = Field(default=0, ge=0)
+    label_at_mm: Place | None = None
+    label_turn_deg: float = Field(default=0.0, ge=0, lt=360)
+    label_height_mm: float = Field(default=0.0, ge=0)
     cut_outs_mm2: list[Annotated[float, Field(gt=0)]] = Field(default_factory=list)
     cut_outs_centre_mm: list[Place] = Field(default_factory=list)
 
@@ -139,6 +149,7 @@ class MachineRow(Row):
     kerf_mm: float = Field(ge=0, le=20)
     bed_mm: BedRow | None = None
     notch: NotchRow | None = None
+    labels: Labels
 
 
 class TotalsRow(Row):
@@ -310,6 +321,7 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
                 label=row.label,
                 grain_deg=row.grain_deg,
                 area_mm2=row.area_mm2,
+                perimeter_mm=row.perimeter_mm,
                 centre=row.centre_mm,
                 notch_ends=tuple(row.notch_ends_mm),
                 stitch_lines=row.stitch_lines,
@@ -319,6 +331,8 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
                 ),
                 grain=GrainRule(row.grain, row.tilt_deg),
                 past_fold_mm=row.past_fold_mm,
+                lettering=row.label_at_mm
+                and ExpectedLettering(row.label_at_mm, row.label_turn_deg, row.label_height_mm),
                 match=row.match_mm and ExpectedMatch(row.match_mm, row.matched_by == "notch"),
             )
             for row in lay.pieces
@@ -333,4 +347,5 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
         bed_mm=(bed.along, bed.across),
         tool_off_mm=lay.tool_off_mm,
         notch=SLIT if notch is None else NotchCut(notch.shape, notch.width_mm),
+        labels=summary.machine.labels,
     )

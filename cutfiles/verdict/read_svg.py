@@ -1,6 +1,5 @@
-"""Reading an SVG file through svgpathtools, behind defusedxml; no code in common with the
-writer. Made for the normal form of our own files: paths and texts in groups, and nothing that
-moves, scales or hides them."""
+"""Reading an SVG file behind defusedxml; no code in common with the writer. Made for the normal
+form of our own files: paths and texts in groups, and nothing that moves, scales or hides them."""
 
 from __future__ import annotations
 
@@ -11,7 +10,6 @@ from xml.etree import ElementTree
 
 import defusedxml.ElementTree
 import numpy as np
-import svgpathtools
 from defusedxml.common import DefusedXmlException
 
 from cutfiles.errors import Finding
@@ -24,6 +22,7 @@ from cutfiles.verdict.drawing import (
     too_large,
     unread,
 )
+from cutfiles.verdict.svg_path import polylines
 
 _MM_PER_UNIT = {
     "mm": 1.0, "cm": 10.0, "in": 25.4, "px": 25.4 / 96, "": 25.4 / 96, "pt": 25.4 / 72,
@@ -32,9 +31,7 @@ _MM_PER_UNIT = {
 """CSS Values 3: 1 in = 25.4 mm = 96 px = 72 pt = 6 pc; a plain number is px."""
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
-_CURVE_STEPS = 64
 _MOST_TAGS = 500_000
-_OFF = 0.002
 _SPACE = "{http://www.w3.org/2000/svg}"
 
 
@@ -71,7 +68,7 @@ def read_svg(path: Path) -> ReadDrawing:
         if name == "g":
             layer = element.get("id", layer)
         elif name == "path":
-            for points in _polylines(element.get("d", "")):
+            for points in polylines(element.get("d", "")):
                 lines.append(ReadLine(layer, _placed(points, scale, height_mm)))
         elif name == "text":
             at = np.array([[float(element.get("x", "0")), float(element.get("y", "0"))]])
@@ -136,29 +133,3 @@ def _placed(points: Array, scale: float, height_mm: float) -> Array:
     placed = points * scale
     placed[:, 1] = height_mm - placed[:, 1]
     return placed
-
-
-def _polylines(data: str) -> list[Array]:
-    """Each subpath of a path as points."""
-    polylines = []
-    for part in svgpathtools.parse_path(data).continuous_subpaths():
-        places = [part[0].start]
-        for segment in part:
-            if isinstance(segment, svgpathtools.Line):
-                places.append(segment.end)
-            elif isinstance(segment, svgpathtools.Arc):
-                places.extend(_along_arc(segment))
-            else:
-                places.extend(segment.point(k / _CURVE_STEPS) for k in range(1, _CURVE_STEPS + 1))
-        polylines.append(np.array([[place.real, place.imag] for place in places]))
-    return polylines
-
-
-def _along_arc(arc: svgpathtools.Arc) -> list[complex]:
-    """Points along an arc after its start, chords no further off than `_OFF` of a user unit."""
-    reach = max(arc.radius.real, arc.radius.imag)
-    step = 2.0 * math.acos(1.0 - min(_OFF / reach, 1.0))
-    count = max(1, math.ceil(math.radians(abs(arc.delta)) / step))
-    angles = np.radians(arc.theta + arc.delta * np.arange(1, count) / count)
-    level = arc.radius.real * np.cos(angles) + 1j * arc.radius.imag * np.sin(angles)
-    return [*(level * arc.rot_matrix + arc.center).tolist(), arc.end]

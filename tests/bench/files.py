@@ -1,9 +1,10 @@
 """Time a lay of many caps from its plan to its verdict, in one process; print one JSON line a row.
 
-``python tests/bench/files.py [--caps N]``. First, for each style and edge in size M, how many spans
-the outlines of its pieces have flattened, and as lines and arcs. Then a lay of tie-back caps in
-rows (1,000 caps are 4,000 pieces): seconds to plan the cuts, and to write, read and judge each
-file; its size in MB, and the most memory that the process has taken so far, imports included.
+``python tests/bench/files.py [--caps N] [--labels KIND]``. First, for each style and edge in size
+M, how many spans the outlines of its pieces have flattened, and as lines and arcs. Then a lay of
+tie-back caps in rows (1,000 caps are 4,000 pieces): seconds, and those of the processor, to plan
+the cuts and to write, read and judge each file; its size in MB, and the most memory that the
+process has taken so far, imports included.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import resource
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar, get_args
 
@@ -24,7 +26,7 @@ from cutfiles.errors import Finding
 from cutfiles.files.dxf import dxf_bytes
 from cutfiles.files.svg import svg_bytes
 from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job, Style
-from cutfiles.job.machine import Machine
+from cutfiles.job.machine import Labels, Machine
 from cutfiles.job.sizes import size_named
 from cutfiles.job.written import LAYER_NAMES
 from cutfiles.lay.arrange import arrange
@@ -33,6 +35,7 @@ from cutfiles.pieces.cut_list import cut_list
 from cutfiles.pipeline.prove import READERS
 from cutfiles.verdict.expected import expected_of
 from cutfiles.verdict.judge import judge_lay
+from cutfiles.verdict.raster import raster_findings
 
 CLOTH = Cloth("kelp", 1117.6, 12.7, None, False, 1, 3.0, 2.0, "cotton")
 LASER = Machine("laser", 0.2, None, None)
@@ -43,18 +46,20 @@ def main() -> None:
     """Print the rows."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--caps", type=int, default=1000)
-    caps = parser.parse_args().caps
+    parser.add_argument("--labels", choices=get_args(Labels), default="drawn")
+    arguments = parser.parse_args()
+    caps, machine = arguments.caps, replace(LASER, labels=arguments.labels)
     for style in get_args(Style):
         for edge in get_args(EdgeFinish):
             _print(**_spans_row(style, edge))
     lay = _timed("nest in rows", lambda: _lay("tie-back", "hem", caps))
-    plan = _timed("plan the cuts", lambda: cut_plan(lay, LASER, seed=1))
-    expected = _timed("know what is expected", lambda: expected_of(lay, LASER, LAYER_NAMES))
+    plan = _timed("plan the cuts", lambda: cut_plan(lay, machine, seed=1))
+    expected = _timed("know what is expected", lambda: expected_of(lay, machine, LAYER_NAMES))
     writers: dict[str, Callable[[], bytes]] = {
         ".dxf": lambda: dxf_bytes(plan),
         ".svg": lambda: svg_bytes(plan, "bench"),
     }
-    started = time.perf_counter()
+    started, worked = time.perf_counter(), time.process_time()
     findings: list[Finding] = []
     with tempfile.TemporaryDirectory() as folder:
         for suffix, write in writers.items():
@@ -62,10 +67,17 @@ def main() -> None:
             path.write_bytes(_timed(f"write {suffix}", write))
             drawing = _timed(f"read {suffix}", lambda: READERS[suffix](path))  # noqa: B023
             findings += _timed(f"judge {suffix}", lambda: judge_lay(drawing, expected))  # noqa: B023
+            if suffix == ".svg":
+                content = path.read_bytes()
+                findings += _timed(
+                    "draw .svg",
+                    lambda: raster_findings("", content, expected),  # noqa: B023
+                )
             _print(file=suffix, mb=round(path.stat().st_size / 1e6, 1))
     _print(
         pieces=len(lay.placed),
         seconds=round(time.perf_counter() - started, 1),
+        of_processor=round(time.process_time() - worked, 1),
         peak_mb=_peak_mb(),
         findings=len(findings),
     )
@@ -94,9 +106,14 @@ def _lay(style: Style, edge: EdgeFinish, count: int) -> Lay:
 
 
 def _timed(step: str, work: Callable[[], Value]) -> Value:
-    start = time.perf_counter()
+    start, worked = time.perf_counter(), time.process_time()
     result = work()
-    _print(step=step, seconds=round(time.perf_counter() - start, 2), peak_mb=_peak_mb())
+    _print(
+        step=step,
+        seconds=round(time.perf_counter() - start, 2),
+        of_processor=round(time.process_time() - worked, 2),
+        peak_mb=_peak_mb(),
+    )
     return result
 
 

