@@ -27,9 +27,3 @@ def likely_mm(reach: Reach) -> float:
     """The length of a lay that a search is likely to find; never beyond its bounds."""
     length = FILLED_PART * reach.filled_mm + FULL_PART * reach.full_mm
     return max(reach.least_mm, min(length, reach.boxes_mm))
-
-
-def length_at(area: float, efficiency: float, width: float) -> float:
-    """The length of cloth that an area of pieces takes at an efficiency of 0 to 1, in one unit
-    throughout; ends not counted."""
-    return area / (efficiency * width)

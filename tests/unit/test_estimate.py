@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cutfiles.estimate.figures import Takes
-from cutfiles.estimate.likely import length_at, likely_mm
+from cutfiles.estimate.likely import likely_mm
 from cutfiles.estimate.plies import drawn_mm
 from cutfiles.lay.reach import Reach
 from cutfiles.units import bought_mm, format_bought
@@ -18,11 +18,6 @@ def test_the_ends_of_plies() -> None:
     drawn = drawn_mm(3000.0, 20)
     assert drawn == pytest.approx(60_800.0)
     assert 100.0 * (drawn - 60_000.0) / drawn == pytest.approx(1.316, abs=5e-4)
-
-
-def test_consumption_at_an_efficiency() -> None:
-    # derived: 265.5 square inches a cap at 80 % of 44 in -> 7.543 in of cloth
-    assert length_at(265.5, 0.80, 44.0) == pytest.approx(7.543, abs=5e-4)
 
 
 @pytest.mark.parametrize(

@@ -81,6 +81,18 @@ def test_bounds_of_known_strips() -> None:
     assert one.least_mm == pytest.approx(102.0)  # no shorter than its longest piece needs
 
 
+def test_consumption_at_an_efficiency() -> None:
+    # derived: 265.5 square inches a cap at 80 % of 44 in take 7.543 in of cloth: consumption is the
+    # area over efficiency times width. A box that leaves a fifth of the width free shows it
+    across = 0.80 * 44.0
+    cap = Shape("cap", box(0, 0, 265.5 / across, across), (0.0,), 1)
+    problem = StripProblem(44.0, 0.0, 0.0, (cap,))
+    layout = plain_layout(problem)
+    assert layout.efficiency(problem) == pytest.approx(0.80)
+    assert layout.length == pytest.approx(7.543, abs=5e-4)
+    assert reach_of(problem, WHOLE_BOXES).full_mm == pytest.approx(0.80 * 7.543, abs=5e-4)
+
+
 def test_a_half_on_the_fold_counts_up_to_it() -> None:
     register = Register(Point(0.0, 5.0), Point(0.0, 0.0), step_across=0.0)
     half = Shape("half", box(0, 0, 100, 105), (0.0,), 1, None, register)
