@@ -129,6 +129,40 @@ def strips(
 
 
 @app.command()
+def estimate(
+    job: JobPath,
+    *,
+    nest: Annotated[
+        float | None,
+        typer.Option(
+            min=0.1, max=86_400, metavar="SECONDS", help="Nest for so long, as make does."
+        ),
+    ] = None,
+    seed: Annotated[int, typer.Option(min=0, max=2**31, help="Where the search begins.")] = 1,
+    json_file: Annotated[
+        Path | None, typer.Option("--json", metavar="FILE", help="Write the figures there, too.")
+    ] = None,
+) -> None:
+    """How much cloth the order takes, and how many caps the cloth on hand gives."""
+    from cutfiles.pipeline.estimate import estimate_job, write_figures
+
+    _go_on_unless_stopped()
+    if nest is None:
+        estimated = estimate_job(job)
+    else:
+        with _nest_shown() as shown:
+            effort = Effort(nest, seed, _ASKED.stop_nest, shown)
+            estimated = estimate_job(job, effort)
+    _print_findings(estimated.findings)
+    typer.echo("\n".join(estimated.report()))
+    if json_file is not None:
+        write_figures(estimated, json_file)
+    if _ASKED.nest_was_stopped:
+        typer.echo("Stopped early: this is the best that had been found.")
+        raise typer.Exit(INTERRUPTED)
+
+
+@app.command()
 def check(
     path: Annotated[Path, typer.Argument(help="A DXF, SVG or PDF file, or a folder.")],
 ) -> None:
@@ -143,6 +177,20 @@ def check(
         typer.echo(f"{counted(len(faults), 'fault')} in {', '.join(checked.files)}", err=True)
         raise typer.Exit(1)
     typer.echo(f"{checked.verdict}: {', '.join(checked.files)}")
+
+
+@app.command()
+def take(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="A folder that make wrote.")],
+) -> None:
+    """Take the cloth of lays that were cut off the shelf."""
+    from cutfiles.pipeline.take import take_lays
+
+    _go_on_unless_stopped()
+    taken = take_lays(folder)
+    for line in taken.lines:
+        typer.echo(f"taken off {taken.shelf}: {line}")
+    typer.echo(f"The shelf as it was: {taken.before}")
 
 
 @app.command()

@@ -164,12 +164,49 @@ def format_steps(steps: int, unit: str) -> str:
         return f"{steps} mm"
     if unit == "cm":
         return f"{steps / 10:.1f} cm"
-    whole, eighths = divmod(steps, 8)
-    parts = [str(whole)] if whole or not eighths else []
-    if eighths:
-        divisor = math.gcd(eighths, 8)
-        parts.append(f"{eighths // divisor}/{8 // divisor}")
-    return f"{' '.join(parts)} in"
+    return f"{_eighths(steps)} in"
+
+
+def _eighths(count: int) -> str:
+    """So many eighths as whole ones and a fraction: ``"6 1/2"``."""
+    whole, rest = divmod(count, 8)
+    divisor = math.gcd(rest, 8)
+    fraction = [f"{rest // divisor}/{8 // divisor}"] if rest else []
+    return " ".join([*([str(whole)] if whole or not rest else []), *fraction])
+
+
+def priced_mm(unit: str) -> float:
+    """The length that prices are for: a metre, or a yard where the unit of the job is the inch."""
+    return MM_PER_UNIT["yd" if unit == "in" else "m"]
+
+
+def format_like(written: object, length_mm: float, *, default_unit: str) -> float | str:
+    """A length as a number in the default unit, or as text with its unit, as another was written;
+    no longer than it is, and at most 0.001 of its unit shorter."""
+    unit, is_text = default_unit, isinstance(written, str)
+    if isinstance(written, str):
+        match = _NUMBER.match(_spell_out_fractions(written).strip())
+        unit = _known_unit(match["unit"] if match else None, default_unit)
+    number = math.floor(length_mm / MM_PER_UNIT[unit] * 1000.0 + 1e-6) / 1000.0
+    return f"{number:g} {unit}" if is_text else number
+
+
+def bought_mm(length_mm: float, unit: str) -> float:
+    """A length made longer to what shops sell: whole tenths of a metre, or of a yard whole eighths
+    where the unit of the job is the inch."""
+    step = _bought_step_mm(unit)
+    return step * math.ceil(length_mm / step - 1e-9)
+
+
+def format_bought(length_mm: float, unit: str) -> str:
+    """A length as shops sell it: ``"1.8 m"``, ``"2 1/8 yd"``."""
+    if unit != "in":
+        return f"{bought_mm(length_mm, unit) / MM_PER_UNIT['m']:.1f} m"
+    return f"{_eighths(round(bought_mm(length_mm, unit) / _bought_step_mm(unit)))} yd"
+
+
+def _bought_step_mm(unit: str) -> float:
+    return MM_PER_UNIT["yd"] / 8.0 if unit == "in" else MM_PER_UNIT["m"] / 10.0
 
 
 def format_order(caps: int, panels: int) -> str:

@@ -12,11 +12,23 @@ from tests.conftest import ROOT
 
 PACKAGE = ROOT / "cutfiles"
 BASE = {"errors", "units", "tolerances", "effort", "chance"}
-FLOW = ["geometry", "job", "pieces", "lay", "cuts", "paper", "ruler", "files", "verdict", "preview"]
+FLOW = [
+    "geometry",
+    "job",
+    "pieces",
+    "lay",
+    "estimate",
+    "cuts",
+    "paper",
+    "ruler",
+    "files",
+    "verdict",
+    "preview",
+]
 NOUNS = {
     "job": {"job.cloth", "job.job", "job.machine", "job.sizes", "job.written"},
     "pieces": {"pieces.piece", "pieces.ordered"},
-    "lay": {"lay.lay"},
+    "lay": {"lay.lay", "lay.reach"},
     "cuts": {"cuts.plan"},
     "paper": {"paper.sheet"},
     "ruler": {"ruler.plan"},
@@ -41,14 +53,17 @@ OUTSIDE = {
         "job.document",
         "job.fields",
         "job.read",
+        "job.shelf",
+        "job.toml_text",
         "verdict.paper_rows",
         "verdict.read_ruler",
         "verdict.read_summary",
     },
+    "tomllib": {"job.toml_text"},
+    "tomlkit": {"files.shelf_text"},
     "HersheyFonts": {"cuts.lettering", "verdict.letters"},
     "resvg_py": {"verdict.raster"},
     "PIL": {"verdict.raster"},
-    "tomllib": {"job.read"},
 }
 """Libraries that are kept to one place."""
 
@@ -108,7 +123,7 @@ def test_the_data_flows_one_way(name: str) -> None:
 def test_only_the_command_line_knows_the_pipeline() -> None:
     users = {n for n, others in GRAPH.items() if any(o.startswith("pipeline") for o in others)}
     assert {name for name in users if not name.startswith("pipeline")} == {"cli"}
-    names = ("make", "draft", "ruler", "strips", "check", "store")
+    names = ("make", "draft", "estimate", "ruler", "strips", "check", "store", "take")
     rooms = {"pipeline." + room for room in names} | {"job.size_chart"}
     assert GRAPH["cli"] <= BASE | rooms
 

@@ -12,7 +12,7 @@ from shapely.geometry import Polygon
 from cutfiles.cuts.plan import CUT_ROLES, ROLES, CutPlan, Lettering
 from cutfiles.errors import Finding
 from cutfiles.geometry.polygons import moved_polygon
-from cutfiles.job.job import Job
+from cutfiles.job.job import Job, ShelfUse
 from cutfiles.job.machine import SLIT, Machine
 from cutfiles.lay.lay import Lay, PlacedPiece, caps_of, cut_outs_of
 
@@ -31,15 +31,17 @@ def summary_table(
     contents: Mapping[str, bytes],
     written: Sequence[str],
     panels_ordered: int = 0,
+    shelf_path: str | None = None,
     form: str = SUMMARY_FORMAT,
 ) -> dict[str, Any]:
     """The summary as a table of plain values; lengths in mm, areas in mm2, times in s.
 
     ``contents`` gives the bytes of every lay file by name, ``written`` all names of the run;
-    ``panels_ordered`` counts every outline of every drawing.
+    ``panels_ordered`` counts every outline of every drawing; ``shelf_path`` leads from the
+    folder to the shelf of the job.
     """
     rows = [_lay_table(lay, plan, job, contents) for lay, plan in zip(lays, plans, strict=True)]
-    return {
+    table: dict[str, Any] = {
         "format": form,
         "title": job.title,
         "seed": seed,
@@ -60,6 +62,36 @@ def summary_table(
         ],
         "written": sorted(written),
     }
+    if job.shelf is not None:
+        table["shelf"] = {
+            "file": shelf_path,
+            "sha256": job.shelf.sha256,
+            "takes": _taken_off(job.shelf, lays),
+        }
+    return table
+
+
+def _taken_off(shelf: ShelfUse, lays: Sequence[Lay]) -> list[dict[str, Any]]:
+    """What the lays take off a shelf: of every table of stock the length, ends of plies not
+    counted, or that it is a remnant."""
+    lengths: dict[int, float] = {}
+    names: dict[int, str] = {}
+    remnants: set[int] = set()
+    for lay in lays:
+        if lay.remnant_number is not None:
+            stock = shelf.by_table[lay.remnant_number - 1]
+            remnants.add(stock)
+        else:
+            stock = dict(shelf.by_name).get(lay.cloth.name, 0)
+            end = (lay.starts_at_mm + lay.length_mm) * lay.cloth.plies
+            lengths[stock] = max(lengths.get(stock, 0.0), end)
+        names[stock] = lay.cloth.name
+    return [
+        {"stock": stock, "name": names[stock]}
+        | ({} if stock in remnants else {"length_mm": round(lengths[stock], _DECIMALS)})
+        for stock in sorted(names)
+        if stock
+    ]
 
 
 def summary_bytes(table: dict[str, Any]) -> bytes:
@@ -176,6 +208,8 @@ def _piece_table(placed: PlacedPiece) -> dict[str, Any]:
         "stitch_lines": len(piece.stitch_lines),
         "cap_number": placed.ordered.cap_number,
     }
+    if placed.ordered.cap_number is not None:
+        table["cap_pieces"] = placed.ordered.cap_pieces
     cut_outs = [moved_polygon(hole, placed.motion) for hole in cut_outs_of(placed.ordered)]
     match, place = placed.ordered.match, placed.match_place
     if match is not None and place is not None:

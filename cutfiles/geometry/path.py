@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import brentq
 
+from cutfiles.geometry.roots import root_between
 from cutfiles.geometry.segments import Array, Line, Segment
 from cutfiles.geometry.vector import Motion, Point, Vector
 from cutfiles.tolerances import COINCIDENT_MM
@@ -137,4 +137,4 @@ def _parameter_at(segment: Segment, distance_mm: float) -> float:
         return 1.0
     if isinstance(segment, Line):
         return distance_mm / length
-    return float(brentq(lambda t: segment.length(t) - distance_mm, 0.0, 1.0, xtol=1e-12))
+    return root_between(lambda t: segment.length(t) - distance_mm, 0.0, 1.0, within=1e-12)

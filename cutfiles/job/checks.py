@@ -7,7 +7,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import cast
 
 from cutfiles.errors import Finding, did_you_mean
-from cutfiles.job.cloth_checks import cloth_checks, line_on_cloth_checks, match_checks
+from cutfiles.job.cloth_checks import (
+    cloth_checks,
+    line_on_cloth_checks,
+    match_checks,
+    source_checks,
+)
 from cutfiles.job.document import CapsTable, JobDocument, PanelsTable, PinnedTable
 from cutfiles.job.job import Style
 from cutfiles.job.measures import read_measures
@@ -31,6 +36,9 @@ def cross_checks(document: JobDocument, source: str) -> Iterator[Finding]:
         for fault in faults:
             yield Finding("bad-value", "error", f"{where}: {fault}")
         yield from _cloth_check(line.cloth, names, where)
+        for piece, source_cloth in line.sources.items():
+            yield from _cloth_check(source_cloth, names, f"{where}: from", key=f"{piece}: ")
+        yield from source_checks(document, line, where)
         yield from line_on_cloth_checks(document, line, where)
     for number, panel in enumerate(document.panels, 1):
         where = f"{source}: [[panels]] {number}"
@@ -77,14 +85,16 @@ def _count_checks(panel: PanelsTable, where: str) -> Iterator[Finding]:
             yield Finding("bad-value", "error", text)
 
 
-def _cloth_check(cloth: str | None, names: Mapping[str, int], where: str) -> Iterator[Finding]:
+def _cloth_check(
+    cloth: str | None, names: Mapping[str, int], where: str, *, key: str = "cloth: "
+) -> Iterator[Finding]:
     """Whether a line of the order names a cloth that there is."""
     if cloth is None and len(names) > 1:
         text = f"{where}: cloth: is missing: name one of {_listed(names)}"
         yield Finding("missing-key", "error", text)
     elif cloth is not None and cloth not in names:
         hint = did_you_mean(cloth, names, f"known: {_listed(names)}", cutoff=0.3)
-        text = f"{where}: cloth: {cloth!r} is not among the [[cloth]] tables; {hint}"
+        text = f"{where}: {key}{cloth!r} is not among the [[cloth]] tables; {hint}"
         yield Finding("bad-value", "error", text)
 
 

@@ -34,8 +34,8 @@ def cloth_checks(tables: Sequence[ClothTable], cloth: ClothTable, where: str) ->
 def line_on_cloth_checks(document: JobDocument, line: CapsTable, where: str) -> Iterator[Finding]:
     """A line of caps against the cloth it is cut of."""
     tables = _tables_of(document, line.cloth)
-    if line.match:
-        yield from match_checks(document, line.cloth, where)
+    for cloth in sorted({line.sources.get(piece, line.cloth or "") for piece in line.match}):
+        yield from match_checks(document, cloth or None, where)
     if line.quantity != AS_MANY or not tables:
         return
     if all(table.length is None and table.outline is None for table in tables):
@@ -49,6 +49,30 @@ def line_on_cloth_checks(document: JobDocument, line: CapsTable, where: str) -> 
             f"{where}: quantity: {AS_MANY!r} is given for two lines of cloth {tables[0].name!r}: "
             "give one of them a number"
         )
+
+
+def source_checks(document: JobDocument, line: CapsTable, where: str) -> Iterator[Finding]:
+    """Pieces from other cloths: there are as many of each as of the rest."""
+    if not line.sources:
+        return
+    if line.quantity == AS_MANY:
+        yield _wrong(
+            f"{where}: from: does not go with quantity {AS_MANY!r}: give a number; "
+            "cutfiles estimate says how many caps each cloth gives"
+        )
+    main = _tables_of(document, line.cloth)
+    for piece, cloth in line.sources.items():
+        other = _tables_of(document, cloth)
+        if main and other and _layers(main[0]) != _layers(other[0]):
+            yield _wrong(
+                f"{where}: from.{piece}: cloth {other[0].name!r} is cut in {_layers(other[0])} "
+                f"layers at once and {main[0].name!r} in {_layers(main[0])}, and the pieces of a "
+                "cap are cut in equal numbers: give both the same plies, folded cloth half of them"
+            )
+
+
+def _layers(table: ClothTable) -> int:
+    return table.plies * (2 if table.spread == "folded" else 1)
 
 
 def match_checks(document: JobDocument, cloth: str | None, where: str) -> Iterator[Finding]:
@@ -143,6 +167,7 @@ def _remnant_checks(cloth: ClothTable, where: str) -> Iterator[Finding]:
     given += ["selvedge"] if cloth.selvedge else []
     given += ["plies"] if cloth.plies != 1 else []
     given += ["spread"] if cloth.spread != "single" else []
+    given += ["price"] if cloth.price is not None else []
     has_print = cloth.print_repeat.along is not None or cloth.print_repeat.across is not None
     given += ["print_repeat"] if has_print else []
     has_start = cloth.print_starts.along is not None or cloth.print_starts.across is not None

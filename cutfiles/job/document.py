@@ -70,8 +70,8 @@ class StartsTable(Table):
     ] = None
 
 
-class ClothTable(Table):
-    """``[[cloth]]``."""
+class StockTable(Table):
+    """``[[stock]]`` of a shelf: cloth as it lies there."""
 
     name: Annotated[str, fields.text(80)]
     width: Annotated[
@@ -84,15 +84,21 @@ class ClothTable(Table):
         float | None, fields.length(0, 200_000, "give the length on hand, or leave the key out")
     ] = None
     one_way: StrictBool = False
-    plies: Annotated[int, fields.count(1, 200, "give the layers that are cut together")] = 1
     thickness: Annotated[float, fields.length(0, 20, "measure one ply")] = THICKNESS_MM
     shrinkage_percent: ShrinkageTable = ShrinkageTable()
     fibre: Annotated[str | None, fields.text(120)] = None
-    spread: Annotated[str, fields.choice(*get_args(Spread))] = "single"
     flaws: Annotated[list[FlawTable], Field(max_length=200)] = []
     print_repeat: RepeatTable = RepeatTable()
     print_starts: StartsTable = StartsTable()
     outline: Annotated[str | tuple[tuple[float, float], ...] | None, fields.outline()] = None
+
+
+class ClothTable(StockTable):
+    """``[[cloth]]``."""
+
+    plies: Annotated[int, fields.count(1, 200, "give the layers that are cut together")] = 1
+    spread: Annotated[str, fields.choice(*get_args(Spread))] = "single"
+    price: Annotated[float | None, fields.price("give what a metre or yard of it costs")] = None
 
 
 GrainChoice = Annotated[str, fields.choice(*get_args(Grain))]
@@ -127,6 +133,7 @@ class CapsTable(Table):
     tilt: dict[str, TiltAngle] = {}
     match: Annotated[tuple[str, ...], fields.names('a piece, such as "crown"')] = ()
     cloth: StrictStr | None = None
+    sources: Annotated[dict[str, StrictStr], Field(alias="from")] = {}
 
 
 Names = Annotated[tuple[str, ...], fields.names("a layer or group")]
@@ -290,6 +297,19 @@ class MachineFile(MachineKeys):
     length_unit: Annotated[str, fields.choice(*LENGTH_UNITS)] = "mm"
 
 
+class CostsTable(Table):
+    """``[costs]``."""
+
+    currency: Annotated[str, fields.text(20)]
+    elastic: Annotated[float, fields.price("give what a metre or yard of it costs")] = 0.0
+    thread: Annotated[float, fields.price("give what a metre or yard of it costs")] = 0.0
+    machine_hour: Annotated[float, fields.price("give what an hour of the machine costs")] = 0.0
+    hands_hour: Annotated[float, fields.price("give what an hour of work costs")] = 0.0
+    minutes_a_cap: Annotated[
+        float, fields.number(0, 10_000, "time the sewing of a few caps, in minutes")
+    ] = 0.0
+
+
 class PinnedTable(Table):
     """``[[pinned]]``."""
 
@@ -304,8 +324,17 @@ class JobDocument(Table):
 
     title: Annotated[str, fields.text(200)] = "Caps"
     length_unit: Annotated[str, fields.choice(*LENGTH_UNITS)] = "mm"
+    shelf: Annotated[str | None, fields.text(1000)] = None
     cloth: Annotated[list[ClothTable], Field(min_length=1, max_length=50)]
     caps: Annotated[list[CapsTable], Field(max_length=500)] = []
     panels: Annotated[list[PanelsTable], Field(max_length=100)] = []
     pinned: Annotated[list[PinnedTable], Field(max_length=500)] = []
     machine: MachineTable
+    costs: CostsTable | None = None
+
+
+class ShelfDocument(Table):
+    """The whole file of a shelf."""
+
+    length_unit: Annotated[str, fields.choice(*LENGTH_UNITS)] = "mm"
+    stock: Annotated[list[StockTable], Field(max_length=500)] = []

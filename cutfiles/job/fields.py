@@ -60,6 +60,11 @@ def number(low: float, high: float, mend: str) -> BeforeValidator:
     return BeforeValidator(parse)
 
 
+def price(mend: str) -> BeforeValidator:
+    """What something costs."""
+    return number(0, 1_000_000, mend)
+
+
 def _counted(value: object, low: int, high: int, mend: str) -> int:
     if isinstance(value, bool) or not isinstance(value, int):
         raise ValueError(f"is not a whole number: {mend}")

@@ -33,6 +33,7 @@ class Cloth:
     ``width_mm`` is selvedge to selvedge; ``selvedge_mm`` is taken off each edge. ``length_mm``
     is None where there is as much as it takes. Shrinkage is a positive percentage. ``plies`` are
     lengths laid on each other; of remnants there is one, and the width is that of the widest.
+    ``price_mm`` is what a millimetre of it costs, where that is known.
     """
 
     name: str
@@ -48,6 +49,7 @@ class Cloth:
     flaws: tuple[Flaw, ...] = ()
     print_repeat: PrintRepeat | None = None
     remnants: tuple[Remnant, ...] = ()
+    price_mm: float | None = None
     thickness_mm: float = THICKNESS_MM
 
     @property
@@ -107,7 +109,8 @@ class Cloth:
 class CapLine:
     """One line of the order. ``grains`` gives the rule of every piece, by its name, that is not
     simply cut along the grain; ``matched`` names the pieces that keep to the print. A line of
-    ``as_many`` is for all the caps that the cloth gives, and its quantity the least.
+    ``as_many`` is for all the caps that the cloth gives, and its quantity the least. ``sources``
+    gives the pieces that are cut from another cloth than the rest, and which.
     """
 
     style: Style
@@ -121,6 +124,16 @@ class CapLine:
     grains: tuple[tuple[str, GrainRule], ...] = ()
     matched: tuple[str, ...] = ()
     as_many: bool = False
+    sources: tuple[tuple[str, str], ...] = ()
+
+    def cloth_of(self, piece: str) -> str:
+        """The name of the cloth that a piece is cut from."""
+        return dict(self.sources).get(piece, self.cloth)
+
+    @property
+    def cloths(self) -> frozenset[str]:
+        """The names of all cloths that its pieces are cut from."""
+        return frozenset((self.cloth, *dict(self.sources).values()))
 
     @property
     def mark(self) -> str:
@@ -185,6 +198,31 @@ class PinnedPiece:
 
 
 @dataclass(frozen=True, slots=True)
+class Costs:
+    """What things cost beside cloth, in a currency: a millimetre of elastic and of thread, an hour
+    of the machine and of work, of which one cap takes so many minutes."""
+
+    currency: str
+    elastic_mm: float
+    thread_mm: float
+    machine_hour: float
+    hands_hour: float
+    minutes_a_cap: float
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfUse:
+    """The shelf that a job draws cloth from: its file's name as the job gives it, the hash of its
+    bytes, for every table of cloth the number of its table of stock (0: not on the shelf), and the
+    same by the names in stock."""
+
+    file: str
+    sha256: str
+    by_table: tuple[int, ...]
+    by_name: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Job:
     """A whole order, ready to be drafted. ``source`` names the file for messages."""
 
@@ -196,7 +234,16 @@ class Job:
     machine: Machine
     panels: tuple[PanelLine, ...] = ()
     pinned: tuple[PinnedPiece, ...] = ()
+    shelf: ShelfUse | None = None
+    costs: Costs | None = None
 
     def lines_for(self, cloth: Cloth) -> tuple[CapLine, ...]:
-        """The order lines cut from a cloth."""
-        return tuple(line for line in self.caps if line.cloth == cloth.name)
+        """The order lines of which anything is cut from a cloth."""
+        return tuple(line for line in self.caps if cloth.name in line.cloths)
+
+    def cloth_named(self, name: str) -> Cloth:
+        """The cloth of that name; ``KeyError`` if there is none."""
+        for cloth in self.cloths:
+            if cloth.name == name:
+                return cloth
+        raise KeyError(name)

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import re
-import tomllib
-from collections.abc import Iterator, Sequence, Set
+from collections.abc import Callable, Iterator, Sequence, Set
+from dataclasses import replace
 from typing import Any, Final, TypeVar, cast
 
 from pydantic import BaseModel, ValidationError
 
-from cutfiles.errors import Finding, JobError, did_you_mean
+from cutfiles.errors import Finding, JobError
 from cutfiles.job.checks import cross_checks
 from cutfiles.job.cloth import Flaw, Grain, GrainRule, PrintRepeat, Remnant, Spread, at_origin
 from cutfiles.job.document import (
     LENGTH_UNITS,
     CapsTable,
     ClothTable,
+    CostsTable,
     JobDocument,
     MachineFile,
     MachineKeys,
@@ -28,6 +29,7 @@ from cutfiles.job.job import (
     PANEL_ROLES,
     CapLine,
     Cloth,
+    Costs,
     EdgeFinish,
     Job,
     PanelLine,
@@ -39,9 +41,10 @@ from cutfiles.job.job import (
 from cutfiles.job.machine import Machine
 from cutfiles.job.measures import read_measures
 from cutfiles.job.read_machine import GivenMachine
+from cutfiles.job.shelf import drawn_from, read_shelf
 from cutfiles.job.sizes import Size, made_to_measure, size_named
-
-_LARGEST_FILE: Final = 1_000_000
+from cutfiles.job.toml_text import parsed_toml, validation_findings
+from cutfiles.units import priced_mm
 
 EVEN_SHARE: Final = 0.5
 """Of women among the wearers, where the job gives none."""
@@ -55,12 +58,18 @@ def machine_file_of(content: bytes, *, source: str) -> str | None:
     JobError
         If it is no TOML file.
     """
-    machine = _parsed(content, source).get("machine")
+    machine = parsed_toml(content, source).get("machine")
     name = machine.get("file") if isinstance(machine, dict) else None
     return name if isinstance(name, str) else None
 
 
-def read_job(content: bytes, *, source: str, machine_file: tuple[str, bytes] | None = None) -> Job:
+def read_job(
+    content: bytes,
+    *,
+    source: str,
+    machine_file: tuple[str, bytes] | None = None,
+    open_shelf: Callable[[str], bytes] | None = None,
+) -> Job:
     """Read and check a whole job file.
 
     Parameters
@@ -71,6 +80,8 @@ def read_job(content: bytes, *, source: str, machine_file: tuple[str, bytes] | N
         Its name, for messages.
     machine_file
         Name and bytes of the file that the job's machine names, where it names one.
+    open_shelf
+        Gives the bytes of the shelf that the job names; needed if it names one.
 
     Raises
     ------
@@ -78,12 +89,17 @@ def read_job(content: bytes, *, source: str, machine_file: tuple[str, bytes] | N
         With one finding for everything that is wrong: file, field, value, limit and mend.
     """
     findings: list[Finding] = []
-    document = _read(JobDocument, _parsed(content, source), source, findings)
+    table, use = parsed_toml(content, source), None
+    if open_shelf is not None and isinstance(table.get("shelf"), str):
+        shelf = read_shelf(open_shelf(table["shelf"]), file=table["shelf"])
+        if isinstance(table.get("cloth"), list):
+            table["cloth"], use = drawn_from(table["cloth"], shelf, source)
+    document = _read(JobDocument, table, source, findings)
     file: tuple[str, MachineKeys] | None = None
     if machine_file is not None:
         name, said = machine_file
         try:
-            keys = _read(MachineFile, _parsed(said, name), name, findings)
+            keys = _read(MachineFile, parsed_toml(said, name), name, findings)
         except JobError as error:
             raise JobError([*findings, *error.findings]) from None
         file = None if keys is None else (name, keys)
@@ -99,7 +115,7 @@ def read_job(content: bytes, *, source: str, machine_file: tuple[str, bytes] | N
         findings.extend(wrong or given.stack_findings(document, source))
     if findings:
         raise JobError(findings)
-    return _job(document, source, given.machine())
+    return replace(_job(document, source, given.machine()), shelf=use)
 
 
 _Read = TypeVar("_Read", bound=BaseModel)
@@ -114,106 +130,9 @@ def _read(
     try:
         return form.model_validate(table, context=context)
     except ValidationError as error:
-        findings.extend(_findings(error, source, form))
+        what = "job file" if form is JobDocument else "machine's file"
+        findings.extend(validation_findings(error, source, form, what))
         return None
-
-
-def _parsed(content: bytes, source: str) -> dict[str, Any]:
-    if len(content) > _LARGEST_FILE:
-        raise JobError.of(
-            "too-large",
-            f"{source}: {len(content)} bytes are too many for a job file (limit {_LARGEST_FILE}): "
-            "give a job file, or split the order",
-        )
-    try:
-        return tomllib.loads(content.decode("utf-8-sig"))
-    except UnicodeDecodeError as error:
-        raise JobError.of(
-            "not-text",
-            f"{source}: byte {error.start} is not UTF-8 text: a job file is plain text (TOML)",
-        ) from None
-    except RecursionError:
-        text = f"{source}: not a job file: its tables are nested without end"
-        raise JobError.of("not-toml", text) from None
-    except ValueError as error:  # TOMLDecodeError, or a number of thousands of digits
-        raise JobError.of(
-            "not-toml",
-            f"{source}: not a TOML file: {error}; see docs/reference/job-file.md for the form",
-        ) from None
-
-
-def _findings(error: ValidationError, source: str, form: type[BaseModel]) -> Iterator[Finding]:
-    for item in error.errors(include_url=False):
-        where = _field_path(item["loc"])
-        kind, value = item["type"], item["input"]
-        if kind == "extra_forbidden":
-            text = f"{source}: {where}: {_unknown_key(item['loc'], form)}"
-            yield Finding("unknown-key", "error", text)
-        elif kind == "missing":
-            yield Finding("missing-key", "error", f"{source}: {where}: is missing: add it")
-        elif kind == "value_error":
-            yield Finding(
-                "bad-value", "error", f"{source}: {where}: {_short(value)} {_reason(item)}"
-            )
-        else:
-            text = f"{source}: {where}: {_short(value)}: {_plain(item)}"
-            yield Finding("bad-value", "error", text)
-
-
-def _reason(item: Any) -> str:
-    return str(item["ctx"]["error"])
-
-
-def _plain(item: Any) -> str:
-    """pydantic's remaining messages, in the words of a TOML file."""
-    context = item.get("ctx", {})
-    return {
-        "bool_type": "must be true or false",
-        "string_type": "must be text in quotes",
-        "string_too_short": "must not be empty",
-        "string_too_long": f"must be at most {context.get('max_length')} characters",
-        "list_type": "must be a list of tables: write its heading in double brackets",
-        "too_short": "must have at least one entry",
-        "too_long": f"must have at most {context.get('max_length')} entries",
-        "model_type": "must be a table of keys",
-        "model_attributes_type": "must be a table of keys",
-    }.get(item["type"], str(item["msg"]))
-
-
-def _short(value: object) -> str:
-    text = repr(value)
-    return text if len(text) <= 60 else text[:57] + "..."
-
-
-def _field_path(loc: tuple[int | str, ...]) -> str:
-    """``('cloth', 0, 'width')`` to ``[[cloth]] 1: width``."""
-    parts: list[str] = []
-    rest = list(loc)
-    if len(rest) >= 2 and isinstance(rest[1], int):
-        parts.append(f"[[{rest[0]}]] {rest[1] + 1}")
-        rest = rest[2:]
-    elif len(rest) >= 2:
-        parts.append(f"[{rest[0]}]")
-        rest = rest[1:]
-    if rest:
-        parts.append(".".join(str(part) for part in rest))
-    return ": ".join(parts)
-
-
-def _unknown_key(loc: tuple[int | str, ...], form: type[BaseModel]) -> str:
-    key = str(loc[-1])
-    known = sorted(_table_at(loc[:-1], form).model_fields)
-    hint = did_you_mean(key, known, f"known here: {', '.join(known)}")
-    what = "job file" if form is JobDocument else "machine's file"
-    return f"is no key of a {what}; {hint}"
-
-
-def _table_at(loc: tuple[int | str, ...], table: type[BaseModel]) -> type[BaseModel]:
-    for part in loc:
-        if isinstance(part, str):
-            annotation: Any = table.model_fields[part].annotation
-            table = getattr(annotation, "__args__", (annotation,))[0]
-    return table
 
 
 def _job(document: JobDocument, source: str, machine: Machine) -> Job:
@@ -226,7 +145,7 @@ def _job(document: JobDocument, source: str, machine: Machine) -> Job:
         source=source,
         title=document.title,
         length_unit=document.length_unit,
-        cloths=tuple(_cloth(numbered) for numbered in tables.values()),
+        cloths=tuple(_cloth(numbered, document.length_unit) for numbered in tables.values()),
         caps=tuple(
             line
             for number, table in enumerate(document.caps, 1)
@@ -238,6 +157,18 @@ def _job(document: JobDocument, source: str, machine: Machine) -> Job:
             for number, table in enumerate(document.panels, 1)
         ),
         pinned=tuple(_pinned(table, number) for number, table in enumerate(document.pinned, 1)),
+        costs=None if document.costs is None else _costs(document.costs, document.length_unit),
+    )
+
+
+def _costs(table: CostsTable, unit: str) -> Costs:
+    return Costs(
+        currency=table.currency,
+        elastic_mm=table.elastic / priced_mm(unit),
+        thread_mm=table.thread / priced_mm(unit),
+        machine_hour=table.machine_hour,
+        hands_hour=table.hands_hour,
+        minutes_a_cap=table.minutes_a_cap,
     )
 
 
@@ -245,7 +176,7 @@ def _pinned(table: PinnedTable, number: int) -> PinnedPiece:
     return PinnedPiece(number, table.piece, table.at, table.turn_deg % 360.0)
 
 
-def _cloth(numbered: Sequence[tuple[int, ClothTable]]) -> Cloth:
+def _cloth(numbered: Sequence[tuple[int, ClothTable]], unit: str) -> Cloth:
     """One cloth of the tables of a name: one, or one for each remnant."""
     table = numbered[0][1]
     starts = table.print_starts
@@ -267,6 +198,7 @@ def _cloth(numbered: Sequence[tuple[int, ClothTable]]) -> Cloth:
         flaws=() if remnants else _flaws(table),
         print_repeat=repeat if repeat != PrintRepeat() else None,
         remnants=remnants,
+        price_mm=None if table.price is None else table.price / priced_mm(unit),
         thickness_mm=table.thickness,
     )
 
@@ -305,7 +237,13 @@ def _cap_lines(table: CapsTable, number: int, only_cloth: str, unit: str) -> Ite
             grains=_grains(table),
             matched=table.match,
             as_many=table.quantity == AS_MANY,
+            sources=_sources(table, table.cloth or only_cloth),
         )
+
+
+def _sources(table: CapsTable, cloth: str) -> tuple[tuple[str, str], ...]:
+    """The pieces that come from another cloth, and which."""
+    return tuple(sorted((name, other) for name, other in table.sources.items() if other != cloth))
 
 
 def _grains(table: CapsTable) -> tuple[tuple[str, GrainRule], ...]:

@@ -53,11 +53,7 @@ def arrange(
         cap alone is longer than either, or a limited cloth is too small for what must be cut.
     """
     table = Table(cuts.cloth, machine, spacing, cuts.pins)
-    too_large = table.too_large_for_bed(unit, source)
-    different = {table.kinds(cap): cap for cap in reversed(cuts.caps)}
-    too_large += [
-        f for cap in reversed(different.values()) for f in table.too_large(cap, unit, source)
-    ]
+    too_large = table.too_large(cuts.caps, unit, source)
     if too_large:
         raise JobError(too_large)
     splitter = _Splitter(table, effort, unit, source)
@@ -175,13 +171,8 @@ class _Splitter:
 
     def _beyond_the_next_flaw(self, cap: OrderedCap, limit: float, start: float) -> float:
         """Where the cloth is whole again: a lay with no room before a flaw begins behind it."""
-        behind = self._behind_a_flaw(start)
+        behind = self._table.behind_a_flaw(start)
         return behind if behind is not None else self._refuse(cap, limit)
-
-    def _behind_a_flaw(self, start: float) -> float | None:
-        """Where the next flaw ends; None where there is none ahead."""
-        ends = [flaw.far[0] for flaw in self._table.cloth.flaws if flaw.far[0] > start]
-        return self._table.whole_repeats_mm(min(ends), up=True) if ends else None
 
     def _all_that_fit(self, caps: list[OrderedCap], must: int) -> list[_Group]:
         """Lays, or remnants, filled until the cloth on hand is used up."""
@@ -195,7 +186,7 @@ class _Splitter:
             share = self._effort.seconds * self._tries.area_mm2(waiting) / whole
             found = most_that_fit(self._tries, waiting, limit, start, least=least, seconds=share)
             if found is None:
-                behind = self._behind_a_flaw(start)
+                behind = self._table.behind_a_flaw(start)
                 if behind is None:
                     break
                 start = behind

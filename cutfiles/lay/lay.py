@@ -108,9 +108,17 @@ class Lay:
 
 
 def caps_of(lays: Iterable[Lay]) -> int:
-    """Caps cut by some lays, over all their layers. A cap may lie on several remnants."""
-    layers = {placed.ordered.cap_number: lay.cloth.layers for lay in lays for placed in lay.placed}
-    return sum(number for cap, number in layers.items() if cap is not None)
+    """Caps cut by some lays, over all their layers: those of which no piece is missing. A cap
+    may lie on several remnants, or come from several cloths."""
+    missing: dict[int, int] = {}
+    layers: dict[int, int] = {}
+    for lay in lays:
+        for placed in lay.placed:
+            number = placed.ordered.cap_number
+            if number is not None:
+                missing[number] = missing.get(number, placed.ordered.cap_pieces) - 1
+                layers[number] = lay.cloth.layers
+    return sum(layers[number] for number, pieces in missing.items() if pieces <= 0)
 
 
 def kept_place(repeat: PrintRepeat, starts_mm: tuple[float, float]) -> Point:

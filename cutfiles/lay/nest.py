@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import Final
 
 from cutfiles.lay.around import nest_around
+from cutfiles.lay.bounds import plain_layout
 from cutfiles.lay.hunt import nest_sections
-from cutfiles.lay.problem import StripLayout, StripProblem, Watch
+from cutfiles.lay.problem import NoPlaceError, StripLayout, StripProblem, Watch
 from cutfiles.lay.race import Race
-from cutfiles.lay.rows import nest_in_rows
 from cutfiles.lay.whole import nest_whole
 from cutfiles.tolerances import LAY_MM
 
@@ -24,10 +24,10 @@ def nest_strip(
 ) -> StripLayout:
     """The shortest allowed layout found within the watch's time.
 
-    A clear strip has rows at once, which are the floor; the engines, one for every core, take
-    the time that is left: a large order is nested in sections, anything else as a whole. With
-    obstacles or registers the floor is what is put as far to the left as it goes, and the grid
-    engine does the rest. A layout that fails the judge is dropped, however short.
+    A clear strip has a plain layout at once, which is the floor; the engines, one for every core,
+    take the time that is left: a large order is nested in sections, anything else as a whole. With
+    obstacles or registers the floor is what is put as far to the left as it goes, too, and the
+    grid engine does the rest. A layout that fails the judge is dropped, however short.
 
     Parameters
     ----------
@@ -42,20 +42,30 @@ def nest_strip(
         If a shape is wider than the strip in every allowed turn, or obstacles leave it no place.
     """
     race = Race(problem, tolerance, watch)
-    if problem.is_clear:
-        rows = nest_in_rows(problem)
-        race.enter(rows)
-        if race.is_over() or rows.efficiency(problem) > 1.0 - 1e-9:
-            return rows
-        if _is_large(problem):
-            nest_sections(race, seed)
-        else:
-            nest_whole(race, seed)
-    elif _is_large(problem) and watch.enough_length is None:
+    plain = _plain(problem)
+    if plain is not None and race.enter(plain):
+        is_full = plain.efficiency(problem) > 1.0 - 1e-9
+        if is_full or watch.is_enough(plain) or (problem.is_clear and watch.is_over()):
+            return plain
+    if not _is_large(problem):
+        nest_whole(race, seed)
+    elif problem.is_clear:
+        nest_sections(race, seed)
+    elif watch.enough_length is None:
         nest_around(race, seed)
     else:
         nest_whole(race, seed)
     return race.found()
+
+
+def _plain(problem: StripProblem) -> StripLayout | None:
+    """A plain layout; of a hindered strip None where boxes find no place, as other layouts may."""
+    try:
+        return plain_layout(problem)
+    except NoPlaceError:
+        if problem.is_clear:
+            raise
+        return None
 
 
 def _is_large(problem: StripProblem) -> bool:

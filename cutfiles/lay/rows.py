@@ -28,7 +28,10 @@ class _Row:
 
 
 @dataclass(frozen=True, slots=True)
-class _Box:
+class ShapeBox:
+    """The box of a shape in one turn: its lower left corner in the turned shape's frame, and its
+    extents along and across the strip."""
+
     shape: int
     turn_deg: float
     left: float
@@ -47,7 +50,7 @@ def nest_in_rows(problem: StripProblem) -> StripLayout:
     """
     room = problem.width - 2.0 * problem.margin
     slack = _HAIR * problem.width
-    boxes = [_best_box(problem, index, room + slack) for index in range(len(problem.shapes))]
+    boxes = [best_box(problem, index, room + slack) for index in range(len(problem.shapes))]
     boxes.sort(key=lambda box: (-box.along, -box.across, box.shape))
     rows: list[_Row] = []
     spots: list[Spot] = []
@@ -71,14 +74,20 @@ def nest_in_rows(problem: StripProblem) -> StripLayout:
     return StripLayout(tuple(spots), end + problem.margin, ENGINE)
 
 
-def _best_box(problem: StripProblem, index: int, room: float) -> _Box:
-    """The turn whose grid of copies is shortest."""
+def best_box(problem: StripProblem, index: int, room: float) -> ShapeBox:
+    """The turn whose grid of copies is shortest, in so much room across.
+
+    Raises
+    ------
+    NoPlaceError
+        If the shape is wider than that in every allowed turn.
+    """
     shape = problem.shapes[index]
-    best: tuple[float, _Box] | None = None
+    best: tuple[float, ShapeBox] | None = None
     for turn in shape.turns_deg:
         outline = moved_polygon(shape.outline, Motion(turn, Vector(0.0, 0.0)))
         left, bottom, right, top = outline.bounds
-        box = _Box(index, turn, left, bottom, right - left, top - bottom)
+        box = ShapeBox(index, turn, left, bottom, right - left, top - bottom)
         if box.across > room:
             continue
         in_a_row = min(shape.count, int((room + problem.gap) // (box.across + problem.gap)))

@@ -88,6 +88,13 @@ class Table:
         self._outlines: dict[int, tuple[Polygon, Polygon]] = {}
         self._names: dict[int, bytes] = {}
 
+    @property
+    def surface_mm2(self) -> float:
+        """What of the cloth on hand can be laid out, in one layer; infinite where it has no end."""
+        if self.strip:
+            return sum(placed.outline.area for placed in self.strip.remnants)
+        return self.cloth_mm * self.width_mm
+
     def outlines(self, ordered: OrderedPiece) -> tuple[Polygon, Polygon]:
         """The true outline and the tool's path, worked out once a drafted piece."""
         key = id(ordered.piece)
@@ -117,6 +124,12 @@ class Table:
     def whole_repeats_mm(self, length_mm: float, *, up: bool = False) -> float:
         """A length cut back, or made longer, to whole repeats of a print."""
         return self.cloth.whole_repeats_mm(length_mm, up=up)
+
+    def behind_a_flaw(self, start_mm: float) -> float | None:
+        """Where the next flaw ends, from a place along the cloth on; None where there is none
+        ahead."""
+        ends = [flaw.far[0] for flaw in self.cloth.flaws if flaw.far[0] > start_mm]
+        return self.whole_repeats_mm(min(ends), up=True) if ends else None
 
     def turns_deg(self, ordered: OrderedPiece) -> tuple[float, ...]:
         """How a piece may lie; half a panel only with its fold along the cloth's."""
@@ -253,8 +266,16 @@ class Table:
             flaws,
         )
 
-    def too_large(self, cap: OrderedCap, unit: str, source: str) -> list[Finding]:
-        """The pieces of a cap that no allowed turn brings onto the cloth or bed."""
+    def too_large(self, caps: Sequence[OrderedCap], unit: str, source: str) -> list[Finding]:
+        """The remnants that the bed does not take, and the pieces of some caps that no allowed turn
+        brings onto the cloth or bed."""
+        different = {self.kinds(cap): cap for cap in reversed(caps)}
+        findings = self._too_large_for_bed(unit, source)
+        for cap in reversed(different.values()):
+            findings += self._pieces_too_large(cap, unit, source)
+        return findings
+
+    def _pieces_too_large(self, cap: OrderedCap, unit: str, source: str) -> list[Finding]:
         findings = []
         rooms = self._rooms()
         length, width = max(rooms)
@@ -290,8 +311,8 @@ class Table:
             )
         return findings
 
-    def too_large_for_bed(self, unit: str, source: str) -> list[Finding]:
-        """The remnants that the bed does not take: each lies on it as a whole."""
+    def _too_large_for_bed(self, unit: str, source: str) -> list[Finding]:
+        """Each remnant lies on the bed as a whole."""
         findings = []
         for placed in self.strip.remnants if self.strip else ():
             size = placed.remnant.size_mm

@@ -12,6 +12,7 @@ from cutfiles.lay.grid_engine import GridTables, leftmost_layout, nest_on_grid
 from cutfiles.lay.problem import StripLayout, StripProblem, Watch
 from cutfiles.lay.race import Race, run_all, searches_at_once
 from cutfiles.lay.shelf import Shelf
+from cutfiles.lay.skyline import ENGINE as PLAIN
 from cutfiles.lay.strip_engine import nest_on_strip
 
 _MOST_KINDS_WARMED: Final = 8
@@ -136,7 +137,7 @@ def polish(race: Race, tables: GridTables, seed: int) -> None:
 def _search_grid(
     race: Race, stacks: StackedProblem, tables: GridTables, seed: int, watch: Watch
 ) -> None:
-    if race.best is None:
+    if race.best is None or race.best.engine == PLAIN:
         plain = leftmost_layout(tables)
         if plain is not None:
             race.enter(stacks.unstacked(plain))

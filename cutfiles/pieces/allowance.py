@@ -10,11 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 
-from scipy.optimize import brentq
-
 from cutfiles.geometry.offset import offset_to_right
 from cutfiles.geometry.path import Path
 from cutfiles.geometry.polygons import polygon_of
+from cutfiles.geometry.roots import root_between
 from cutfiles.geometry.segments import Line, Segment
 from cutfiles.geometry.vector import Point, Vector, intersection, reflected
 from cutfiles.pieces.clips import clip_marks
@@ -177,7 +176,7 @@ def _cut_off(segments: Segments, at: Point, along: Vector) -> Segments:
     while kept_side * side(kept[-1].start) < 0.0:
         kept.pop()
     last = kept.pop()
-    t = float(brentq(lambda t: side(last.point(t)), 0.0, 1.0, xtol=1e-13))
+    t = root_between(lambda t: side(last.point(t)), 0.0, 1.0, within=1e-13)
     return (*kept, last.part(0.0, t))
 
 

@@ -46,23 +46,37 @@ def draft_line(line: CapLine, *, longest_strip_mm: float = math.inf) -> Draft:
 
 
 def cut_list(
-    job: Job, cloth: Cloth, panels: Sequence[Panel] = (), *, first_number: int = 1
+    job: Job,
+    cloth: Cloth,
+    panels: Sequence[Panel] = (),
+    *,
+    first_number: int = 1,
+    numbers: Mapping[CapLine, int] | None = None,
 ) -> CutList:
     """Every cap, and every one of the given panels, that is cut from one cloth, grown for its
     shrinkage; caps come first.
 
     Where plies do not divide a line's quantity, the last layer is cut in full and a finding says
-    how many caps there are too many. Caps are numbered from ``first_number``.
+    how many caps there are too many. Caps are numbered from ``first_number``, but those of lines
+    that have ``numbers`` from another cloth, by these. Of a line whose pieces come from several
+    cloths, a cap has the pieces that come from this one.
     """
     plain = [line for line in job.lines_for(cloth) if not line.as_many]
     last = [line for line in job.lines_for(cloth) if line.as_many]
+    known = dict(numbers or {})
+    own: list[tuple[CapLine, int]] = []
     caps: list[OrderedCap] = []
     findings: list[Finding] = []
+    free = first_number
     for line in plain:
-        draft = _draft_on(cloth, line, job, findings)
+        first = known.get(line, free)
+        own.append((line, first))
+        said = findings if line.cloth == cloth.name else []  # of each line once
+        draft, whole = _draft_on(cloth, line, job, findings)
         what = f"{job.source}: {draft.title}, {line.edge}"
-        for _ in range(_positions(line.quantity, cloth.layers, what, "caps", findings)):
-            caps.append(_ordered_cap(draft, line, first_number + len(caps)))
+        count = _positions(line.quantity, cloth.layers, what, "caps", said)
+        caps.extend(_ordered_cap(draft, line, first + k, whole) for k in range(count))
+        free += count if line not in known else 0
     here = [panel for panel in panels if panel.line.cloth == cloth.name]
     _check_panel_hands(here, cloth, job.source)
     ordered: list[OrderedCap] = []
@@ -74,23 +88,31 @@ def cut_list(
             ordered.extend(_ordered_panels(panel, cloth, number, positions))
             findings.extend(_uneven(cloth, panel.line.grain, what))
     most = 0
-    numbered = first_number + len(caps)
     for line in last:
-        draft = _draft_on(cloth, line, job, findings)
+        draft, whole = _draft_on(cloth, line, job, findings)
         most = _most_positions(draft, cloth, [*caps, *ordered])
-        ordered.extend(_ordered_cap(draft, line, numbered + k) for k in range(most))
-    cuts = CutList(cloth, (*caps, *ordered), tuple(findings), most)
-    known = cuts.piece_ids
-    return replace(cuts, pins=tuple(pin for pin in job.pinned if pin.piece in known))
+        ordered.extend(_ordered_cap(draft, line, free + k, whole) for k in range(most))
+        own.append((line, free))
+    cuts = CutList(cloth, (*caps, *ordered), tuple(findings), most, numbers=tuple(own))
+    ids = cuts.piece_ids
+    return replace(cuts, pins=tuple(pin for pin in job.pinned if pin.piece in ids))
 
 
-def _draft_on(cloth: Cloth, line: CapLine, job: Job, findings: list[Finding]) -> Draft:
-    """A line drafted and grown for a cloth, and what is to be said of it."""
+def _draft_on(cloth: Cloth, line: CapLine, job: Job, findings: list[Finding]) -> tuple[Draft, int]:
+    """What of a line comes from a cloth, drafted and grown for it, and of how many pieces the
+    whole cap is made."""
     where = f"{job.source}: [[caps]] {line.number}"
     rules = dict(line.grains)
-    drafted = _drafted(line, job, cloth)
-    _check_names({"grain or tilt": tuple(rules), "match": line.matched}, drafted, where)
-    draft = _grown(drafted, cloth, rules)
+    drafted = _drafted(line, job, job.cloth_named(line.cloth_of("binding")))
+    named = {
+        "grain or tilt": tuple(rules),
+        "match": line.matched,
+        "from": tuple(dict(line.sources)),
+    }
+    _check_names(named, drafted, where)
+    _check_rest(drafted, line, where)
+    parts = tuple(p for p in drafted.parts if line.cloth_of(p.piece.name) == cloth.name)
+    draft = _grown(replace(drafted, parts=parts), cloth, rules)
     what = f"{job.source}: {draft.title}, {line.edge}"
     strips = sum(part.count for part in draft.parts if part.piece.name == "binding")
     if strips > 1:
@@ -106,8 +128,19 @@ def _draft_on(cloth: Cloth, line: CapLine, job: Job, findings: list[Finding]) ->
     if wrong:
         raise JobError(wrong)
     for name, rule in rules.items():
-        findings.extend(_uneven(cloth, rule, f"{what}: {name}"))
-    return draft
+        if line.cloth_of(name) == cloth.name:
+            findings.extend(_uneven(cloth, rule, f"{what}: {name}"))
+    return draft, sum(part.count for part in drafted.parts)
+
+
+def _check_rest(draft: Draft, line: CapLine, where: str) -> None:
+    """Raise `JobError` for a line of whose own cloth nothing is cut."""
+    if all(line.cloth_of(part.piece.name) != line.cloth for part in draft.parts):
+        text = (
+            f"{where}: from: every piece comes from another cloth, and none from {line.cloth!r}: "
+            "give the cloth of most pieces as cloth, and leave them out of from"
+        )
+        raise JobError.of("bad-value", text)
 
 
 def _check_panel_hands(panels: Sequence[Panel], cloth: Cloth, source: str) -> None:
@@ -272,7 +305,7 @@ def _grown(draft: Draft, cloth: Cloth, rules: Mapping[str, GrainRule]) -> Draft:
     return replace(draft, parts=tuple(parts))
 
 
-def _ordered_cap(draft: Draft, line: CapLine, number: int) -> OrderedCap:
+def _ordered_cap(draft: Draft, line: CapLine, number: int, whole: int) -> OrderedCap:
     rules = dict(line.grains)
     pieces = []
     for part in draft.parts:
@@ -289,6 +322,7 @@ def _ordered_cap(draft: Draft, line: CapLine, number: int) -> OrderedCap:
                     piece=part.piece,
                     grain=rules.get(name, ON_GRAIN),
                     match=match_point(part.piece) if name in line.matched else None,
+                    cap_pieces=whole,
                 )
             )
     return OrderedCap(draft.title, line.edge, tuple(pieces))

@@ -16,8 +16,9 @@ from cutfiles.pieces.piece import Draft, PieceEdge, Seam
 from cutfiles.pieces.strips import STRIP_WIDTH_MM, finished_width_mm
 from cutfiles.pieces.walk import sewn_angle_deg, walk_seam
 
-THREAD_RATIO: Final[Mapping[str, float]] = {"301": 2.5, "504": 14.0}
-"""Thread over seam length. 301: a page on apparel science; 504: from memory."""
+THREAD_RATIO: Final[Mapping[str, float]] = {"301": 2.5, "304": 5.5, "504": 14.0}
+"""Thread over seam length, by the stitches of ISO 4915. 301 and 304: a page on apparel science (for
+304 others give 7.0); 504: from memory."""
 
 _MM_PER_INCH: Final = 25.4
 
@@ -49,6 +50,21 @@ def walk_lines(draft: Draft) -> Iterator[str]:
         f"open edge: {fit.smallest_girth_mm:.0f} mm at rest, {fit.largest_girth_mm:.0f} mm drawn "
         f"out, for heads of {draft.girth_low_mm:.0f} to {draft.girth_high_mm:.0f} mm"
     )
+
+
+def cap_thread_mm(draft: Draft) -> float:
+    """Thread for one cap: the seams between pieces, and one row of 301 along every edge that is
+    hemmed, bound or a casing. What strips are folded and sewn with is not counted."""
+    seams = sum(
+        thread_mm(_sewn_mm(draft, seam), stitch) for seam in draft.seams for stitch in seam.stitches
+    )
+    edges = sum(
+        part.count * edge.stitch.length()
+        for part in draft.parts
+        for edge in part.piece.edges
+        if edge.finish in ("hem", "binding", "casing")
+    )
+    return seams + thread_mm(edges, "301")
 
 
 def thread_lines(draft: Draft) -> Iterator[str]:

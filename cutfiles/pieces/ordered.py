@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from cutfiles.errors import Finding
 from cutfiles.geometry.vector import Point
 from cutfiles.job.cloth import ON_GRAIN, GrainRule
-from cutfiles.job.job import Cloth, EdgeFinish, PanelLine, PinnedPiece
+from cutfiles.job.job import CapLine, Cloth, EdgeFinish, PanelLine, PinnedPiece
 from cutfiles.pieces.piece import Piece
 
 
@@ -43,7 +43,7 @@ class OrderedPiece:
     ``cap`` is the style and size, ``label`` what is written on the piece: style, size, piece,
     count and cap number. A panel has its own name for a ``cap``, and no cap number. ``grain`` is
     how its grain line may lie on the cloth, ``fold_turn_deg`` a panel's. ``match`` is the point
-    that keeps to the print.
+    that keeps to the print. ``cap_pieces`` is how many pieces make its whole cap, over all cloths.
     """
 
     id: str
@@ -55,11 +55,13 @@ class OrderedPiece:
     grain: GrainRule = ON_GRAIN
     fold_turn_deg: float | None = None
     match: MatchPoint | None = None
+    cap_pieces: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class OrderedCap:
-    """The pieces of one cap, which stay in one lay; or one panel, whose edge is None."""
+    """The pieces of one cap that come from one cloth, which stay in one lay; or one panel, whose
+    edge is None."""
 
     title: str
     edge: EdgeFinish | None
@@ -81,7 +83,8 @@ class CutList:
     """The caps and panels to place on one cloth, and what was found while drafting them.
 
     The last ``optional`` of the caps are placed as far as there is cloth for them. ``pins`` are
-    those of the job that hold one of these pieces.
+    those of the job that hold one of these pieces; ``numbers`` gives the number of the first cap of
+    every line.
     """
 
     cloth: Cloth
@@ -89,6 +92,7 @@ class CutList:
     findings: tuple[Finding, ...]
     optional: int = 0
     pins: tuple[PinnedPiece, ...] = ()
+    numbers: tuple[tuple[CapLine, int], ...] = ()
 
     @property
     def piece_ids(self) -> frozenset[str]:

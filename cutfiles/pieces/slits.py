@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import shapely
-from scipy.optimize import brentq
 from shapely.geometry import Polygon
 
 from cutfiles.geometry.path import Path
+from cutfiles.geometry.roots import root_between
 from cutfiles.geometry.segments import Line
 from cutfiles.geometry.vector import Point, Vector
 from cutfiles.pieces.allowance import NOTCH_DEPTH_MM
@@ -77,4 +77,4 @@ def _foot_mm(path: Path, place: Point, guess_mm: float) -> float:
     high = min(guess_mm + _FOOT_WITHIN_MM, path.length())
     if beyond(low) * beyond(high) >= 0.0:
         return guess_mm
-    return float(brentq(beyond, low, high, xtol=1e-9))
+    return root_between(beyond, low, high, within=1e-9)

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Final, Protocol
 
-from scipy.optimize import brentq
-
 from cutfiles.geometry.path import Path
+from cutfiles.geometry.roots import root_between
 from cutfiles.geometry.segments import Cubic, Line, Segment
 from cutfiles.geometry.vector import Point
 from cutfiles.job.job import EdgeFinish, StripGrain, Style
@@ -157,4 +156,4 @@ def solve_length(
     """
     if excess(low) > 0.0 or excess(high) < 0.0:
         raise ValueError(otherwise)
-    return float(brentq(excess, low, high, xtol=1e-9))
+    return root_between(excess, low, high, within=1e-9)

@@ -8,14 +8,11 @@ from dataclasses import replace
 from typing import Final
 
 from cutfiles.errors import Finding
+from cutfiles.estimate.plies import END_LOSS_MM, drawn_mm
 from cutfiles.job.four_points import four_points, per_100_square_metres, per_100_square_yards
 from cutfiles.job.job import Cloth, Job
 from cutfiles.lay.lay import Lay, caps_of
 from cutfiles.units import format_length
-
-END_LOSS_MM: Final = 40.0
-"""Of cloth at the ends of every ply, about 20 mm at each (I. Vilumsone-Nemes, "Industrial Cutting
-of Textile Materials", p. 37)."""
 
 USUAL_PASS: Final = 40.0
 """Points per 100 square yards up to which cloth usually passes (two trade pages; by contract)."""
@@ -72,7 +69,7 @@ def with_counts(job: Job, lays: Sequence[Lay], findings: list[Finding]) -> Job:
         others = sum(  # every line is cut in whole positions, of as many caps as there are layers
             math.ceil(one.quantity / layers) * layers
             for one in job.caps
-            if one.cloth == line.cloth and one is not line
+            if one.cloth == line.cloth and one is not line and not one.sources
         )
         cut = caps_of([lay for lay in lays if lay.cloth.name == line.cloth])
         counted = replace(line, quantity=max(1, cut - others))
@@ -111,11 +108,11 @@ def _end_loss(job: Job, cloth: Cloth, lays: Sequence[Lay]) -> list[Finding]:
     if cloth.plies == 1:
         return []
     used = sum(lay.taken_mm for lay in lays)
-    lost = END_LOSS_MM * cloth.plies * len(lays)
+    drawn = sum(drawn_mm(lay.length_mm, cloth.plies) for lay in lays)
     unit = job.length_unit
     text = (
         f"{job.source}: {cloth.name!r}: lays take {format_length(used, unit)}, and the ends of "
         f"{cloth.plies * len(lays)} plies about {format_length(END_LOSS_MM, unit)} each: have "
-        f"{format_length(used + lost, unit)}, {100.0 * lost / (used + lost):.1f} % of it end loss"
+        f"{format_length(drawn, unit)}, {100.0 * (drawn - used) / drawn:.1f} % of it end loss"
     )
     return [Finding("end-loss", "note", text)]

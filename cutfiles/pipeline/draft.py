@@ -28,7 +28,8 @@ from cutfiles.paper.spread import SizedCap, paper_sheet
 from cutfiles.pieces.cut_list import draft_line, pattern_cap, pattern_panel
 from cutfiles.pieces.making_up import sewing_sheet
 from cutfiles.pieces.ordered import CutList, OrderedCap, Panel
-from cutfiles.pipeline.load import load_job, load_panels
+from cutfiles.pipeline.drawings import load_panels
+from cutfiles.pipeline.load import load_job
 from cutfiles.pipeline.prove import PATTERN, refuse, too_large, written_and_proved
 from cutfiles.verdict.expected_paper import expected_paper
 from cutfiles.verdict.judge_astm import judge_astm

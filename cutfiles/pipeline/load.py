@@ -1,22 +1,17 @@
-"""From the path of a job file to a job that may be cut, and to the panels of its drawings."""
+"""From the path of a job file to a job that may be cut."""
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
 from cutfiles.errors import Finding, JobError, errors_of
 from cutfiles.job.cautions import check_safety
-from cutfiles.job.cloth import Remnant
-from cutfiles.job.job import Cloth, Job
+from cutfiles.job.job import Job
 from cutfiles.job.read import machine_file_of, read_job
-from cutfiles.pieces.ordered import Panel
-from cutfiles.pieces.panel import read_panels
-from cutfiles.pieces.remnant import read_remnant, remnant_faults
 
 _MOST_BYTES: Final = 10_000_000
-"""Of one drawing: more is no pattern piece."""
+"""Of one file: more is no pattern piece."""
 
 
 def load_job(path: Path) -> Job:
@@ -49,9 +44,17 @@ def load_order(path: Path) -> Job:
         text = f"{path}: cannot be read: {reason}; give the path of a job file (TOML)"
         raise JobError.of("no-file", text) from error
     findings: list[Finding] = []
+
+    def shelf(name: str) -> bytes:
+        missing: list[Finding] = []
+        said = file_content(path.parent / name, f"{path.name}: shelf: {name!r}", missing)
+        if said is None:
+            raise JobError(missing)
+        return said
+
     machine_file = _machine_file(path, content, findings)
     try:
-        return read_job(content, source=path.name, machine_file=machine_file)
+        return read_job(content, source=path.name, machine_file=machine_file, open_shelf=shelf)
     except JobError as error:
         # that the machine's file is not there is said once, with the reason
         others = [f for f in error.findings if not findings or f.code != "no-file"]
@@ -64,43 +67,12 @@ def _machine_file(path: Path, content: bytes, findings: list[Finding]) -> tuple[
     if name is None:
         return None
     where = f"{path.name}: [machine]: file: {name!r}"
-    said = _content(path.parent / name, where, findings)
+    said = file_content(path.parent / name, where, findings)
     return None if said is None else (name, said)
 
 
-def load_remnants(job: Job, folder: Path) -> tuple[Job, tuple[Finding, ...]]:
-    """A job with the outlines of its remnants read, and what was found.
-
-    Raises
-    ------
-    JobError
-        With the findings of all remnants, if one of them cannot be read or is none.
-    """
-    findings: list[Finding] = []
-    cloths: list[Cloth] = []
-    for cloth in job.cloths:
-        remnants: list[Remnant] = []
-        for remnant in cloth.remnants:
-            read = remnant
-            if remnant.file is not None:
-                where = f"{job.source}: [[cloth]] {remnant.number}: outline: {remnant.file!r}"
-                content = _content(folder / remnant.file, where, findings)
-                if content is None:
-                    continue
-                read, said = read_remnant(content, remnant, source=job.source)
-                findings.extend(said)
-            if read.corners:
-                findings.extend(remnant_faults(read, source=job.source))
-                remnants.append(read)
-        widest = max((remnant.size_mm[1] for remnant in remnants), default=cloth.width_mm)
-        cloths.append(replace(cloth, width_mm=widest, remnants=tuple(remnants)))
-    if errors_of(findings):
-        raise JobError(findings)
-    return replace(job, cloths=tuple(cloths)), tuple(findings)
-
-
-def _content(path: Path, where: str, findings: list[Finding]) -> bytes | None:
-    """The bytes of a drawing; None, and a finding, where it cannot be read."""
+def file_content(path: Path, where: str, findings: list[Finding]) -> bytes | None:
+    """The bytes of a file that a job names; None, and a finding, where it cannot be read."""
     try:
         size = path.stat().st_size
         if size <= _MOST_BYTES:
@@ -116,37 +88,3 @@ def _content(path: Path, where: str, findings: list[Finding]) -> bytes | None:
     )
     findings.append(Finding("too-large-file", "error", text))
     return None
-
-
-def load_panels(job: Job, folder: Path) -> tuple[tuple[Panel, ...], tuple[Finding, ...]]:
-    """The panels of a job's drawings, whose names are relative to ``folder``, and what was found.
-
-    Raises
-    ------
-    JobError
-        With the findings of all drawings, if one of them cannot be read or cut.
-    """
-    panels: list[Panel] = []
-    findings: list[Finding] = []
-    names: set[str] = set()
-    for line in job.panels:
-        where = f"{job.source}: [[panels]] {line.number}: file: {line.file!r}"
-        content = _content(folder / line.file, where, findings)
-        if content is None:
-            continue
-        read, said = read_panels(content, line, source=job.source)
-        findings.extend(said)
-        panels.extend(_named_apart(panel, names) for panel in read)
-    if errors_of(findings):
-        raise JobError(findings)
-    return tuple(panels), tuple(findings)
-
-
-def _named_apart(panel: Panel, names: set[str]) -> Panel:
-    """A panel under a name that no other has."""
-    name, count = panel.name, 1
-    while name in names:
-        count += 1
-        name = f"{panel.name} ({count})"
-    names.add(name)
-    return replace(panel, name=name, piece=replace(panel.piece, name=name))

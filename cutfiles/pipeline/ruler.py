@@ -20,7 +20,8 @@ from cutfiles.job.machine import Machine
 from cutfiles.lay.arrange import arrange
 from cutfiles.pieces.cut_list import cut_list
 from cutfiles.pieces.ordered import CutList, OrderedCap, Panel
-from cutfiles.pipeline.load import load_order, load_panels
+from cutfiles.pipeline.drawings import load_panels
+from cutfiles.pipeline.load import load_order
 from cutfiles.pipeline.prove import RULER_PLAN, refuse
 from cutfiles.ruler.blocks import (
     PieceBox,

@@ -47,6 +47,7 @@ class PieceRow(Row):
     past_fold_mm: float | None = Field(default=None, gt=0)
     past_fold_mm2: float = Field(default=0.0, ge=0)
     cap_number: int | None
+    cap_pieces: int = Field(default=0, ge=0)
     label_at_mm: Place | None = None
     label_turn_deg: float = Field(default=0.0, ge=0, lt=360)
     label_height_mm: float = Field(default=0.0, ge=0)
@@ -164,6 +165,22 @@ class TotalsRow(Row):
     cloth_length_mm: float = Field(ge=0)
 
 
+class TakeRow(Row):
+    """One of ``takes``: of a length of cloth how much, of a remnant all of it."""
+
+    stock: int = Field(ge=1)
+    name: str
+    length_mm: float | None = Field(default=None, gt=0)
+
+
+class ShelfRow(Row):
+    """``shelf``."""
+
+    file: str
+    sha256: str
+    takes: list[TakeRow]
+
+
 class SummaryFile(Row):
     """The whole file, as far as a check needs it."""
 
@@ -173,6 +190,7 @@ class SummaryFile(Row):
     apart: list[Role] = Field(default_factory=list)
     lays: list[LayRow] = Field(min_length=1)
     totals: TotalsRow
+    shelf: ShelfRow | None = None
     papers: list[PaperRow] = Field(default_factory=list)
     others: dict[FileName, str] = Field(default_factory=dict)
 
@@ -265,12 +283,19 @@ def _count_faults(summary: SummaryFile) -> Iterator[str]:
     totals = summary.totals
     panels = 0
     caps: dict[int, int] = {}
+    found: Counter[int] = Counter()
+    wanted: dict[int, int] = {}
     for lay in summary.lays:
-        caps |= {row.cap_number: lay.plies for row in lay.pieces if row.cap_number is not None}
+        for row in lay.pieces:
+            if row.cap_number is not None:
+                caps[row.cap_number] = lay.plies
+                found[row.cap_number] += 1
+                wanted[row.cap_number] = row.cap_pieces
         own = [row for row in lay.pieces if row.cap_number is None]
         panels += sum(lay.folds if row.past_fold_mm else lay.plies for row in own)
+    whole = sum(plies for cap, plies in caps.items() if found[cap] >= wanted[cap])
     for word, given, held, ordered in (
-        ("caps", totals.caps, sum(caps.values()), totals.caps_ordered),
+        ("caps", totals.caps, whole, totals.caps_ordered),
         ("panels", totals.panels, panels, totals.panels_ordered),
     ):
         if given != held:

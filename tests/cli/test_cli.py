@@ -79,7 +79,7 @@ def test_a_terminated_run_leaves_nothing(tmp_path: Path) -> None:
 def test_help_names_every_command() -> None:
     run = cutfiles_alone("--help")
     assert run.returncode == 0
-    for command in ("make", "draft", "check", "sizes"):
+    for command in ("make", "draft", "estimate", "take", "check", "sizes"):
         assert command in run.stdout
 
 
@@ -89,6 +89,8 @@ def test_a_process_of_its_own_says_and_leaves_the_same(job_file: WriteJob, tmp_p
     for words in (
         ("make", bad, "--out", tmp_path / "out"),
         ("draft", bad, "--out", tmp_path / "out"),
+        ("estimate", bad),
+        ("take", tmp_path),
         ("check", tmp_path),
         ("sizes",),
     ):

@@ -18,6 +18,7 @@ from cutfiles.geometry.polygons import polygon_of
 from cutfiles.job.document import (
     CapsTable,
     ClothTable,
+    CostsTable,
     FilesTable,
     FlawTable,
     JobDocument,
@@ -67,6 +68,19 @@ def test_the_tutorial_runs(tmp_path: Path) -> None:
         run = cutfiles_alone(*words, folder=tmp_path)
         assert run.returncode == 0, (command, run.stderr)
     assert (tmp_path / "first-lay" / "preview.html").is_file()
+
+
+def test_the_estimate_of_the_guide_runs(tmp_path: Path) -> None:
+    (tmp_path / "fixtures").symlink_to(ROOT / "fixtures")
+    (block,) = blocks(ROOT / "docs" / "how-to" / "how-much-cloth.md", "sh")
+    quick, nested = block.splitlines()
+    for command in (quick, nested):
+        program, *words = shlex.split(command)
+        assert program == "cutfiles"
+        run = cutfiles_alone(*words, folder=tmp_path)
+        assert run.returncode == 0, (command, run.stderr)
+        assert "12 caps" in run.stdout
+    assert (tmp_path / "figures.json").is_file()
 
 
 @pytest.mark.parametrize("kind", ["laser", "drag-knife", "rotary-blade"])
@@ -176,9 +190,10 @@ def test_every_key_is_in_the_reference() -> None:
         PanelsTable,
         PinnedTable,
         FilesTable,
+        CostsTable,
     )
     for table in tables:
-        for key in table.model_fields:
+        for key in (field.alias or name for name, field in table.model_fields.items()):
             assert f"`{key}`" in text or f"[{key}]" in text, key
     for key in (*RolesTable.model_fields, *FlawTable.model_fields):
         assert f"{key} = " in text, key

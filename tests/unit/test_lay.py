@@ -163,7 +163,7 @@ def test_a_stop_keeps_the_best_so_far() -> None:
     assert layout_faults(problem, layout, tolerance=0.01) == []
 
 
-def test_a_crash_of_the_solver_leaves_the_rows(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_crash_of_the_solver_leaves_a_plain_lay(monkeypatch: pytest.MonkeyPatch) -> None:
     real = subprocess.Popen
     started: list[list[str]] = []
 
@@ -177,7 +177,7 @@ def test_a_crash_of_the_solver_leaves_the_rows(monkeypatch: pytest.MonkeyPatch) 
     problem = StripProblem(100.0, 0.5, 0.5, blocks(("a", 13, 7, 20)))
     layout = nest_strip(problem, seed=1, watch=Watch(0.5))
     assert started
-    assert layout.engine == "rows"
+    assert layout.engine in {"rows", "skyline"}
     assert layout_faults(problem, layout, tolerance=0.01) == []
 
 

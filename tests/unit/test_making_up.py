@@ -24,6 +24,8 @@ def drafted(style: Style, edge: EdgeFinish, longest_strip_mm: float = math.inf) 
 def test_thread_for_a_lockstitched_seam() -> None:
     # the page "apparelscience" on thread: 1.2 m of 301 at 2.5 takes 3.0 m
     assert thread_mm(1200.0, "301") == 3000.0
+    # the same page: 5.5 for the zigzag 304; another often quoted value is 7.0
+    assert thread_mm(1000.0, "304") == 5500.0
 
 
 @pytest.mark.parametrize(("style", "edge"), ALL)

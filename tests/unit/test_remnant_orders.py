@@ -39,7 +39,7 @@ def taken_mm(lays: tuple[Lay, ...]) -> float:
 
 
 def test_a_fixed_order_on_remnants_is_searched_on() -> None:
-    hasty, patient = laid(0.0), laid(3.0)
+    hasty, patient = laid(0.0), laid(8.0)
     for lays in (hasty, patient):
         assert sum(len(lay.placed) for lay in lays) == 12
         for lay in lays:
@@ -47,5 +47,5 @@ def test_a_fixed_order_on_remnants_is_searched_on() -> None:
             grown = remnant.buffer(0.01, join_style="mitre")
             assert all(grown.covers(one.placed_outline) for one in lay.placed)
     # derived: what is found later is taken where it takes less of the remnants, and only there;
-    # what is put as far left as it goes is never the shortest of twelve such pieces
+    # what is laid plainly, at once, is never the shortest of twelve such pieces
     assert taken_mm(patient) < taken_mm(hasty)

@@ -1,0 +1,121 @@
+"""Between which bounds the lay of some caps lies, at once."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
+
+from shapely.geometry import Polygon, box
+
+from cutfiles.geometry.polygons import moved_polygon
+from cutfiles.geometry.vector import Motion, Vector
+from cutfiles.lay.obstacles import flaws_on_lay
+from cutfiles.lay.problem import Obstacle, Shape, StripLayout, StripProblem
+from cutfiles.lay.reach import Fill, Reach
+from cutfiles.lay.rows import nest_in_rows
+from cutfiles.lay.skyline import skyline_layout
+from cutfiles.lay.table import Table
+from cutfiles.pieces.ordered import OrderedCap
+
+_MOST_PIECES: Final = 1500
+"""More are laid in equal parts, one after the other, so that no order takes long."""
+
+
+def plain_layout(problem: StripProblem) -> StripLayout:
+    """An allowed layout that is there at once.
+
+    Raises
+    ------
+    NoPlaceError
+        If a shape has no place.
+    """
+    layout = skyline_layout(problem)
+    if not problem.is_clear:
+        return layout
+    return min(layout, nest_in_rows(problem), key=lambda one: one.length)
+
+
+def reach_of(problem: StripProblem, fill: Fill) -> Reach:
+    """What is known at once of a strip's lay.
+
+    Raises
+    ------
+    NoPlaceError
+        If a shape has no place.
+    """
+    longest = max(_least_along(shape) for shape in problem.shapes) + 2.0 * problem.margin
+    full = sum(_cloth_mm2(shape) * shape.count for shape in problem.shapes) / problem.width
+    pieces = sum(shape.count for shape in problem.shapes)
+    parts = 1 if problem.obstacles else -(-pieces // _MOST_PIECES)
+    shapes = tuple(replace(shape, count=-(-shape.count // parts)) for shape in problem.shapes)
+    part = replace(problem, shapes=shapes)
+    return Reach(
+        pieces=pieces,
+        full_mm=full,
+        least_mm=max(full, longest),
+        filled_mm=skyline_layout(part, fill).length * parts,
+        boxes_mm=plain_layout(part).length * parts,
+    )
+
+
+def _least_along(shape: Shape) -> float:
+    """How long a shape is in the turn that is shortest along."""
+    return min(
+        x1 - x0 for x0, _, x1, _ in (_turned(shape, turn).bounds for turn in shape.turns_deg)
+    )
+
+
+def _cloth_mm2(shape: Shape) -> float:
+    """How much cloth a shape is: of a half on the fold, what does not lie beyond it."""
+    if shape.register is None or not shape.is_on_fold:
+        return shape.outline.area
+    turned = _turned(shape, shape.turns_deg[0])
+    fold = Motion(shape.turns_deg[0], Vector(0.0, 0.0)).point(shape.register.point).y
+    x0, _, x1, y1 = turned.bounds
+    return float(turned.intersection(box(x0, fold, x1, y1)).area)
+
+
+def _turned(shape: Shape, turn_deg: float) -> Polygon:
+    return moved_polygon(shape.outline, Motion(turn_deg, Vector(0.0, 0.0)))
+
+
+class Portions:
+    """The problems of any of the caps of a cut list, from shapes worked out once."""
+
+    def __init__(self, table: Table, caps: Sequence[OrderedCap]) -> None:
+        self.table, self.caps = table, caps
+        self._whole = table.problem(caps)
+        numbers = {kind: number for number, kind in enumerate(table.shapes(caps))}
+        self._areas = [_cloth_mm2(shape) for shape in self._whole.shapes]
+        self._members = [[numbers[kind] for kind in table.kinds(cap)] for cap in caps]
+
+    def problem(self, first: int, end: int, starts_at_mm: float = 0.0) -> StripProblem:
+        """Of the caps from one number up to another, in a lay that begins so far along."""
+        counts = [0] * len(self._whole.shapes)
+        for members in self._members[first:end]:
+            for number in members:
+                counts[number] += 1
+        shapes = tuple(
+            replace(shape, count=count)
+            for shape, count in zip(self._whole.shapes, counts, strict=True)
+            if count
+        )
+        obstacles = self._whole.obstacles
+        if self.table.cloth.flaws:
+            margin = self._whole.margin
+            flaws = flaws_on_lay(self.table.cloth, starts_at_mm)
+            obstacles = tuple(Obstacle(flaw, margin) for flaw in flaws)
+        return replace(self._whole, shapes=shapes, obstacles=obstacles)
+
+    def most_by_area(self, first: int, length_mm: float) -> int:
+        """Up to which cap those from a first one on have no more area than a length of cloth, or
+        than remnants if that is what it is."""
+        room = min(length_mm * self.table.width_mm, self.table.surface_mm2)
+        end = first
+        while end < len(self.caps):
+            room -= sum(self._areas[number] for number in self._members[end])
+            if room < 0.0:
+                break
+            end += 1
+        return end

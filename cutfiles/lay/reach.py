@@ -1,0 +1,36 @@
+"""How far a lay reaches along the cloth, before it is nested: bounds, and what a good one takes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """How much smaller than its box a piece is for its neighbours, who fill its corners: the box's
+    extents are taken times the part of it that the piece fills, to the power of these."""
+
+    along: float
+    across: float
+
+
+WHOLE_BOXES: Final = Fill(0.0, 0.0)
+"""Boxes as they are: what is laid so is allowed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """What is known at once of the lay of some pieces on a strip. Millimetres along.
+
+    ``full_mm`` is the length if the pieces took all of the width and nothing were lost, and no lay
+    is shorter than ``least_mm``. ``boxes_mm`` is that of a lay of whole boxes, which is always
+    possible, and ``filled_mm`` that of boxes made smaller by a `Fill`, which means nothing by
+    itself.
+    """
+
+    pieces: int
+    full_mm: float
+    least_mm: float
+    filled_mm: float
+    boxes_mm: float

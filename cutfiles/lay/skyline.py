@@ -1,0 +1,198 @@
+"""Boxes on a skyline: a lay that is always possible, at once, and how long a good one is likely.
+
+The skyline is the ragged end of what was laid so far; each box goes where it comes to end first, as
+far back as the skyline lets it (after E. K. Burke, G. Kendall, G. Whitwell, "A new placement
+heuristic for the orthogonal stock-cutting problem", Operations Research 52(4), 2004, who fill such
+a line by another choice). It knows obstacles and registers, as engines do.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import shapely
+
+from cutfiles.geometry.vector import Motion, Vector
+from cutfiles.lay.problem import NoPlaceError, Obstacle, Register, Spot, StripLayout, StripProblem
+from cutfiles.lay.reach import WHOLE_BOXES, Fill
+from cutfiles.lay.rows import ShapeBox, best_box
+
+ENGINE: Final = "skyline"
+
+_HAIR: Final = 1e-9
+"""Relative slack against rounding."""
+
+_MOST_STEPS: Final = 1000
+"""How often a box moves on past obstacles before a place is given up."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Block:
+    """A box to lay, and where in it the point lies that keeps to a print or fold."""
+
+    box: ShapeBox
+    along: float
+    across: float
+    register: Register | None
+    kept_along: float
+    kept_across: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """A stretch of the skyline: across from ``low`` to ``high`` all is taken up to ``end``."""
+
+    low: float
+    high: float
+    end: float
+
+
+def skyline_layout(problem: StripProblem, fill: Fill = WHOLE_BOXES) -> StripLayout:
+    """The shortest of the layouts that three orders of the boxes give; the same problem, the same
+    layout. It is allowed where boxes are whole, else only its length means anything.
+
+    Raises
+    ------
+    NoPlaceError
+        If a shape has no place in the turn that suits its copies best.
+    """
+    room = (problem.width - 2.0 * problem.margin) * (1.0 + _HAIR)
+    blocks = [_block(problem, index, room, fill) for index in range(len(problem.shapes))]
+    layouts = (_laid(problem, sorted(blocks, key=order), room) for order in _ORDERS)
+    return min(layouts, key=lambda layout: layout.length)
+
+
+_ORDERS: Final[tuple[Callable[[_Block], tuple[float, ...]], ...]] = (
+    lambda block: (-block.along, -block.across),
+    lambda block: (-block.along * block.across,),
+    lambda block: (-block.across, -block.along),
+)
+
+
+def _block(problem: StripProblem, index: int, room: float, fill: Fill) -> _Block:
+    shape = problem.shapes[index]
+    box = best_box(problem, index, room)
+    share = shape.outline.area / (box.along * box.across)
+    by_along, by_across = share**fill.along, share**fill.across
+    kept = (
+        Motion(box.turn_deg, Vector(0.0, 0.0)).point(shape.register.point)
+        if shape.register
+        else None
+    )
+    return _Block(
+        box,
+        box.along * by_along,
+        box.across * by_across,
+        shape.register,
+        (kept.x - box.left) * by_along if kept else 0.0,
+        (kept.y - box.bottom) * by_across if kept else 0.0,
+    )
+
+
+def _laid(problem: StripProblem, blocks: Sequence[_Block], room: float) -> StripLayout:
+    low = problem.margin
+    skyline = [_Step(low, low + room, low)]
+    spots: list[Spot] = []
+    end = 0.0
+    for block in blocks:
+        box = block.box
+        for _ in range(problem.shapes[box.shape].count):
+            places = list(_places(problem, block, skyline))
+            if not places:
+                name = problem.shapes[box.shape].name
+                raise NoPlaceError(f"{name} has no place on the strip")
+            x, y = min(places)
+            shift = Vector(x - box.left, y - box.bottom)
+            spots.append(Spot(box.shape, Motion(box.turn_deg, shift)))
+            end = max(end, x + block.along)
+            taken = _Step(y, y + block.across + problem.gap, x + block.along + problem.gap)
+            skyline = _raised(skyline, taken)
+    return StripLayout(tuple(spots), end + problem.margin, ENGINE)
+
+
+def _places(
+    problem: StripProblem, block: _Block, skyline: Sequence[_Step]
+) -> Iterator[tuple[float, float]]:
+    """Where a block's corner may come, along and across: behind every stretch of the skyline that
+    it can begin on, and beside every obstacle."""
+    top = skyline[-1].high
+    starts = [step.low for step in skyline]
+    for obstacle in problem.obstacles:
+        beside = obstacle.outline.bounds[3] + obstacle.clearance * (1.0 + _HAIR) + _HAIR
+        starts.append(beside)
+    for start in starts:
+        y = _kept(start, block.kept_across, block.register, across=True)
+        on_fold = block.register is not None and block.register.step_across == 0.0
+        if y + block.across > top or (y < start and not (on_fold and start <= problem.margin)):
+            continue
+        behind = max(s.end for s in skyline if s.low < y + block.across and s.high > y)
+        x = _past_obstacles(problem.obstacles, block, behind, y)
+        if x is not None:
+            yield x, y
+
+
+def _past_obstacles(
+    obstacles: Sequence[Obstacle], block: _Block, start: float, y: float
+) -> float | None:
+    """The first place along, from a start on, where a block is clear of every obstacle; None if
+    there is none."""
+    x = _kept(start, block.kept_along, block.register, across=False)
+    for _ in range(_MOST_STEPS):
+        ends = [
+            obstacle.outline.bounds[2] + obstacle.clearance
+            for obstacle in obstacles
+            if _is_hit(obstacle, x, y, block)
+        ]
+        if not ends:
+            return x
+        beyond = min(ends) + _HAIR
+        x = _kept(max(beyond, x + _HAIR), block.kept_along, block.register, across=False)
+    return None
+
+
+def _is_hit(obstacle: Obstacle, x: float, y: float, block: _Block) -> bool:
+    keep = obstacle.clearance
+    left, low, right, high = obstacle.outline.bounds
+    if left - keep >= x + block.along or right + keep <= x:
+        return False
+    if low - keep >= y + block.across or high + keep <= y:
+        return False
+    here = shapely.clip_by_rect(
+        obstacle.outline, x - keep, y - keep, x + block.along + keep, y + block.across + keep
+    )
+    return not here.is_empty
+
+
+def _kept(start: float, offset: float, register: Register | None, *, across: bool) -> float:
+    """The first corner from a start on whose point, an offset from it, keeps to its places."""
+    if register is None:
+        return start
+    step = register.step_across if across else register.step_along
+    first = register.first.y if across else register.first.x
+    if step is None:
+        return start
+    if step == 0.0:
+        return first - offset
+    return first - offset + step * math.ceil((start + offset - first) / step - _HAIR)
+
+
+def _raised(skyline: Sequence[_Step], taken: _Step) -> list[_Step]:
+    """The skyline with a stretch of it raised; neighbours of one height become one."""
+    low, high = max(taken.low, skyline[0].low), min(taken.high, skyline[-1].high)
+    parts: list[_Step] = []
+    for step in skyline:
+        for one in (
+            _Step(step.low, min(step.high, low), step.end),
+            _Step(max(step.low, low), min(step.high, high), taken.end),
+            _Step(max(step.low, high), step.high, step.end),
+        ):
+            if one.high <= one.low:
+                continue
+            if parts and parts[-1].end == one.end:
+                parts[-1] = _Step(parts[-1].low, one.high, one.end)
+            else:
+                parts.append(one)
+    return parts

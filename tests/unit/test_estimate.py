@@ -1,0 +1,62 @@
+"""The arithmetic of cloth: plies, efficiency, bounds, and what shops sell."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cutfiles.estimate.figures import Takes
+from cutfiles.estimate.likely import likely_mm
+from cutfiles.estimate.plies import drawn_mm
+from cutfiles.lay.reach import Reach
+from cutfiles.units import bought_mm, format_bought
+
+
+def test_the_ends_of_plies() -> None:
+    # derived on I. Vilumsone-Nemes, p. 37 (40 mm a ply): marker 3.000 m in 20 plies
+    drawn = drawn_mm(3000.0, 20)
+    assert drawn == pytest.approx(60_800.0)
+    assert 100.0 * (drawn - 60_000.0) / drawn == pytest.approx(1.316, abs=5e-4)
+
+
+@pytest.mark.parametrize(
+    ("length_mm", "unit", "text"),
+    [
+        (1583.4, "mm", "1.6 m"),
+        (1600.0, "cm", "1.6 m"),
+        (1600.1, "cm", "1.7 m"),
+        (3 * 25.4, "in", "1/8 yd"),
+        (36 * 25.4, "in", "1 yd"),  # the yard is 36 in
+        (36.1 * 25.4, "in", "1 1/8 yd"),
+        (67 * 25.4, "in", "1 7/8 yd"),
+        (45 * 25.4, "in", "1 1/4 yd"),
+        (0.0, "in", "0 yd"),
+    ],
+)
+def test_what_shops_sell(length_mm: float, unit: str, text: str) -> None:
+    # common practice, no source: tenths of a metre, eighths of a yard
+    assert format_bought(length_mm, unit) == text
+
+
+@given(st.floats(0.0, 1e6), st.sampled_from(["mm", "cm", "in"]))
+def test_what_is_bought_is_enough_and_little_more(length_mm: float, unit: str) -> None:
+    step = 114.3 if unit == "in" else 100.0
+    bought = bought_mm(length_mm, unit)
+    assert length_mm - 1e-6 * step <= bought < length_mm + step * (1.0 + 1e-6)
+    assert bought / step == pytest.approx(round(bought / step))
+
+
+@given(st.floats(10.0, 1e5), st.floats(1.0, 3.0), st.floats(0.1, 3.0), st.floats(0.1, 1.0))
+def test_the_likely_length_is_within_its_bounds(
+    least: float, more: float, filled: float, full: float
+) -> None:
+    reach = Reach(9, full * least, least, filled * least, more * least)
+    assert least <= likely_mm(reach) <= more * least
+
+
+def test_what_to_have() -> None:
+    takes = Takes(1, 800.0, 1000.0, 1500.0)
+    assert takes.enough_mm == pytest.approx(1080.0)  # what nine of ten orders stay within
+    assert Takes(1, 800.0, 1000.0, 1010.0).enough_mm == 1010.0  # which is always enough
+    assert Takes(1, 800.0, 1000.0, 1500.0, 990.0).enough_mm == 990.0
