@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import io
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 
@@ -127,6 +127,15 @@ class Pen:
         """From its lower left corner."""
         self._canvas.rect(x, y, width, height, stroke=1, fill=0)
 
+    def fill(self, boxes: Iterable[tuple[float, float, float, float]]) -> None:
+        """Black boxes, each by its lower left corner, width and height, as one shape, so that
+        neighbours show no seam."""
+        drawn = self._canvas.beginPath()
+        for box in boxes:
+            drawn.rect(*box)
+        self._canvas.setFillColorRGB(0, 0, 0)
+        self._canvas.drawPath(drawn, stroke=0, fill=1)
+
     def circle(self, x: float, y: float, radius: float) -> None:
         """Round a centre."""
         if not self._sees([(x, y)], beyond=radius):
@@ -184,6 +193,29 @@ class Pen:
 def text_width_mm(text: str, height_mm: float, *, bold: bool = False) -> float:
     """How long a line of text is."""
     return float(stringWidth(_printable(text), _BOLD if bold else _PLAIN, height_mm))
+
+
+def wrapped(text: str, height_mm: float, room_mm: float) -> list[str]:
+    """A text in lines of so much room, broken at spaces, and within a word that has no room."""
+    lines = [""]
+    for word in text.split():
+        trial = f"{lines[-1]} {word}".lstrip()
+        if text_width_mm(trial, height_mm) <= room_mm:
+            lines[-1] = trial
+            continue
+        if lines[-1]:
+            lines.append("")
+        for letter in word:
+            if lines[-1] and text_width_mm(lines[-1] + letter, height_mm) > room_mm:
+                lines.append("")
+            lines[-1] += letter
+    return lines
+
+
+def fitting(text: str, height_mm: float, room_mm: float, *, bold: bool = False) -> float:
+    """The height at which a line of text fits its room."""
+    width = text_width_mm(text, height_mm, bold=bold)
+    return min(height_mm, height_mm * room_mm / max(width, 1e-6))
 
 
 def _printable(text: str) -> str:
