@@ -19,10 +19,10 @@ _NAME_MM = 2.0
 _PAD_MM = 3.0
 """Of cloth beyond a picture, so that a line along its edge is whole."""
 
-_STRETCH = 1.6
+_STRETCH = 2.0
 """A picture is at most so many times as long as its cloth is wide, so that names can be read."""
 
-_HIGHEST_MM = 150.0
+_HIGHEST_MM = 120.0
 _LARGEST_SCALE = 0.5
 
 
