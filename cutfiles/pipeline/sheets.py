@@ -46,6 +46,16 @@ _LONGEST_DATE: Final = 40
 
 
 @dataclass(frozen=True, slots=True)
+class Contents:
+    """A finished folder as it is printed, the summary that it comes from, and the drawings of its
+    lays by name."""
+
+    folder: CutFolder
+    summary: SummaryFile
+    drawings: dict[str, ReadDrawing]
+
+
+@dataclass(frozen=True, slots=True)
 class Printed:
     """What `print_sheets` left in a folder, and what was found there on the way."""
 
@@ -84,15 +94,14 @@ def print_sheets(folder: Path, *, paper_name: str = "A4", date: str = "") -> Pri
         text = f"--date: {date!r} is no date: give up to {_LONGEST_DATE} letters, as they are to be"
         raise JobError.of("date", f"{text} printed")
     summary_print = _summary_print(folder)
-    summary = read_summary(folder / SUMMARY)
     with staging(folder, SHEETS) as place:
         checked = check_lays(folder)
         wrong = errors_of(checked.findings)
         if wrong:
             text = f"{folder}: nothing is printed of a folder that is not as it was made"
             refuse([*wrong, Finding("sheets", "error", text)], place)
-        drawings = {lay.name: _drawing(folder, summary, lay) for lay in summary.lays}
-        cut = _cut_folder(summary, drawings, date)
+        read = contents_of(folder, date)
+        cut, summary = read.folder, read.summary
         bundles = bundles_of(cut.lays)
         contents = {
             JOB_SHEET: job_sheet(cut, paper),
@@ -101,7 +110,7 @@ def print_sheets(folder: Path, *, paper_name: str = "A4", date: str = "") -> Pri
         }
         paths = {name: place.write(name, content) for name, content in contents.items()}
         size = (paper.width_mm, paper.height_mm)
-        expected = ExpectedSheet(summary, drawings, cut.cautions, size, INKS["outline"].rgb)
+        expected = ExpectedSheet(summary, read.drawings, cut.cautions, size, INKS["outline"].rgb)
         sheet = read_pdf(paths[JOB_SHEET])
         refuse(
             [
@@ -123,6 +132,13 @@ def print_sheets(folder: Path, *, paper_name: str = "A4", date: str = "") -> Pri
             raise VerdictError([Finding("changed", "error", text)])
         place.publish()
     return Printed(folder, bundles, len(sheet.pages), checked.findings)
+
+
+def contents_of(folder: Path, date: str) -> Contents:
+    """What is printed of a folder that `make_job` wrote and that is sound."""
+    summary = read_summary(folder / SUMMARY)
+    drawings = {lay.name: _drawing(folder, summary, lay) for lay in summary.lays}
+    return Contents(_cut_folder(summary, drawings, date), summary, drawings)
 
 
 def _summary_print(folder: Path) -> str:

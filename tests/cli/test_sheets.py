@@ -31,7 +31,6 @@ length_unit = "cm"
 name = "kelp-print cotton"
 width = 112
 spread = "folded"
-plies = 2
 fibre = "cotton"
 flaws = [{ at = [30, 30], size = [4, 3] }]
 [[cloth]]
@@ -71,7 +70,7 @@ def words(path: Path) -> list[str]:
 
 def codes(path: Path) -> list[str]:
     """What zxing-cpp reads off the pages, drawn at 300 dots an inch."""
-    found = []
+    found: list[str] = []
     with pypdfium2.PdfDocument(path) as document:
         for page in document:
             picture = np.array(page.render(scale=300 / 72).to_pil().convert("L"))
