@@ -104,6 +104,8 @@ def _lay_pages(flow: Flow, folder: CutFolder, lay: CutLay) -> None:
     flow.gap(1.0)
     for line in _lay_lines(lay, folder):
         flow.paragraph(line)
+    for file, fingerprint in lay.prints:
+        flow.paragraph(f"{file}: {fingerprint} (SHA-256)", height_mm=2.3)
     for stretch in _stretches(lay.length_mm, lay.width_mm, flow.width):
         _picture(flow, lay, stretch, folder.unit)
     flow.heading("Pieces")
@@ -111,9 +113,6 @@ def _lay_pages(flow: Flow, folder: CutFolder, lay: CutLay) -> None:
     _cautions(flow, folder)
     flow.heading("Signed")
     flow.boxes(SIGN_OFFS)
-    flow.heading("Fingerprints (SHA-256) of the files")
-    for file, fingerprint in lay.prints:
-        flow.paragraph(f"{file}: {fingerprint}", height_mm=2.4)
 
 
 def _lay_lines(lay: CutLay, folder: CutFolder) -> tuple[str, ...]:
