@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import math
+import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -23,6 +24,8 @@ _PT_PER_MM = 72.0 / 25.4
 
 _PLAIN, _BOLD = "Helvetica", "Helvetica-Bold"
 """Two of the fonts that every PDF reader has (ISO 32000-1, 9.6.2.2)."""
+
+_SOFT_HYPHEN = "\N{SOFT HYPHEN}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,8 +222,11 @@ def fitting(text: str, height_mm: float, room_mm: float, *, bold: bool = False) 
 
 
 def _printable(text: str) -> str:
-    """With the letters of the standard Latin encoding only, which the fonts hold."""
-    return text.encode("cp1252", errors="replace").decode("cp1252")
+    """With the letters of the standard Latin encoding only, which the fonts hold; without line
+    ends and other controls, which would be drawn as boxes."""
+    plain = " ".join(text.replace(_SOFT_HYPHEN, "").split())
+    plain = "".join("?" if unicodedata.category(c) == "Cc" else c for c in plain)
+    return plain.encode("cp1252", errors="replace").decode("cp1252")
 
 
 def _lines_and_cubics(segments: Sequence[Segment]) -> Iterator[Line | Cubic]:

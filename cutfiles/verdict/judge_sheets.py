@@ -24,6 +24,9 @@ from cutfiles.verdict.drawing import Array, ReadDrawing
 from cutfiles.verdict.read_pdf import ReadPage, ReadPaper
 from cutfiles.verdict.read_summary import LayRow, PieceRow, SummaryFile
 
+_HYPHENS = "-\N{SOFT HYPHEN}\x02\ufffe"
+"""What PDFium makes of a hyphen depends on what follows it."""
+
 _SCALE_SHARE = 0.005
 """How far a scale may be off the one that is printed with two decimals."""
 
@@ -161,10 +164,10 @@ def _lay_faults(
     for piece in lay.pieces:
         outlines[(_group(piece), piece.name)] += 1
         cut[(_group(piece), piece.name)] += _cut(lay, piece)
-    texts = _texts(pages)
+    texts = [_squeezed(text) for text in _texts(pages)]
     rows = {tuple(texts[k : k + 4]) for k in range(len(texts) - 3)}
     for (kind, name), number in outlines.items():
-        row = (_shown(kind), _shown(name), str(number), str(cut[(kind, name)]))
+        row = (_squeezed(kind), _squeezed(name), str(number), str(cut[(kind, name)]))
         if row not in rows:
             yield f"{lay.name}: does not list {name} of {kind}: {number} a ply, {row[3]} in all"
 
@@ -273,10 +276,9 @@ def _texts(pages: Sequence[ReadPage]) -> list[str]:
     return [words.text for page in pages for words in page.words]
 
 
-def _shown(text: str) -> str:
-    """As the fonts of the sheets can show it."""
-    return " ".join(text.encode("cp1252", errors="replace").decode("cp1252").split())
-
-
 def _squeezed(text: str) -> str:
-    return "".join(_shown(text).split())
+    """As the fonts of the sheets can show it, without what readers change where a line ends: white
+    space and hyphens."""
+    kept = (c for c in text if not c.isspace() and c not in _HYPHENS)
+    plain = "".join("?" if ord(c) < 32 or 127 <= ord(c) < 160 else c for c in kept)
+    return plain.encode("cp1252", errors="replace").decode("cp1252")
