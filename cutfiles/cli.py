@@ -180,6 +180,23 @@ def check(
 
 
 @app.command()
+def sheets(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="A folder that make wrote.")],
+    paper: Annotated[
+        str, typer.Option(metavar="A4|Letter", help="What the sheets are printed on.")
+    ] = "A4",
+    date: Annotated[str, typer.Option(help="A date to print on them, as you write it.")] = "",
+) -> None:
+    """The paper for the table: job sheet, bundle tickets, list of pieces."""
+    from cutfiles.pipeline.sheets import print_sheets
+
+    _go_on_unless_stopped()
+    printed = print_sheets(folder, paper_name=paper, date=date)
+    _print_findings(printed.findings)
+    typer.echo("\n".join(printed.report()))
+
+
+@app.command()
 def take(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="A folder that make wrote.")],
 ) -> None:

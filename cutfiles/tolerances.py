@@ -85,3 +85,6 @@ DRAWN_GAP_MM: Final = 0.1
 
 SPECK_MM: Final = 0.5
 """A drawn part no larger than this is a speck and left out."""
+
+SHEET_LINE_MM: Final = 0.05
+"""How far a line of a small picture may be off its place on the paper: a third of its width."""

@@ -21,6 +21,7 @@ FLOW = [
     "cuts",
     "paper",
     "ruler",
+    "sheets",
     "files",
     "verdict",
     "preview",
@@ -32,6 +33,7 @@ NOUNS = {
     "cuts": {"cuts.plan"},
     "paper": {"paper.sheet"},
     "ruler": {"ruler.plan"},
+    "sheets": {"sheets.sheet"},
     "verdict": {"verdict.drawing"},
 }
 """What of each package the packages to its right may know: its nouns, never its verbs."""
@@ -57,6 +59,7 @@ OUTSIDE = {
         "job.toml_text",
         "verdict.paper_rows",
         "verdict.read_ruler",
+        "verdict.read_sheets",
         "verdict.read_summary",
     },
     "tomllib": {"job.toml_text"},
@@ -64,10 +67,17 @@ OUTSIDE = {
     "HersheyFonts": {"cuts.lettering", "verdict.letters"},
     "resvg_py": {"verdict.raster"},
     "PIL": {"verdict.raster"},
+    "segno": {"files.tickets"},
+    "zxingcpp": {"verdict.judge_sheets"},
 }
 """Libraries that are kept to one place."""
 
-PACKAGED_AS = {"HersheyFonts": "Hershey-Fonts", "PIL": "pillow", "resvg_py": "resvg-py"}
+PACKAGED_AS = {
+    "HersheyFonts": "Hershey-Fonts",
+    "PIL": "pillow",
+    "resvg_py": "resvg-py",
+    "zxingcpp": "zxing-cpp",
+}
 """Libraries that are installed under another name than they are imported by."""
 
 
@@ -123,7 +133,7 @@ def test_the_data_flows_one_way(name: str) -> None:
 def test_only_the_command_line_knows_the_pipeline() -> None:
     users = {n for n, others in GRAPH.items() if any(o.startswith("pipeline") for o in others)}
     assert {name for name in users if not name.startswith("pipeline")} == {"cli"}
-    names = ("make", "draft", "estimate", "ruler", "strips", "check", "store", "take")
+    names = ("make", "draft", "estimate", "ruler", "strips", "check", "store", "take", "sheets")
     rooms = {"pipeline." + room for room in names} | {"job.size_chart"}
     assert GRAPH["cli"] <= BASE | rooms
 

@@ -61,10 +61,9 @@ def machine_notes(cuts: CutList, machine: Machine, *, source: str) -> Iterator[F
     """What to know of a machine before a cloth is cut on it: notes."""
     where = f"{source}: [machine]"
     fittings, cloth = machine.fittings, cuts.cloth
-    fit = [setting for setting in fittings.settings if setting.plies >= cloth.layers]
+    setting = fittings.setting_for(cloth.layers)
     plies = "1 ply" if cloth.layers == 1 else f"{cloth.layers} plies"
-    if fit:
-        setting = min(fit, key=lambda s: s.plies)
+    if setting is not None:
         text = f"{where}: settings: {cloth.name}, {plies}: {setting.note}"
         yield Finding("settings", "note", text)
     elif fittings.settings:

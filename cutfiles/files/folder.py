@@ -109,11 +109,11 @@ class Staging:
 
 
 @contextlib.contextmanager
-def staging(target: Path, manifest: str) -> Iterator[Staging]:
+def staging(target: Path, *manifests: str) -> Iterator[Staging]:
     """A staging folder in ``target``, which is made if need be; always cleaned up.
 
-    ``manifest`` is the name of the JSON file in which a run lists, under ``written``, the names
-    it wrote.
+    ``manifests`` are the names of the JSON files in which earlier runs list, under ``written``,
+    the names they wrote that the new files replace.
 
     Raises
     ------
@@ -129,7 +129,8 @@ def staging(target: Path, manifest: str) -> Iterator[Staging]:
     except OSError as error:
         raise _output_error("folder", target, error) from error
     try:
-        yield Staging(target, folder, _written_before(target / manifest))
+        before = (_written_before(target / manifest) for manifest in manifests)
+        yield Staging(target, folder, frozenset().union(*before))
     finally:
         shutil.rmtree(folder, ignore_errors=True)
         for path in made:  # a folder we made for nothing goes again

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from cutfiles.files.pdf_pen import LineStyle, Pen, text_width_mm
+from cutfiles.files.pdf_pen import LineStyle, Pen, fitting, text_width_mm
 from cutfiles.geometry.path import Path
 from cutfiles.geometry.vector import Point, Vector
 from cutfiles.paper.sheet import (
@@ -231,7 +231,7 @@ def _map_page(pen: Pen, sheet: PaperSheet) -> None:
     paper = sheet.paper
     margin = paper.margin_mm
     y = paper.height_mm - margin - 5.0
-    pen.text(sheet.title, margin, y, _fitting(sheet.title, 5.0, paper.window_width_mm), bold=True)
+    pen.text(sheet.title, margin, y, fitting(sheet.title, 5.0, paper.window_width_mm), bold=True)
     sizes = f" Sizes: {', '.join(sheet.sizes)}." if sheet.sizes else ""
     drawn = "As drafted" if sheet.sizes else "As drawn"
     growth = f"{drawn}: no growth" if not sheet.is_lay else "As it is cut: with its growth"
@@ -249,7 +249,7 @@ def _map_page(pen: Pen, sheet: PaperSheet) -> None:
     )
     for line in lines:
         y -= 5.5
-        pen.text(line, margin, y, _fitting(line, 3.5, paper.window_width_mm))
+        pen.text(line, margin, y, fitting(line, 3.5, paper.window_width_mm))
     y = _key(pen, sheet, y - 8.0)
     _thumbnail(pen, sheet, y - 4.0)
 
@@ -314,8 +314,3 @@ def _thumbnail(pen: Pen, sheet: PaperSheet, top: float) -> None:
                 tile.left_mm + width / 2.0, tile.bottom_mm + height / 2.0, 6.0 / factor,
                 rgb=_GREY, centred=True, bold=True,
             )  # fmt: skip
-
-
-def _fitting(text: str, height_mm: float, room_mm: float) -> float:
-    """The height at which a line of text fits its room."""
-    return min(height_mm, height_mm * room_mm / max(text_width_mm(text, height_mm), 1e-6))

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import io
 import math
-from collections.abc import Iterator, Sequence
+import unicodedata
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 
@@ -23,6 +24,8 @@ _PT_PER_MM = 72.0 / 25.4
 
 _PLAIN, _BOLD = "Helvetica", "Helvetica-Bold"
 """Two of the fonts that every PDF reader has (ISO 32000-1, 9.6.2.2)."""
+
+_SOFT_HYPHEN = "\N{SOFT HYPHEN}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +130,15 @@ class Pen:
         """From its lower left corner."""
         self._canvas.rect(x, y, width, height, stroke=1, fill=0)
 
+    def fill(self, boxes: Iterable[tuple[float, float, float, float]]) -> None:
+        """Black boxes, each by its lower left corner, width and height, as one shape, so that
+        neighbours show no seam."""
+        drawn = self._canvas.beginPath()
+        for box in boxes:
+            drawn.rect(*box)
+        self._canvas.setFillColorRGB(0, 0, 0)
+        self._canvas.drawPath(drawn, stroke=0, fill=1)
+
     def circle(self, x: float, y: float, radius: float) -> None:
         """Round a centre."""
         if not self._sees([(x, y)], beyond=radius):
@@ -186,9 +198,35 @@ def text_width_mm(text: str, height_mm: float, *, bold: bool = False) -> float:
     return float(stringWidth(_printable(text), _BOLD if bold else _PLAIN, height_mm))
 
 
+def wrapped(text: str, height_mm: float, room_mm: float) -> list[str]:
+    """A text in lines of so much room, broken at spaces, and within a word that has no room."""
+    lines = [""]
+    for word in text.split():
+        trial = f"{lines[-1]} {word}".lstrip()
+        if text_width_mm(trial, height_mm) <= room_mm:
+            lines[-1] = trial
+            continue
+        if lines[-1]:
+            lines.append("")
+        for letter in word:
+            if lines[-1] and text_width_mm(lines[-1] + letter, height_mm) > room_mm:
+                lines.append("")
+            lines[-1] += letter
+    return lines
+
+
+def fitting(text: str, height_mm: float, room_mm: float, *, bold: bool = False) -> float:
+    """The height at which a line of text fits its room."""
+    width = text_width_mm(text, height_mm, bold=bold)
+    return min(height_mm, height_mm * room_mm / max(width, 1e-6))
+
+
 def _printable(text: str) -> str:
-    """With the letters of the standard Latin encoding only, which the fonts hold."""
-    return text.encode("cp1252", errors="replace").decode("cp1252")
+    """With the letters of the standard Latin encoding only, which the fonts hold; without line
+    ends and other controls, which would be drawn as boxes."""
+    plain = " ".join(text.replace(_SOFT_HYPHEN, "").split())
+    plain = "".join("?" if unicodedata.category(c) == "Cc" else c for c in plain)
+    return plain.encode("cp1252", errors="replace").decode("cp1252")
 
 
 def _lines_and_cubics(segments: Sequence[Segment]) -> Iterator[Line | Cubic]:

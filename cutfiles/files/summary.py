@@ -44,6 +44,7 @@ def summary_table(
     table: dict[str, Any] = {
         "format": form,
         "title": job.title,
+        "length_unit": job.length_unit,
         "seed": seed,
         "machine": _machine_table(job.machine),
         "roles": {role: job.machine.written.layer_names[role] for role in ROLES},
@@ -148,6 +149,9 @@ def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes])
             kind: hashlib.sha256(contents[name]).hexdigest() for kind, name in files.items()
         },
     }
+    setting = job.machine.fittings.setting_for(lay.cloth.layers)
+    if setting is not None:
+        table["setting"] = setting.note
     if written.shows_passes:
         table["tool_off_mm"] = round(plan.tool_off_mm, _DECIMALS)
     repeat = lay.cloth.print_repeat
@@ -210,6 +214,10 @@ def _piece_table(placed: PlacedPiece) -> dict[str, Any]:
     }
     if placed.ordered.cap_number is not None:
         table["cap_pieces"] = placed.ordered.cap_pieces
+    line = placed.ordered.line
+    if line is not None:
+        table |= {"style": line.style, "size": line.size.name, "edge": line.edge}
+        table["order_line"] = line.number
     cut_outs = [moved_polygon(hole, placed.motion) for hole in cut_outs_of(placed.ordered)]
     match, place = placed.ordered.match, placed.match_place
     if match is not None and place is not None:

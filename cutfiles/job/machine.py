@@ -139,6 +139,11 @@ class Fittings:
     most_stack_mm: float | None = None
     settings: tuple[Setting, ...] = ()
 
+    def setting_for(self, plies: int) -> Setting | None:
+        """The note for so many plies, or the next one for more; None where there is none."""
+        fit = [setting for setting in self.settings if setting.plies >= plies]
+        return min(fit, key=lambda setting: setting.plies, default=None)
+
 
 SLIT: Final = NotchCut("slit", 0.0)
 NOTCH_WIDTH_MM: Final = 3.0

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from cutfiles.errors import JobError
 from cutfiles.geometry.segments import Line
 from cutfiles.geometry.vector import Motion, Point
 from cutfiles.pieces.piece import Piece
@@ -59,6 +60,21 @@ PAPERS: Final[dict[PaperName, Paper]] = {
     "Letter": Paper("Letter", 215.9, 279.4, 12.7),
 }
 """A4 by ISO 216; Letter, 8.5 x 11 in, by ANSI/ASME Y14.1. Margins: common practice, no source."""
+
+
+def paper_named(name: str) -> Paper:
+    """A paper of `PAPERS`, however its name is written.
+
+    Raises
+    ------
+    JobError
+        If it is not known.
+    """
+    for paper in PAPERS.values():
+        if paper.name.lower() == name.lower():
+            return paper
+    text = f"--paper: {name!r} is not known: use {' or '.join(PAPERS)}"
+    raise JobError.of("paper", text)
 
 
 @dataclass(frozen=True, slots=True)

@@ -323,6 +323,7 @@ def _ordered_cap(draft: Draft, line: CapLine, number: int, whole: int) -> Ordere
                     grain=rules.get(name, ON_GRAIN),
                     match=match_point(part.piece) if name in line.matched else None,
                     cap_pieces=whole,
+                    line=line,
                 )
             )
     return OrderedCap(draft.title, line.edge, tuple(pieces))

@@ -43,7 +43,8 @@ class OrderedPiece:
     ``cap`` is the style and size, ``label`` what is written on the piece: style, size, piece,
     count and cap number. A panel has its own name for a ``cap``, and no cap number. ``grain`` is
     how its grain line may lie on the cloth, ``fold_turn_deg`` a panel's. ``match`` is the point
-    that keeps to the print. ``cap_pieces`` is how many pieces make its whole cap, over all cloths.
+    that keeps to the print. ``cap_pieces`` is how many pieces make its whole cap, over all
+    cloths, and ``line`` the line of the order that asks for it.
     """
 
     id: str
@@ -56,6 +57,7 @@ class OrderedPiece:
     fold_turn_deg: float | None = None
     match: MatchPoint | None = None
     cap_pieces: int = 0
+    line: CapLine | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,15 @@ from pathlib import Path
 from cutfiles.errors import Finding, JobError
 from cutfiles.files.ruler_svg import RULER_GROUPS
 from cutfiles.job.written import LAYER_NAMES, MARK_ROLES, Written
-from cutfiles.pipeline.prove import PATTERN, READERS, RULER_PLAN, SUMMARY, read_drawing, tool_runs
+from cutfiles.pipeline.prove import (
+    PATTERN,
+    READERS,
+    RULER_PLAN,
+    SHEETS,
+    SUMMARY,
+    read_drawing,
+    tool_runs,
+)
 from cutfiles.verdict.judge import judge_alone, judge_lay
 from cutfiles.verdict.judge_paper import judge_paper
 from cutfiles.verdict.judge_ruler import judge_ruler
@@ -20,6 +28,7 @@ from cutfiles.verdict.paper_rows import DrawnThere, PaperRow, paper_from
 from cutfiles.verdict.raster import raster_findings
 from cutfiles.verdict.read_pdf import read_pdf
 from cutfiles.verdict.read_ruler import RulerPlanRow, expected_ruler_from, read_ruler
+from cutfiles.verdict.read_sheets import SheetsFile, read_sheets
 from cutfiles.verdict.read_summary import (
     LayRow,
     SummaryFile,
@@ -135,6 +144,40 @@ def _check_alone(path: Path) -> Checked:
 
 
 def _check_folder(folder: Path) -> Checked:
+    checked = check_lays(folder)
+    if not (folder / SHEETS).is_file():
+        return checked
+    sheets = read_sheets(folder / SHEETS)
+    findings = [*checked.findings, *_sheet_findings(folder, sheets)]
+    return Checked((*checked.files, *sheets.sha256), tuple(findings))
+
+
+def _sheet_findings(folder: Path, sheets: SheetsFile) -> Iterator[Finding]:
+    """The paper for the table: there, unchanged, and of these lays."""
+    for name, fingerprint in sheets.sha256.items():
+        yield from _changed(folder / name, fingerprint)
+    summary = folder / SUMMARY
+    if not summary.is_file() or fingerprint_of(summary) != sheets.summary_sha256:
+        text = (
+            f"{', '.join(sheets.sha256)}: of other lays than those of {SUMMARY}: print them anew "
+            "with `cutfiles sheets`"
+        )
+        yield Finding("old-sheets", "error", text)
+
+
+def fingerprint_of(path: Path) -> str:
+    """The SHA-256 of a file's bytes."""
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def check_lays(folder: Path) -> Checked:
+    """Judge all of a folder but the paper for the table.
+
+    Raises
+    ------
+    JobError
+        If there is nothing there that can be judged.
+    """
     manifests = [folder / name for name in (SUMMARY, PATTERN) if (folder / name).is_file()]
     by_ruler = _ruler_plans(folder)
     if not manifests and not by_ruler:
@@ -249,6 +292,6 @@ def _changed(path: Path, fingerprint: str | None) -> Iterator[Finding]:
     if not path.is_file():
         text = f"{path.name}: is named in the summary and is not there"
         yield Finding("missing-file", "error", text)
-    elif hashlib.sha256(path.read_bytes()).hexdigest() != fingerprint:
+    elif fingerprint_of(path) != fingerprint:
         text = f"{path.name}: is not the file that was written: make it again, or copy it again"
         yield Finding("changed", "error", text)

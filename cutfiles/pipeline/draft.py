@@ -11,7 +11,7 @@ from typing import Any
 
 from cutfiles.cuts.plan_cuts import cut_plan
 from cutfiles.effort import Effort
-from cutfiles.errors import Finding, JobError, errors_of
+from cutfiles.errors import Finding, errors_of
 from cutfiles.files.astm_dxf import astm_dxf_bytes
 from cutfiles.files.folder import Staging, staging
 from cutfiles.files.paper_table import paper_table
@@ -23,7 +23,7 @@ from cutfiles.job.machine import Machine
 from cutfiles.lay.arrange import arrange
 from cutfiles.lay.lay import Lay, outline_of
 from cutfiles.lay.table import APART
-from cutfiles.paper.sheet import MOST_TILES, PAPERS, Paper, PaperSheet
+from cutfiles.paper.sheet import MOST_TILES, Paper, PaperSheet, paper_named
 from cutfiles.paper.spread import SizedCap, paper_sheet
 from cutfiles.pieces.cut_list import draft_line, pattern_cap, pattern_panel
 from cutfiles.pieces.making_up import sewing_sheet
@@ -64,10 +64,7 @@ def draft_job(path: Path, out: Path, *, paper_name: str = "A4", together: bool =
     JobError, OutputError, VerdictError
         As `make_job` does; `JobError` too for a paper that is not known.
     """
-    page = next((p for p in PAPERS.values() if p.name.lower() == paper_name.lower()), None)
-    if page is None:
-        text = f"--paper: {paper_name!r} is not known: use {' or '.join(PAPERS)}"
-        raise JobError.of("paper", text)
+    page = paper_named(paper_name)
     job = _off_the_cloth(load_job(path))
     panels, said = load_panels(job, path.parent)
     findings = list(said)

@@ -23,7 +23,7 @@ from cutfiles.pipeline.cloth_report import with_counts
 from cutfiles.pipeline.drawings import load_panels, load_remnants
 from cutfiles.pipeline.load import load_job
 from cutfiles.pipeline.nest import arranged
-from cutfiles.pipeline.prove import PREVIEW, SUMMARY, papers_proved, written_and_proved
+from cutfiles.pipeline.prove import PREVIEW, SHEETS, SUMMARY, papers_proved, written_and_proved
 from cutfiles.preview.page import PreviewLay, PreviewSheet, preview_html
 from cutfiles.units import format_length, format_order
 
@@ -79,7 +79,7 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
     findings += letter_findings(lays, job.machine, source=job.source)
     plans = tuple(cut_plan(lay, job.machine, seed=effort.seed) for lay in lays)
     findings.extend(finding for plan in plans for finding in plan.findings)
-    with staging(out, SUMMARY) as place:
+    with staging(out, SUMMARY, SHEETS) as place:  # sheets of older lays go
         proved = written_and_proved(job, lays, plans, place)
         papers = papers_proved(job, lays, place, findings)
         names = (*proved.contents, *papers, PREVIEW, SUMMARY)

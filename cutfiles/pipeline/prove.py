@@ -38,7 +38,8 @@ SUMMARY: Final = "summary.json"
 PREVIEW: Final = "preview.html"
 PATTERN: Final = "pattern.json"
 RULER_PLAN: Final = "ruler-plan.json"
-"""The files of a run that list the others: of `make`, of `draft` and of `ruler`."""
+SHEETS: Final = "sheets.json"
+"""The files of a run that list the others: of `make`, of `draft`, of `ruler` and of `sheets`."""
 
 READERS: Final[dict[str, Callable[[Path], ReadDrawing]]] = {".dxf": read_dxf, ".svg": read_svg}
 DRAWN: Final = ("dxf", "svg")

@@ -13,9 +13,9 @@ from pydantic import Field, ValidationError, model_validator
 from shapely.geometry import Polygon
 
 from cutfiles.cuts.plan import ROLES, Role
-from cutfiles.errors import Finding, JobError
+from cutfiles.errors import Finding, JobError, Severity
 from cutfiles.job.cloth import Grain, GrainRule, Spread
-from cutfiles.job.machine import SLIT, Labels, NotchCut, NotchShape
+from cutfiles.job.machine import SLIT, Labels, MachineKind, NotchCut, NotchShape
 from cutfiles.tolerances import READ_BACK_MM
 from cutfiles.verdict.expected import (
     ExpectedCutOut,
@@ -48,6 +48,10 @@ class PieceRow(Row):
     past_fold_mm2: float = Field(default=0.0, ge=0)
     cap_number: int | None
     cap_pieces: int = Field(default=0, ge=0)
+    style: str = ""
+    size: str = ""
+    edge: str = ""
+    order_line: int = Field(default=0, ge=0)
     label_at_mm: Place | None = None
     label_turn_deg: float = Field(default=0.0, ge=0, lt=360)
     label_height_mm: float = Field(default=0.0, ge=0)
@@ -121,6 +125,9 @@ class LayRow(Row):
     frames_mm: list[Annotated[float, Field(ge=0)]] = Field(default_factory=list)
     clearance_mm: float = Field(ge=0)
     efficiency: float = Field(gt=0, le=1)
+    time_s: float = Field(default=0.0, ge=0)
+    cut_length_mm: float = Field(default=0.0, ge=0)
+    setting: str | None = None
     labels: Labels
     pieces: list[PieceRow] = Field(min_length=1)
     files: FilesRow
@@ -148,7 +155,7 @@ class NotchRow(Row):
 class MachineRow(Row):
     """``machine``."""
 
-    kind: str
+    kind: MachineKind
     kerf_mm: float = Field(ge=0, le=20)
     bed_mm: BedRow | None = None
     bed_advances: bool = False
@@ -181,10 +188,21 @@ class ShelfRow(Row):
     takes: list[TakeRow]
 
 
+class FindingRow(Row):
+    """One of ``findings``."""
+
+    code: str
+    severity: Severity
+    text: str
+
+
 class SummaryFile(Row):
-    """The whole file, as far as a check needs it."""
+    """The whole file, as far as a check or the sheets of a folder need it."""
 
     format: Literal["cutfiles-summary/1", "cutfiles-pattern/1"]
+    title: str = ""
+    length_unit: Literal["mm", "cm", "in"] = "mm"
+    findings: list[FindingRow] = Field(default_factory=list)
     machine: MachineRow
     roles: dict[str, str]
     apart: list[Role] = Field(default_factory=list)

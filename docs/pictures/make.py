@@ -12,11 +12,14 @@ import sys
 import tempfile
 from pathlib import Path
 
+import pypdfium2
+from PIL import Image
 from tool_pictures import tool_pictures
 
 from cutfiles.effort import Effort
 from cutfiles.pipeline.draft import draft_job
 from cutfiles.pipeline.make import make_job
+from cutfiles.pipeline.sheets import JOB_SHEET, TICKETS, print_sheets
 
 HERE = Path(__file__).resolve().parent
 DEMO = HERE.parents[1] / "fixtures" / "jobs" / "wildlife-clinic.toml"
@@ -132,10 +135,27 @@ def pattern_picture(work: Path, picture: str, style: str, edge: str, measures: s
     photograph(page, HERE / f"{picture}.png", 832, height + 32)
 
 
+def sheets_picture(made: Path) -> None:
+    """A page of the job sheet of a folder, and its tickets, side by side."""
+    print_sheets(made)
+    pages = []
+    for name, number in ((JOB_SHEET, 1), (TICKETS, 0)):
+        with pypdfium2.PdfDocument(made / name) as document:
+            pages.append(document[number].render(scale=1.25).to_pil().convert("RGB"))
+    gap = 12
+    size = (sum(page.width for page in pages) + 3 * gap, pages[0].height + 2 * gap)
+    both, x = Image.new("RGB", size, (200, 200, 200)), gap
+    for page in pages:
+        both.paste(page, (x, gap))
+        x += page.width + gap
+    both.quantize(32).save(HERE / "sheets.png", optimize=True)
+
+
 def main() -> None:
     """All pictures."""
     with tempfile.TemporaryDirectory() as work:
         lay_picture(DEMO, "lay", Path(work) / "lay")
+        sheets_picture(Path(work) / "lay")
         for picture, guide in CLOTHS:
             cloth_picture(Path(work) / f"cloth-{picture}", picture, guide)
         tool_pictures()

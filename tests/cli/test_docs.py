@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import re
 import shlex
 import tomllib
@@ -68,6 +69,52 @@ def test_the_tutorial_runs(tmp_path: Path) -> None:
         run = cutfiles_alone(*words, folder=tmp_path)
         assert run.returncode == 0, (command, run.stderr)
     assert (tmp_path / "first-lay" / "preview.html").is_file()
+
+
+def test_the_guide_to_the_sheets_runs(tmp_path: Path) -> None:
+    (tmp_path / "fixtures").symlink_to(ROOT / "fixtures")
+    page = ROOT / "docs" / "how-to" / "paper-for-the-table.md"
+    commands = [line for block in blocks(page, "sh") for line in block.splitlines()]
+    assert len(commands) == 3
+    for command in commands:
+        program, *words = shlex.split(command)
+        assert program == "cutfiles"
+        run = cutfiles_alone(*words, folder=tmp_path)
+        assert run.returncode == 0, (command, run.stderr)
+    named = {path.name for path in (tmp_path / "caps-out").iterdir()}
+    assert named >= set(re.findall(r"`([\w-]+\.(?:pdf|csv))`", page.read_text("utf-8")))
+    # the count of the ticket that the page shows
+    assert "lay-01-b02: 20 pieces of 5 caps, cut file " in page.read_text("utf-8")
+    with (tmp_path / "caps-out" / "pieces.csv").open(encoding="utf-8", newline="") as stream:
+        bundles = [row["bundle"] for row in csv.DictReader(stream)]
+    assert bundles.count("lay-01-b02") == 20
+
+
+def test_the_evening_runs(tmp_path: Path) -> None:
+    page = ROOT / "docs" / "tutorials" / "an-evening.md"
+    shelf, job = blocks(page, "text")
+    (tmp_path / "shelf.toml").write_text(shelf, "utf-8")
+    (tmp_path / "caps.toml").write_text(job, "utf-8")
+    said = {}
+    commands = [line for block in blocks(page, "sh") for line in block.splitlines()]
+    for number, command in enumerate(commands):
+        program, *words = shlex.split(command)
+        assert program == "cutfiles"
+        run = cutfiles_alone(*words, folder=tmp_path)
+        assert run.returncode == 0, (command, run.stderr)
+        said[number] = (words[0], run.stdout)
+    assert [said[k][0] for k in said] == [
+        "estimate", "make", "check", "sheets", "take", "estimate",
+    ]  # fmt: skip
+    assert said[2][1].startswith("Sound: ")
+    assert "2 bundles, 18 pieces" in said[3][1]  # derived: 3 caps of 4 pieces, 2 of 3
+    (left, other) = tomllib.loads((tmp_path / "shelf.toml").read_text("utf-8"))["stock"]
+    assert 0.0 < float(left["length"].removesuffix(" yd")) < 2.0
+    assert other["length"] == "1 yd"
+    assert "# a gift of the harbour museum" in (tmp_path / "shelf.toml").read_text("utf-8")
+    # "Two yards give more than five caps", at the least
+    (least,) = re.findall(r"72.0 in on hand for about \d+ caps \(at least (\d+)", said[0][1])
+    assert int(least) > 5
 
 
 def test_the_estimate_of_the_guide_runs(tmp_path: Path) -> None:

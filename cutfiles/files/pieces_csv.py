@@ -1,0 +1,28 @@
+"""``pieces.csv``: a row a placed piece, for spreadsheets (RFC 4180, in UTF-8)."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+
+from cutfiles.sheets.sheet import CSV_HEADER, Bundle, CutLay
+
+
+def pieces_csv(lays: Sequence[CutLay], bundles: Sequence[Bundle]) -> bytes:
+    """All pieces of all lays in the order of the summary; lengths in mm, areas in mm2."""
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\r\n")
+    writer.writerow(CSV_HEADER)
+    bundle_of = {piece: bundle.id for bundle in bundles for piece in bundle.ids}
+    for lay in lays:
+        for piece in lay.pieces:
+            along, across = piece.middle
+            writer.writerow(
+                (
+                    lay.name, bundle_of[piece.id], piece.id, piece.cap, piece.style, piece.size,
+                    piece.edge, piece.name, lay.plies, piece.cut, f"{piece.grain_deg:.3f}",
+                    f"{along:.3f}", f"{across:.3f}", f"{piece.area_mm2:.1f}", piece.label,
+                )
+            )  # fmt: skip
+    return stream.getvalue().encode("utf-8")
