@@ -63,7 +63,7 @@ OUTSIDE = {
         "verdict.read_summary",
     },
     "tomllib": {"job.toml_text"},
-    "tomlkit": {"files.shelf_text"},
+    "tomlkit": {"files.shelf_text", "files.lay_job"},
     "HersheyFonts": {"cuts.lettering", "verdict.letters"},
     "resvg_py": {"verdict.raster"},
     "PIL": {"verdict.raster"},
@@ -126,7 +126,7 @@ def test_the_data_flows_one_way(name: str) -> None:
 def test_only_the_command_line_knows_the_pipeline() -> None:
     users = {n for n, others in GRAPH.items() if any(o.startswith("pipeline") for o in others)}
     assert {name for name in users if not name.startswith("pipeline")} == {"cli"}
-    names = ("make", "draft", "estimate", "ruler", "strips", "check", "store", "take")
+    names = ("make", "draft", "estimate", "plan", "ruler", "strips", "check", "store", "take")
     rooms = {"pipeline." + room for room in names} | {"job.size_chart"}
     assert GRAPH["cli"] <= BASE | rooms
 

@@ -12,7 +12,7 @@ from cutfiles.plies.order import Mix, Terms, Wanted
 MOST_CAPS: Final = 24
 """In one lay: with more of them lays get hardly shorter, and nests take long."""
 
-_MOST_MIXES: Final = 500
+_MOST_MIXES: Final = 300
 """So many of few caps are tried; each takes about a hundredth of a second to measure."""
 
 
