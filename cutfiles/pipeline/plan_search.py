@@ -29,6 +29,12 @@ _SHORTEST_S: Final = 1.0
 _LONGEST_S: Final = 6.0
 """Of a nest while it is not known whether its lay is picked."""
 
+_TIMING_S: Final = 0.1
+"""Less than any nest took: what was found before is taken as it is."""
+
+_LEAST_ROUNDS: Final = 2
+"""Of picking and nesting, however short the time."""
+
 _WITHIN: Final = 0.002
 """How near to its bound a plan is near enough: lengths are known no better."""
 
@@ -78,11 +84,11 @@ class PlanSearch:
         self._pick_and_nest()
         plans = [self._known_plan(cloth, quick) for cloth, quick in self._pairs()]
         self._nest_longer(plans)
+        plans = [self._known_plan(cloth, quick) for cloth, quick in self._pairs()]
+        timed = self._timed(plans)
         done = []
-        for (cloth, quick), lays in zip(self._pairs(), in_order, strict=True):
-            plan = self._known_plan(cloth, quick)
-            nests = self._timed(cloth, plan)
-            plan = replace(
+        for cloth, plan, nests, lays in zip(self._cloths, plans, timed, in_order, strict=True):
+            plan_nested = replace(
                 plan,
                 lays=tuple(
                     replace(lay, length_mm=nest.length_mm)
@@ -93,7 +99,7 @@ class PlanSearch:
                 replace(lay, length_mm=self._known_mm(cloth, lay.mix) or lay.length_mm)
                 for lay in lays
             )
-            done.append(ClothPlan(cloth, plan, compared, tuple(nests)))
+            done.append(ClothPlan(cloth, plan_nested, compared, tuple(nests)))
         return tuple(done)
 
     def _pairs(self) -> list[tuple[PlanCloth, dict[Mix, float]]]:
@@ -201,7 +207,11 @@ class PlanSearch:
 
     def _pick_and_nest(self) -> None:
         """Nest what the programme picks until it picks nothing that is not nested."""
-        while self._left_s(_SEARCHING) > self._each_s and not self._stop():
+        rounds = 0
+        while not self._stop() and (
+            rounds < _LEAST_ROUNDS or self._left_s(_SEARCHING) > self._each_s
+        ):
+            rounds += 1
             ratios = [
                 known / quick[mix]
                 for cloth, quick in self._pairs()
@@ -241,27 +251,30 @@ class PlanSearch:
         if seconds > self._each_s and not self._stop():
             self._nest(keys, seconds)
 
-    def _timed(self, cloth: PlanCloth, plan: LayPlan) -> list[NestResult]:
+    def _timed(self, plans: Sequence[LayPlan]) -> list[list[NestResult]]:
         """Every lay in its own plies, and the time to cut it. On a round blade fewer plies need
         less room, and what was found for most of them does."""
-        jobs = [cloth.likeness(lay.mix, lay.plies) for lay in plan.lays]
-        different = list(dict.fromkeys(jobs))
+        jobs = [
+            [cloth.likeness(lay.mix, lay.plies) for lay in plan.lays]
+            for cloth, plan in zip(self._cloths, plans, strict=True)
+        ]
         texts = {
-            job: found.text
-            for job, lay in zip(jobs, plan.lays, strict=True)
-            if (found := self._nested.get(self._key(cloth, lay.mix))) is not None
+            job: self._text(self._key(cloth, lay.mix))
+            for cloth, plan, row in zip(self._cloths, plans, jobs, strict=True)
+            for job, lay in zip(row, plan.lays, strict=True)
         }
         tasks = [
-            NestTask(job, 0.1, self._seed, kept=texts[job], is_timed=True) for job in different
+            NestTask(job, _TIMING_S, self._seed, kept=text, is_timed=True)
+            for job, text in texts.items()
         ]
-        self._hear(f"{cloth.cloth.name}: timing the cuts")
+        self._hear("timing the cuts")
         done = dict(self._place.results(tasks, _go_on))
         found = {}
-        for number, (job, task) in enumerate(zip(different, tasks, strict=True)):
+        for number, task in enumerate(tasks):
             result = done.get(number) or nest_task(task, _at_once)
             assert result is not None, "a lay that was nested before"
-            found[job] = result
-        return [found[job] for job in jobs]
+            found[task.job] = result
+        return [[found[job] for job in row] for row in jobs]
 
 
 def _planned(cloth: PlanCloth, lengths: dict[Mix, float]) -> LayPlan | None:
