@@ -115,7 +115,9 @@ LINE = 'size = "M"\nquantity = 1'
             f"take 834 lays or more of at most 24 caps in 1 plies, 634 more than the {MOST_LAYS}",
         ),
         (
-            lambda t: t.replace("kerf = 0.2", 'kerf = 0.2\nbed = { along = "310 mm", across = "330 mm" }'),
+            lambda t: t.replace(
+                "kerf = 0.2", 'kerf = 0.2\nbed = { along = "310 mm", across = "330 mm" }'
+            ),
             "and the bed gives 310 mm,",
         ),
         (
