@@ -22,6 +22,9 @@ from cutfiles.units import format_length
 _SEARCHING: Final = 0.65
 """Of the time, for finding what to pick; the rest is for longer nests of what was picked."""
 
+_NESTING: Final = 0.9
+"""Of the time, for all nests; the rest is for timing the cuts."""
+
 _NESTS: Final = 50
 """So many nests the time for a search is expected to be shared by."""
 
@@ -247,7 +250,7 @@ class PlanSearch:
         ]
         keys = list(dict.fromkeys(keys))
         rounds = -(-len(keys) // self._place.workers)
-        seconds = self._left_s() / rounds - 0.5
+        seconds = self._left_s(_NESTING) / rounds - 0.5
         if seconds > self._each_s and not self._stop():
             self._nest(keys, seconds)
 

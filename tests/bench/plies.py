@@ -99,7 +99,7 @@ def clock(jobs: list[Job], workers: int, seconds: float) -> float:
 def main() -> None:
     """See the module."""
     parser = argparse.ArgumentParser()
-    parser.add_argument("--seconds", type=float, default=90.0)
+    parser.add_argument("--seconds", type=float, default=80.0)
     parser.add_argument("--lays", type=int, default=16)
     parser.add_argument("--nest", type=float, default=3.0)
     given = parser.parse_args()

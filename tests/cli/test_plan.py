@@ -14,9 +14,11 @@ from pathlib import Path
 
 import pytest
 
+from cutfiles.effort import Effort
 from cutfiles.pipeline.load import load_job
 from cutfiles.pipeline.many_nests import ProcessNests, cluster_nests
 from cutfiles.pipeline.nest_task import NestTask, nest_task
+from cutfiles.pipeline.plan import plan_job
 from cutfiles.pipeline.plan_cloth import MOST_LAYS
 from tests.cli.program import Table, WriteJob, cutfiles, cutfiles_alone, names
 from tests.conftest import LASER, ONE_CAP, ONE_CLOTH, SMALL_JOB
@@ -86,6 +88,28 @@ def test_make_takes_a_lay_of_the_plan_as_it_stands(
     assert row["time_s"] == pytest.approx(lay["time_s"], rel=0.02)
 
 
+def test_make_keeps_a_lay_whole_that_just_fits_the_bed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("CUTFILES_KEPT_LAYS", str(tmp_path / "kept"))
+    (tmp_path / "job.toml").write_text(
+        TWO_SIZES.replace("kerf = 0.2", 'kerf = 0.2\nbed = { along = "700 mm" }')
+    )
+    out = tmp_path / "out"
+    words = ("--seconds", "3", "--workers", "1")
+    run = cutfiles("plan", tmp_path / "job.toml", "--out", out, *words)
+    assert run.returncode == 0, run.stderr
+    lays = table_of(out)["lays"]
+    assert all(lay["length_mm"] <= 700 for lay in lays)
+    longest = max(lays, key=lambda lay: lay["length_mm"])
+    run = cutfiles("make", out / longest["file"], "--out", tmp_path / "made", "--quick")
+    assert run.returncode == 0, run.stderr
+    made = json.loads((tmp_path / "made" / "summary.json").read_text("utf-8"))
+    assert [row["length_mm"] for row in made["lays"]] == [
+        pytest.approx(longest["length_mm"], abs=0.01)
+    ]
+
+
 def test_a_plan_replaces_an_earlier_one_and_nothing_else(tmp_path: Path) -> None:
     (tmp_path / "out").mkdir()
     (tmp_path / "out" / "plan.txt").write_text("mine")
@@ -116,7 +140,7 @@ LINE = 'size = "M"\nquantity = 1'
         ),
         (
             lambda t: t.replace(
-                "kerf = 0.2", 'kerf = 0.2\nbed = { along = "310 mm", across = "330 mm" }'
+                "kerf = 0.2", 'kerf = 0.2\nbed = { along = "310 mm", across = "560 mm" }'
             ),
             "and the bed gives 310 mm,",
         ),
@@ -238,12 +262,13 @@ def test_a_worker_that_is_killed_loses_no_result(job_file: WriteJob, tmp_path: P
     dask = [sys.executable, "-m", "distributed.cli.dask_scheduler"]
     worker = [sys.executable, "-m", "distributed.cli.dask_worker", address, "--no-nanny",
               "--no-dashboard", "--nthreads", "1", "--local-directory", str(tmp_path)]  # fmt: skip
-    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+
+    def quietly(words: list[str]) -> subprocess.Popen[bytes]:
+        return subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+
     started = [
-        subprocess.Popen(
-            [*dask, "--host", "127.0.0.1", "--port", str(port), "--no-dashboard"], **quiet
-        ),
-        *(subprocess.Popen(worker, **quiet) for _ in range(2)),
+        quietly([*dask, "--host", "127.0.0.1", "--port", str(port), "--no-dashboard"]),
+        *(quietly(worker) for _ in range(2)),
     ]
     try:
         nests = None
@@ -270,6 +295,19 @@ def test_a_worker_that_is_killed_loses_no_result(job_file: WriteJob, tmp_path: P
         for process in reversed(started):
             process.kill()
             process.wait()
+
+
+def test_a_plan_that_is_stopped_keeps_the_best_so_far(job_file: WriteJob, tmp_path: Path) -> None:
+    planned = plan_job(
+        job_file(TWO_SIZES),
+        tmp_path / "out",
+        Effort(600.0, 1, stop=lambda: True),
+        workers=1,
+        cluster=None,
+        hear=lambda _: None,
+    )
+    assert [row["cut"] for row in planned.table["cloths"][0]["caps"]] == [5, 3]
+    assert (tmp_path / "out" / "lay-01.toml").is_file()
 
 
 def test_plan_runs_as_a_process_of_its_own(job_file: WriteJob, tmp_path: Path) -> None:
