@@ -119,7 +119,6 @@ class ClusterNests:
         self, tasks: Sequence[NestTask], stop: Stop
     ) -> Iterator[tuple[int, NestResult | None]]:
         """As `Nests` says; what the cluster fails at is made here."""
-        distributed = importlib.import_module("distributed")
         futures = {
             self._client.submit(nest_task, task, pure=False, retries=3): number
             for number, task in enumerate(tasks)
@@ -128,10 +127,7 @@ class ClusterNests:
         heard = time.monotonic()
         patience = _LATE_SECONDS + _LATE * max((task.seconds for task in tasks), default=0.0)
         while futures and not stop() and time.monotonic() - heard < patience:
-            with suppress(TimeoutError):
-                distributed.wait(
-                    list(futures), timeout=_POLL_SECONDS, return_when="FIRST_COMPLETED"
-                )
+            time.sleep(_POLL_SECONDS)
             for future in [one for one in futures if one.done()]:
                 number = futures.pop(future)
                 heard = time.monotonic()
