@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import sys
 import time
@@ -19,6 +20,7 @@ from cutfiles.units import counted, format_order
 
 DEFAULT_SECONDS = 10.0
 QUICK_SECONDS = 1.0
+PLAN_SECONDS = 60.0
 
 app = typer.Typer(
     add_completion=False,
@@ -157,6 +159,41 @@ def estimate(
     typer.echo("\n".join(estimated.report()))
     if json_file is not None:
         write_figures(estimated, json_file)
+    if _ASKED.nest_was_stopped:
+        typer.echo("Stopped early: this is the best that had been found.")
+        raise typer.Exit(INTERRUPTED)
+
+
+@app.command()
+def plan(
+    job: JobPath,
+    out: OutPath,
+    *,
+    seconds: Annotated[
+        float, typer.Option(min=0.1, max=86_400, help="How long to look for a plan.")
+    ] = PLAN_SECONDS,
+    seed: Annotated[int, typer.Option(min=0, max=2**31, help="Where nests begin.")] = 1,
+    workers: Annotated[
+        int | None,
+        typer.Option(min=1, max=256, help="Nests at once; one for every core unless said."),
+    ] = None,
+    cluster: Annotated[
+        str | None,
+        typer.Option(metavar="ADDRESS", help="Nest on the cluster with this scheduler."),
+    ] = None,
+) -> None:
+    """Which caps to cut in which lay, and in how many plies; a job file for each lay."""
+    from cutfiles.pipeline.plan import plan_job
+    from cutfiles.pipeline.store import Store
+
+    _go_on_unless_stopped()
+    with _said() as hear:
+        effort = Effort(seconds, seed, _ASKED.stop_nest, keep=Store().keep)
+        planned = plan_job(
+            job, out, effort, workers=workers or os.cpu_count() or 1, cluster=cluster, hear=hear
+        )
+    _print_findings(planned.findings)
+    typer.echo(planned.text, nl=False)
     if _ASKED.nest_was_stopped:
         typer.echo("Stopped early: this is the best that had been found.")
         raise typer.Exit(INTERRUPTED)
@@ -303,6 +340,17 @@ def _nest_shown() -> Iterator[Callable[[Progress], None]]:
     console = Console(stderr=True, markup=False, highlight=False)
     with Live(line, console=console, refresh_per_second=5, transient=True):
         yield line.hear
+
+
+@contextmanager
+def _said() -> Iterator[Callable[[str], None]]:
+    """One line of news on the terminal, where there is one."""
+    from rich.console import Console
+    from rich.live import Live
+
+    console = Console(stderr=True, markup=False, highlight=False)
+    with Live("Drafting ...", console=console, refresh_per_second=5, transient=True) as live:
+        yield live.update
 
 
 def _print_findings(findings: Iterable[Finding]) -> None:

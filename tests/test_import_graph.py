@@ -18,6 +18,7 @@ FLOW = [
     "pieces",
     "lay",
     "estimate",
+    "plies",
     "cuts",
     "paper",
     "ruler",
@@ -30,6 +31,8 @@ NOUNS = {
     "job": {"job.cloth", "job.job", "job.machine", "job.sizes", "job.written"},
     "pieces": {"pieces.piece", "pieces.ordered"},
     "lay": {"lay.lay", "lay.reach"},
+    "estimate": {"estimate.plies"},
+    "plies": {"plies.order"},
     "cuts": {"cuts.plan"},
     "paper": {"paper.sheet"},
     "ruler": {"ruler.plan"},
@@ -63,7 +66,7 @@ OUTSIDE = {
         "verdict.read_summary",
     },
     "tomllib": {"job.toml_text"},
-    "tomlkit": {"files.shelf_text"},
+    "tomlkit": {"files.shelf_text", "files.lay_job"},
     "HersheyFonts": {"cuts.lettering", "verdict.letters"},
     "resvg_py": {"verdict.raster"},
     "PIL": {"verdict.raster"},
@@ -133,7 +136,9 @@ def test_the_data_flows_one_way(name: str) -> None:
 def test_only_the_command_line_knows_the_pipeline() -> None:
     users = {n for n, others in GRAPH.items() if any(o.startswith("pipeline") for o in others)}
     assert {name for name in users if not name.startswith("pipeline")} == {"cli"}
-    names = ("make", "draft", "estimate", "ruler", "strips", "check", "store", "take", "sheets")
+    names = (
+        "make", "draft", "estimate", "plan", "ruler", "strips", "check", "store", "take", "sheets",
+    )  # fmt: skip
     rooms = {"pipeline." + room for room in names} | {"job.size_chart"}
     assert GRAPH["cli"] <= BASE | rooms
 

@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, StrictBool, StrictStr
 
 from cutfiles.job import fields
 from cutfiles.job.cloth import Grain, Spread
-from cutfiles.job.job import THICKNESS_MM, StripGrain, Style
+from cutfiles.job.job import LAY_WORTH_MM, THICKNESS_MM, StripGrain, Style
 from cutfiles.job.machine import Labels, MachineKind, Marks, NotchShape
 from cutfiles.job.sizes import LARGEST_GIRTH_MM, SIZES, SMALLEST_GIRTH_MM
 from cutfiles.job.written import MARK_ROLES, PaperSize, Release
@@ -99,6 +99,10 @@ class ClothTable(StockTable):
     plies: Annotated[int, fields.count(1, 200, "give the layers that are cut together")] = 1
     spread: Annotated[str, fields.choice(*get_args(Spread))] = "single"
     price: Annotated[float | None, fields.price("give what a metre or yard of it costs")] = None
+    lay_worth: Annotated[
+        float,
+        fields.length(0, 100_000, "give the length that a lay less is worth", zero=True),
+    ] = LAY_WORTH_MM
 
 
 GrainChoice = Annotated[str, fields.choice(*get_args(Grain))]
@@ -122,6 +126,7 @@ class CapsTable(Table):
         fields.length(SMALLEST_GIRTH_MM, LARGEST_GIRTH_MM, "measure the head above the ears"),
     ] = None
     quantity: Annotated[int | str | None, fields.quantity("give how many caps to cut")] = None
+    overcut: Annotated[int, fields.count(0, 1000, "give how many caps too many may be cut")] = 0
     wearers: Annotated[
         int | None, fields.count(1, 20_000, "give how many adults are to wear them")
     ] = None

@@ -22,6 +22,10 @@ a panel is mirrored in, ``drill`` a place to mark."""
 THICKNESS_MM: Final = 0.3
 """Of one ply where the job gives none: quilting cotton, from memory."""
 
+LAY_WORTH_MM: Final = 300.0
+"""Of cloth, that it is worth to spread a lay less, where the job does not say (from memory: five
+minutes of work are worth about a foot of cotton)."""
+
 MOST_PIECES: Final = 20_000
 """Caps or panels of one line of the order."""
 
@@ -33,7 +37,8 @@ class Cloth:
     ``width_mm`` is selvedge to selvedge; ``selvedge_mm`` is taken off each edge. ``length_mm``
     is None where there is as much as it takes. Shrinkage is a positive percentage. ``plies`` are
     lengths laid on each other; of remnants there is one, and the width is that of the widest.
-    ``price_mm`` is what a millimetre of it costs, where that is known.
+    ``price_mm`` is what a millimetre of it costs, where that is known; ``lay_worth_mm`` is the
+    length of it that it is worth to spread a lay less.
     """
 
     name: str
@@ -51,6 +56,7 @@ class Cloth:
     remnants: tuple[Remnant, ...] = ()
     price_mm: float | None = None
     thickness_mm: float = THICKNESS_MM
+    lay_worth_mm: float = LAY_WORTH_MM
 
     @property
     def stack_mm(self) -> float:
@@ -110,7 +116,8 @@ class CapLine:
     """One line of the order. ``grains`` gives the rule of every piece, by its name, that is not
     simply cut along the grain; ``matched`` names the pieces that keep to the print. A line of
     ``as_many`` is for all the caps that the cloth gives, and its quantity the least. ``sources``
-    gives the pieces that are cut from another cloth than the rest, and which.
+    gives the pieces that are cut from another cloth than the rest, and which. A plan may cut
+    ``overcut`` caps too many.
     """
 
     style: Style
@@ -125,6 +132,7 @@ class CapLine:
     matched: tuple[str, ...] = ()
     as_many: bool = False
     sources: tuple[tuple[str, str], ...] = ()
+    overcut: int = 0
 
     def cloth_of(self, piece: str) -> str:
         """The name of the cloth that a piece is cut from."""

@@ -200,6 +200,7 @@ def _cloth(numbered: Sequence[tuple[int, ClothTable]], unit: str) -> Cloth:
         remnants=remnants,
         price_mm=None if table.price is None else table.price / priced_mm(unit),
         thickness_mm=table.thickness,
+        lay_worth_mm=table.lay_worth,
     )
 
 
@@ -238,6 +239,7 @@ def _cap_lines(table: CapsTable, number: int, only_cloth: str, unit: str) -> Ite
             matched=table.match,
             as_many=table.quantity == AS_MANY,
             sources=_sources(table, table.cloth or only_cloth),
+            overcut=table.overcut,
         )
 
 

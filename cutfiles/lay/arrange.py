@@ -104,17 +104,23 @@ class _Splitter:
             return [_Group(caps, self._tries.nest(caps, self._effort.seconds), 0.0)]
         if self._table.cloth.flaws:
             return self._in_order(caps, limit)
+        kept = self._tries.recalled(caps)
+        is_one = kept is not None and kept.length <= limit
+        parts = [caps] if is_one else self._parts(caps, limit)
+        different = {self._tries.key(part): part for part in parts}
+        share = self._effort.seconds / 2.0 / len(different)
+        nested = {key: self._tries.nest(part, share) for key, part in different.items()}
+        return self._one_after_the_other([(part, nested[self._tries.key(part)]) for part in parts])
+
+    def _parts(self, caps: list[OrderedCap], limit: float) -> list[list[OrderedCap]]:
+        """The caps of each lay."""
         counts = []
         waiting = caps
         while waiting:
             count = self._fitting(waiting, limit, 0.0)
             counts.append(count)
             waiting = waiting[count:]
-        parts = self._balanced(caps, len(counts), limit) or _cut_up(caps, counts)
-        different = {self._tries.key(part): part for part in parts}
-        share = self._effort.seconds / 2.0 / len(different)
-        nested = {key: self._tries.nest(part, share) for key, part in different.items()}
-        return self._one_after_the_other([(part, nested[self._tries.key(part)]) for part in parts])
+        return self._balanced(caps, len(counts), limit) or _cut_up(caps, counts)
 
     def _round_pins(self, caps: list[OrderedCap]) -> list[_Group]:
         """The one lay round pinned pieces, which must do for cloth and bed."""

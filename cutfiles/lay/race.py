@@ -13,6 +13,10 @@ from typing import Final
 from cutfiles.lay.feasible import layout_faults
 from cutfiles.lay.problem import NoPlaceError, StripLayout, StripProblem, Watch
 
+SEARCHES_VARIABLE: Final = "CUTFILES_SEARCHES"
+"""The environment variable that says how many searches run at once: in a process beside others,
+one."""
+
 _MOST_SEARCHES: Final = 4
 
 _IDLE_SHARE: Final = 1.0 / 3.0
@@ -97,5 +101,8 @@ def run_all(
 
 
 def searches_at_once() -> int:
-    """A search for every core, within reason."""
+    """A search for every core, within reason, or as many as the environment says."""
+    said = os.environ.get(SEARCHES_VARIABLE, "")
+    if said.isdecimal() and int(said):
+        return min(int(said), _MOST_SEARCHES)
     return min(os.cpu_count() or 1, _MOST_SEARCHES)

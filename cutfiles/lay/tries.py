@@ -6,7 +6,7 @@ import time
 from collections.abc import Sequence
 
 from cutfiles.effort import Effort, Progress
-from cutfiles.lay.kept import nest_or_recall
+from cutfiles.lay.kept import nest_or_recall, problem_key, read_kept
 from cutfiles.lay.nest import nest_strip
 from cutfiles.lay.pinned import nest_round
 from cutfiles.lay.problem import NoPlaceError, StripLayout, Watch
@@ -53,6 +53,13 @@ class Tries:
     def known(self, caps: Sequence[OrderedCap], start_mm: float) -> StripLayout:
         """The best layout so far of caps that were nested; ``KeyError`` if they were not."""
         return self._nested[self.key(caps, start_mm)]
+
+    def recalled(self, caps: Sequence[OrderedCap]) -> StripLayout | None:
+        """A layout of all these caps in one lay that was kept before; None where there is none."""
+        problem = self.table.problem(caps)
+        text = self.effort.recall(problem_key(problem))
+        kept = None if text is None else read_kept(text, problem)
+        return None if kept is None else kept.layout
 
     def fits(
         self, caps: Sequence[OrderedCap], limit_mm: float, start_mm: float, seconds: float

@@ -130,6 +130,18 @@ def test_the_estimate_of_the_guide_runs(tmp_path: Path) -> None:
     assert (tmp_path / "figures.json").is_file()
 
 
+def test_the_plan_of_the_guide_runs(tmp_path: Path) -> None:
+    (tmp_path / "fixtures").symlink_to(ROOT / "fixtures")
+    (block,) = blocks(ROOT / "docs" / "how-to" / "plan-many-lays.md", "sh")
+    for command in block.splitlines():
+        program, *words = shlex.split(command)
+        assert program == "cutfiles"
+        run = cutfiles_alone(*words, folder=tmp_path)
+        assert run.returncode == 0, (command, run.stderr)
+    assert (tmp_path / "tern-street-plan" / "plan.json").is_file()
+    assert (tmp_path / "tern-street-lay-01" / "lay-01.dxf").is_file()
+
+
 @pytest.mark.parametrize("kind", ["laser", "drag-knife", "rotary-blade"])
 def test_the_jobs_of_each_machine_run(kind: str, tmp_path: Path) -> None:
     (tmp_path / "fixtures").symlink_to(ROOT / "fixtures")

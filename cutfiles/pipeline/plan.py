@@ -1,0 +1,251 @@
+"""How to cut an order with few lays and little cloth: a plan, and a job file for every lay."""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from cutfiles.cuts.plan_cuts import tool_findings
+from cutfiles.effort import Effort
+from cutfiles.errors import Finding, JobError, errors_of
+from cutfiles.files.folder import check_folder, staging
+from cutfiles.files.lay_job import LayLine, lay_job_bytes
+from cutfiles.job.cautions import check_safety
+from cutfiles.job.job import Job
+from cutfiles.job.toml_text import parsed_toml
+from cutfiles.pipeline.lists import cut_lists
+from cutfiles.pipeline.load import load_job
+from cutfiles.pipeline.many_nests import nests_on
+from cutfiles.pipeline.plan_cloth import plan_cloths
+from cutfiles.pipeline.plan_search import ClothPlan, PlanSearch
+from cutfiles.plies.order import SpreadLay
+from cutfiles.units import counted, format_length
+
+PLAN_FORMAT: Final = "cutfiles-plan/1"
+TABLE: Final = "plan.json"
+TEXT: Final = "plan.txt"
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """What `plan_job` left in the output folder: the plan as plain values, and in words."""
+
+    table: dict[str, Any]
+    text: str
+    findings: tuple[Finding, ...]
+
+
+def plan_job(
+    path: Path,
+    out: Path,
+    effort: Effort,
+    *,
+    workers: int,
+    cluster: str | None,
+    hear: Callable[[str], None],
+) -> Planned:
+    """Plan the lays of a job in ``out``: ``plan.json``, ``plan.txt``, and a job file for each lay,
+    whose nest is kept for `make`. Nests are made by so many processes, or by a cluster.
+
+    Raises
+    ------
+    JobError, OutputError
+        If the job, the cluster or the folder is wrong; the folder keeps what it had.
+    """
+    job = load_job(path)
+    check_folder(out, TABLE, (TABLE, TEXT, "lay-01.toml"))
+    findings = list(check_safety(job))
+    cloths = plan_cloths(job, findings)
+    _check_tool(job, findings)
+    with nests_on(workers, cluster) as nests:
+        search = PlanSearch(
+            cloths, nests, seconds=effort.seconds, seed=effort.seed, stop=effort.stop, hear=hear
+        )
+        plans = search.plans()
+    rows = list(_numbered(plans))
+    findings += _overcut(plans)
+    table = _table(job, plans, rows, findings)
+    text = "\n".join(_lines(job, plans, rows)) + "\n"
+    order = parsed_toml(path.read_bytes(), path.name)
+    table["written"] = [TABLE, TEXT, *(f"{name}.toml" for name, *_ in rows)]
+    with staging(out, TABLE) as place:
+        for row in rows:
+            place.write(f"{row[0]}.toml", _lay_job(order, row, path.parent, out))
+        place.write(TEXT, text.encode("utf-8"))
+        place.write(TABLE, f"{json.dumps(table, indent=2, ensure_ascii=False)}\n".encode())
+        place.publish()
+    for one in plans:
+        for nest in one.nests:
+            effort.keep(nest.key, nest.text)
+    return Planned(table, text, tuple(findings))
+
+
+_Row = tuple[str, ClothPlan, SpreadLay, float]
+"""A lay: its name, its cloth's plan, itself, and the time to cut it in seconds."""
+
+
+def _numbered(plans: tuple[ClothPlan, ...]) -> Iterator[_Row]:
+    number = 0
+    for one in plans:
+        for lay, nest in zip(one.plan.lays, one.nests, strict=True):
+            number += 1
+            yield f"lay-{number:02d}", one, lay, nest.time_s or 0.0
+
+
+def _check_tool(job: Job, findings: list[Finding]) -> None:
+    """Raise `JobError` for pieces that cannot be drafted, or that the tool cannot cut."""
+    wrong: list[Finding] = []
+    said: list[Finding] = []
+    for cuts in cut_lists(job, (), said, wrong):
+        of_tool = tool_findings(cuts, job.machine, source=job.source)
+        findings.extend(f for f in of_tool if f.severity != "error")
+        wrong.extend(errors_of(of_tool))
+    if wrong:
+        raise JobError(wrong)
+
+
+def _lay_job(order: dict[str, Any], row: _Row, home: Path, out: Path) -> bytes:
+    name, one, lay, _ = row
+    planned = one.planned
+    each = lay.plies * planned.terms.layers
+    lines = [
+        LayLine(line.number, line.size.name, count * each)
+        for line, count in zip(planned.lines, lay.mix, strict=True)
+        if count
+    ]
+    file = order["machine"].get("file")
+    seen = None if file is None else os.path.relpath((home / file).resolve(), out.resolve())
+    return lay_job_bytes(
+        order,
+        cloth=planned.cloth.name,
+        plies=lay.plies,
+        lines=lines,
+        title=f"{planned.job.title[:180]}, {name}",
+        machine_file=None if seen is None else Path(seen).as_posix(),
+    )
+
+
+def _overcut(plans: tuple[ClothPlan, ...]) -> Iterator[Finding]:
+    for one in plans:
+        cut = one.plan.caps(one.planned.terms.layers)
+        for line, count in zip(one.planned.lines, cut, strict=True):
+            if count > line.quantity:
+                text = (
+                    f"{one.planned.job.source}: [[caps]] {line.number}: {line.style} "
+                    f"{line.size.name}: {count} are cut, {count - line.quantity} more than "
+                    f"ordered, as overcut = {line.overcut} allows"
+                )
+                yield Finding("over-cut", "note", text)
+
+
+def _kinds(one: ClothPlan) -> list[str]:
+    lines = one.planned.lines
+    sizes = [line.size.name for line in lines]
+    if len(set(sizes)) == len(sizes):
+        return sizes
+    return [f"{line.style} {line.size.name} {line.edge}{line.mark}" for line in lines]
+
+
+def _mix_text(one: ClothPlan, lay: SpreadLay) -> str:
+    return ", ".join(
+        f"{count} {kind}" for count, kind in zip(lay.mix, _kinds(one), strict=True) if count
+    )
+
+
+def _lines(job: Job, plans: tuple[ClothPlan, ...], rows: list[_Row]) -> Iterator[str]:
+    unit = job.length_unit
+    cells = [("lay", "cloth", "caps in one ply", "plies", "length", "cloth in all", "time")]
+    for name, one, lay, time_s in rows:
+        cells.append(
+            (
+                name,
+                one.planned.cloth.name,
+                _mix_text(one, lay),
+                str(lay.plies),
+                format_length(lay.length_mm, unit),
+                format_length(lay.drawn_mm, unit),
+                f"{math.ceil(time_s / 60)} min",
+            )
+        )
+    widths = [max(len(row[column]) for row in cells) for column in range(len(cells[0]))]
+    for row in cells:
+        yield "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+    yield ""
+    for one in plans:
+        plan, before = one.plan, sum(lay.drawn_mm for lay in one.in_order)
+        caps = sum(plan.caps(one.planned.terms.layers))
+        yield (
+            f"{one.planned.cloth.name}: {counted(caps, 'cap')} in "
+            f"{counted(len(plan.lays), 'lay')} on {format_length(plan.cloth_mm, unit)}; one-size "
+            f"lays cut in order: {counted(len(one.in_order), 'lay')} on "
+            f"{format_length(before, unit)}; saved {1.0 - plan.cloth_mm / before:.1%}; at most "
+            f"{plan.gap:.1%} above the least of the lays that were nested"
+        )
+    yield "Lengths are from nests; cloth in all counts the ends of every ply."
+
+
+def _table(
+    job: Job, plans: tuple[ClothPlan, ...], rows: list[_Row], findings: list[Finding]
+) -> dict[str, Any]:
+    return {
+        "format": PLAN_FORMAT,
+        "title": job.title,
+        "cloths": [
+            {
+                "cloth": one.planned.cloth.name,
+                "most_plies": one.planned.terms.most_plies,
+                "lay_worth_mm": one.plan.lay_worth_mm,
+                "lays": len(one.plan.lays),
+                "cloth_mm": round(one.plan.cloth_mm, 1),
+                "gap": round(one.plan.gap, 5),
+                "caps": [
+                    {
+                        "line": line.number,
+                        "style": line.style,
+                        "size": line.size.name,
+                        "edge": line.edge,
+                        "ordered": line.quantity,
+                        "cut": cut,
+                    }
+                    for line, cut in zip(
+                        one.planned.lines, one.plan.caps(one.planned.terms.layers), strict=True
+                    )
+                ],
+                "one_size_lays": {
+                    "lays": len(one.in_order),
+                    "cloth_mm": round(sum(lay.drawn_mm for lay in one.in_order), 1),
+                },
+            }
+            for one in plans
+        ],
+        "lays": [
+            {
+                "name": name,
+                "cloth": one.planned.cloth.name,
+                "plies": lay.plies,
+                "caps": [
+                    {
+                        "line": line.number,
+                        "in_one_layer": count,
+                        "cut": count * lay.plies * one.planned.terms.layers,
+                    }
+                    for line, count in zip(one.planned.lines, lay.mix, strict=True)
+                    if count
+                ],
+                "length_mm": round(lay.length_mm, 3),
+                "cloth_mm": round(lay.drawn_mm, 3),
+                "time_s": round(time_s, 1),
+                "file": f"{name}.toml",
+            }
+            for name, one, lay, time_s in rows
+        ],
+        "findings": [
+            {"code": finding.code, "severity": finding.severity, "text": finding.text}
+            for finding in findings
+        ],
+    }

@@ -1,0 +1,108 @@
+"""The nouns of a plan in plies: what is wanted of a cloth, on what terms, and the lays for it.
+
+A *mix* says how many caps of each kind lie in a lay, in the order of the kinds.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TypeAlias
+
+from cutfiles.estimate.plies import END_LOSS_MM, drawn_mm
+
+Mix: TypeAlias = tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """How many caps of one kind are to be cut: at least, and at most."""
+
+    least: int
+    most: int
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """What bounds the lays of a cloth, and what one more of them is worth.
+
+    Plies are spread ``step`` at a time (face to face: 2) and at most ``most_plies``, each of
+    ``layers`` layers (folded: 2). ``longest_mm`` is the bed's, ``on_hand_mm`` all plies of all
+    lays together; either is infinite where nothing limits it. ``lay_worth_mm`` is the length of
+    cloth that it is worth to spread a lay less.
+    """
+
+    most_plies: int
+    step: int = 1
+    layers: int = 1
+    longest_mm: float = math.inf
+    on_hand_mm: float = math.inf
+    lay_worth_mm: float = 0.0
+
+    @property
+    def at_once(self) -> int:
+        """The fewest caps that come of one place in a lay."""
+        return self.step * self.layers
+
+    def plies_for(self, length_mm: float) -> int:
+        """The most plies of a lay of some length: whole steps, as far as the cloth on hand goes; 0
+        where there is none."""
+        if length_mm > self.longest_mm:
+            return 0
+        most = float(self.most_plies)
+        if math.isfinite(self.on_hand_mm):
+            most = min(most, self.on_hand_mm / length_mm + 1e-9)
+        return int(most) // self.step * self.step
+
+
+@dataclass(frozen=True, slots=True)
+class SpreadLay:
+    """A lay of so many caps of each kind, and in how many plies it is spread."""
+
+    mix: Mix
+    plies: int
+    length_mm: float
+
+    @property
+    def drawn_mm(self) -> float:
+        """The cloth that it takes from the bolt, the ends of its plies included."""
+        return drawn_mm(self.length_mm, self.plies)
+
+
+@dataclass(frozen=True, slots=True)
+class LayPlan:
+    """Lays that give what is wanted of a cloth. No plan of the same candidates costs less than
+    ``bound_mm``, in cloth and the worth of its lays."""
+
+    lays: tuple[SpreadLay, ...]
+    lay_worth_mm: float
+    bound_mm: float
+
+    @property
+    def cloth_mm(self) -> float:
+        """All cloth that is drawn."""
+        return sum(lay.drawn_mm for lay in self.lays)
+
+    @property
+    def cost_mm(self) -> float:
+        """The cloth, and the worth of every lay."""
+        return self.cloth_mm + self.lay_worth_mm * len(self.lays)
+
+    @property
+    def gap(self) -> float:
+        """How far its cost may be above the least, as a part of it."""
+        return max(0.0, (self.cost_mm - self.bound_mm) / self.cost_mm) if self.lays else 0.0
+
+    def caps(self, layers: int) -> tuple[int, ...]:
+        """How many caps of each kind it cuts, from plies of so many layers."""
+        return tuple(
+            sum(counts)
+            for counts in zip(
+                *([n * lay.plies * layers for n in lay.mix] for lay in self.lays), strict=True
+            )
+        )
+
+
+def ply_cost_mm(length_mm: float) -> float:
+    """The cloth of one ply more."""
+    return length_mm + END_LOSS_MM
