@@ -102,7 +102,7 @@ class LeadIns:
         lengths = np.hypot(steps[:, 0], steps[:, 1])
         # a hair off the cut line, which flattening and rounding let it touch
         nearest = places + steps * 0.05
-        ways = shapely.linestrings(np.stack((nearest, begins), axis=1))
+        ways = np.asarray(shapely.linestrings(np.stack((nearest, begins), axis=1)))
         own, inner = self._regions[ranks], self._is_inner[ranks]
         free = np.asarray(shapely.covers(self._sheet, ways), dtype=bool)
         free[inner] &= shapely.contains(own[inner], ways[inner])
