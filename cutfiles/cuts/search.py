@@ -62,9 +62,6 @@ _WALK: Final = 3
 _SPAN: Final = 10
 """Longest stretch of a kick where strokes near each other will not do."""
 
-_FARTHEST: Final = 1000
-"""Most strokes that a kick moves: it takes as long as they are many."""
-
 _TURN, _SWAP, _DOOR = range(3)
 """Kinds of entries in the log of moves."""
 
@@ -449,8 +446,7 @@ def search(
     by Simulated Annealing", Science 220, 1983). The stretches that change places lie between
     strokes that are near each other (random walks: D. Applegate, W. Cook, A. Rohe, "Chained
     Lin-Kernighan for Large Traveling Salesman Problems", INFORMS Journal on Computing 15(1), 2003);
-    where what must come before what bars that, or they are far apart in the way, they are short.
-    The way has three nodes at least.
+    where what must come before what bars that, they are short. The way has three nodes at least.
     """
     count = len(net.nodes)
     for _ in range(kicks):
@@ -460,7 +456,7 @@ def search(
         three = net.nodes[_walked(net, node, state), AT]
         i, k = min(one, two, three) + 1, max(one, two, three) + 1
         j = one + two + three + 3 - i - k
-        if j in (i, k) or k - i > _FARTHEST or not _may_swap(net, i, j, k):
+        if j in (i, k) or not _may_swap(net, i, j, k):
             i = 1 + chance(state) % (count - 2)
             j = i + 1 + chance(state) % _SPAN
             k = j + 1 + chance(state) % _SPAN
