@@ -58,7 +58,7 @@ def _straight(data: str) -> list[Array]:
 
 def _normal(text: str) -> Array | None:
     """One subpath of the normal form, its ``M`` taken off; None if ellipses are no circles."""
-    closed = text.endswith("Z")
+    closed = "Z" in text
     steps = text.rstrip("Z ").replace("A", "LA").split("L")
     places = [steps[0].replace(",", " ").split()]
     arcs: list[tuple[int, float, bool, bool]] = []
