@@ -28,8 +28,9 @@ _FEW_KICKS = 100
 _ENOUGH = 12_000
 """... and where there are few: so many for each, up to enough for all."""
 
-_MOST_KICKS = 60_000
-"""Of very many strokes: further kicks take longer than the tool gains by them (found by trying)."""
+_MOST_MOVED = 200_000_000
+"""Kicks times strokes, at most: a kick moves the more the more there are (from 3,100 strokes on it
+is this that bounds them)."""
 
 
 def ordered_strokes(
@@ -76,7 +77,7 @@ def ordered_strokes(
             at = {number: k for k, number in enumerate(band)}
             within = [(at[one], at[two]) for one, two in pairs if one in at and two in at]
             kicks = max(_KICKS * len(band), min(_FEW_KICKS * len(band), _ENOUGH))
-            kicks = min(kicks, _MOST_KICKS)
+            kicks = min(kicks, _MOST_MOVED // len(band))
             tour = short_tour([doors[n] for n in band], within, place, seed=seed, kicks=kicks)
             for k, pick in zip(tour.order, tour.picks, strict=True):
                 ordered.append(begun_at(strokes[band[k]], doors[band[k]].numbers[pick]))
