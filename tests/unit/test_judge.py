@@ -108,7 +108,7 @@ def test_a_sound_lay_has_no_findings(plan: CutPlan, expected: ExpectedLay, tmp_p
         ("outline", lambda s: replace(s, closed=False, bulges=s.bulges[:-1]), "crown",
          {"open", "missing"}),
         ("outline", shifted(0.2, 0.0), "crown", {"wrong-outline", "missing", "notch"}),
-        ("outline", shifted(0.0, -0.6), "tie", {"wrong-outline", "too-close"}),
+        ("outline", shifted(0.0, -0.6), "001-tie-1", {"wrong-outline", "too-close"}),
         ("outline", shifted(0.0, -2000.0), "tie", {"outside", "wrong-outline"}),
         ("stitch", lambda _: None, "crown", {"stitch"}),
         ("stitch", shifted(90.0, 0.0), "band", {"stitch"}),
