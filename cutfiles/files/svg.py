@@ -107,4 +107,4 @@ def _text(lettering: Lettering, width_mm: float) -> str:
 
 def svg_number(value: float) -> str:
     """A number as drawings have it, with no more decimals than it needs."""
-    return repr(round(value, WRITE_DECIMALS) + 0.0).removesuffix(".0")  # no minus zero
+    return str(round(value, WRITE_DECIMALS) + 0.0).removesuffix(".0")  # no minus zero
