@@ -63,7 +63,7 @@ def test_what_is_written_is_read(
 
 
 apart = st.lists(
-    st.tuples(st.integers(0, 1000), st.integers(0, 1000)), min_size=3, max_size=12, unique=True
+    st.tuples(st.integers(0, 400), st.integers(0, 400)), min_size=3, max_size=8, unique=True
 )
 bulges = st.floats(-2.5, 2.5).map(lambda b: b if abs(b) > 0.01 else 0.0)
 
@@ -82,8 +82,8 @@ def test_arcs_that_are_written_are_read(
         INKS["outline"].layer
     )
     # reference: shapely's distance between the read line and the arcs, flattened finely
-    there = shapely.LineString(np.vstack([span.flattened(2e-4) for span in stroke.spans]))
-    assert shapely.LineString(line.points).hausdorff_distance(there) <= 0.007
+    there = shapely.LineString(np.vstack([span.flattened(1e-3) for span in stroke.spans]))
+    assert shapely.LineString(line.points).hausdorff_distance(there) <= 0.0085
     assert line.is_closed == closed
 
 

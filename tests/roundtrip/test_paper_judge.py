@@ -77,7 +77,7 @@ def tile_moved(sheet: PaperSheet) -> PaperSheet:
 def tile_moved_a_little(sheet: PaperSheet) -> PaperSheet:
     """By less than its words show."""
     first, second, *rest = sheet.tiles
-    moved = Tile(second.row, second.column, second.left_mm + 0.04, second.bottom_mm)
+    moved = Tile(second.row, second.column, second.left_mm + 0.08, second.bottom_mm)
     return replace(sheet, tiles=(first, moved, *rest))
 
 

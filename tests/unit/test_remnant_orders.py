@@ -39,7 +39,12 @@ def taken_mm(lays: tuple[Lay, ...]) -> float:
 
 
 def test_a_fixed_order_on_remnants_is_searched_on() -> None:
-    hasty, patient = laid(0.0), laid(8.0)
+    hasty = laid(0.0)
+    # on a busy machine the first few seconds may find nothing
+    for seconds in (4.0, 8.0, 30.0):
+        patient = laid(seconds)
+        if taken_mm(patient) < taken_mm(hasty):
+            break
     for lays in (hasty, patient):
         assert sum(len(lay.placed) for lay in lays) == 12
         for lay in lays:
