@@ -62,7 +62,7 @@ def drag_knife_passes(
     edge = stretch(spans, 0.0, whole + min(tool.overrun_mm, whole / 2.0))
     place = None
     if tool.lead_in_mm:
-        place = leads.way_in(number, spans[0].start, spans[0].directions_rad[0])
+        place = leads.way_in(number)
         if place is None:
             short.append("no room for a way in to turn the blade")
         elif (length := math.dist(place, spans[0].start)) < _TURNED_IN * tool.offset_mm:

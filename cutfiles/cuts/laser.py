@@ -39,7 +39,7 @@ def laser_passes(
     whole = stroke.length_mm()
     begin: list[Span] = []
     if tool.lead_in_mm:
-        place = leads.way_in(number, spans[0].start, spans[0].directions_rad[0])
+        place = leads.way_in(number)
         if place is None:
             short.append("no room for a way in")
         else:

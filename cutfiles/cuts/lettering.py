@@ -20,6 +20,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import polylabel
 
+from cutfiles.cuts.grain_arrow import grain_arrow
 from cutfiles.cuts.plan import Lettering, Stroke
 from cutfiles.geometry.vector import Point
 from cutfiles.lay.lay import PlacedPiece, cut_outs_of
@@ -36,11 +37,11 @@ _INSTEAD: Final = "_"
 
 _CLEAR_MM: Final = 1.0
 """Left between a label and an edge, a cut-out or a notch."""
-_BESIDE_STITCH_MM: Final = 0.5
+_BESIDE_LINE_MM: Final = 0.5
 _SMALLER: Final = 0.8
 _LEGIBLE_MM: Final = 2.0
 _LEAST_MM: Final = 1.0
-"""A label is made smaller in these steps: down to the first height before it crosses stitching, and
+"""A label is made smaller in these steps: down to the first height before it crosses a line, and
 to the second before it goes to the widest place of its piece."""
 _STEPS: Final = (0.0, 0.5, -0.5, 1.0, -1.0, 1.5, -1.5, 2.0, -2.0, 3.0, -3.0, 4.5, -4.5)
 """Places tried beside the spot, in lines of the label's height and lengths of its width."""
@@ -48,11 +49,12 @@ _STEPS: Final = (0.0, 0.5, -0.5, 1.0, -1.0, 1.5, -1.5, 2.0, -2.0, 3.0, -3.0, 4.5
 
 @dataclass(frozen=True, slots=True)
 class _Room:
-    """Where a label may stand, in the piece's frame: clear of edges, cut-outs and notches, and of
-    stitching too."""
+    """Where a label may stand, in the piece's frame: clear of edges, cut-outs and notches; of
+    stitching too; and of all lines."""
 
     clear: BaseGeometry
     clear_of_stitching: BaseGeometry
+    clear_of_lines: BaseGeometry
 
 
 class LabelPlaces:
@@ -137,18 +139,21 @@ def _room(placed: PlacedPiece) -> _Room:
     if clear.is_empty:  # a piece no wider than a letter's margin
         clear = placed.outline.difference(shapely.unary_union([r.buffer(0.01) for r in slits]))
     lines = [shapely.LineString(path.flattened(10.0 * FLATTEN_MM)) for path in piece.stitch_lines]
-    stitching = shapely.unary_union([line.buffer(_BESIDE_STITCH_MM) for line in lines])
-    room = _Room(clear, clear.difference(stitching))
-    shapely.prepare([room.clear, room.clear_of_stitching])
+    stitching = shapely.unary_union([line.buffer(_BESIDE_LINE_MM) for line in lines])
+    arrow = shapely.LineString([(corner.x, corner.y) for corner in grain_arrow(piece.grain)])
+    beside = clear.difference(stitching)
+    room = _Room(clear, beside, beside.difference(arrow.buffer(_BESIDE_LINE_MM)))
+    shapely.prepare([room.clear, room.clear_of_stitching, room.clear_of_lines])
     return room
 
 
 def _place(room: _Room, spot: LabelSpot, wide: float) -> LabelSpot:
     """Where a label so many heights wide stands, and its height: at its spot, beside it or turned
-    by a quarter, as large as it may be, clear of stitching if that leaves it legible; at last in
-    the widest place."""
+    by a quarter, as large as it may be, clear of all lines, or of stitching, if that leaves it
+    legible; at last in the widest place."""
     turned = replace(spot, angle_deg=spot.angle_deg + 90.0)
     for region, least_mm in (
+        (room.clear_of_lines, _LEGIBLE_MM),
         (room.clear_of_stitching, _LEGIBLE_MM),
         (room.clear, _LEAST_MM),
     ):

@@ -7,20 +7,19 @@ from dataclasses import replace
 
 import shapely
 
+from cutfiles.cuts.grain_arrow import grain_arrow
 from cutfiles.cuts.lettering import on_cloth
 from cutfiles.cuts.notches import notch_stroke
 from cutfiles.cuts.plan import Lettering, Role, Stroke
 from cutfiles.geometry.kerf import inner_path, waste_side_path
 from cutfiles.geometry.polygons import moved_polygon
-from cutfiles.geometry.vector import Point, Vector
+from cutfiles.geometry.vector import Point
 from cutfiles.job.machine import SLIT, NotchCut
 from cutfiles.lay.lay import PlacedPiece, cut_outs_of
 from cutfiles.tolerances import FLATTEN_MM
 
 _LETTER_WIDTH = 0.62
 """Mean advance of a plain sans letter over its height; labels are kept to their room by it."""
-
-_ARROW_MM = 6.0
 
 
 def piece_strokes(
@@ -69,12 +68,7 @@ def _stitch_lines(placed: PlacedPiece) -> Iterator[Stroke]:
 
 
 def _grain_arrow(placed: PlacedPiece) -> Stroke:
-    """From tail to head, then the two barbs: the first step shows the direction."""
-    line = placed.ordered.piece.grain
-    barb = min(_ARROW_MM, line.length() / 3.0)
-    upper = line.end + Vector(-barb, 0.4 * barb)
-    lower = line.end + Vector(-barb, -0.4 * barb)
-    return _open("grain", placed, (line.start, line.end, upper, line.end, lower))
+    return _open("grain", placed, grain_arrow(placed.ordered.piece.grain))
 
 
 def _place(placed: PlacedPiece, point: Point) -> tuple[float, float]:

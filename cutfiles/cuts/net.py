@@ -7,7 +7,7 @@ bounds.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numba
 import numpy as np
@@ -17,133 +17,139 @@ Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
 
-class Net(NamedTuple):
-    """What does not change in a search.
+NEAR: Final = 7
+"""Neighbours of each node."""
 
-    Node i has the doors ``first[i]`` up to ``first[i + 1]``; through door d the tool comes in at
-    ``(in_x[d], in_y[d])`` and is at ``(out_x[d], out_y[d])`` after it. ``turns[i]`` says that its
-    two doors are the ends of a line, so that it is travelled the other way in a stretch turned
-    round. ``near[i]`` are its neighbours and ``least[i]`` how near they are at least, nearest
-    first, -1 where there are none. Node i comes before the nodes ``after[after_first[i]:
-    after_first[i + 1]]`` and after those of ``before``. No place of a node is further than its
-    ``reaches`` from its ``middles`` ``(n, 2)``. ``is_even`` says that every node's ways in
-    and out are one place or turn with it, so that a stretch is as long either way.
+AT, DOOR, WAITS, TURNS, FIRST, _, AFTER, _, BEFORE, _, NEIGHBOUR = range(11)
+"""Columns of `Net.nodes`. From FIRST, AFTER and BEFORE on there are two: begin and end."""
+
+MIDDLE_X, MIDDLE_Y, REACH, LEAST = range(4)
+"""Columns of `Net.discs`."""
+
+IN_X, IN_Y, OUT_X, OUT_Y = range(4)
+"""Columns of `Net.places`."""
+
+ORDER, RING, ROOM = range(3)
+"""Rows of `Net.line`."""
+
+NEXT, WAITING, LOGGED, EVEN = range(4)
+"""Columns of the first row of `Net.log`."""
+
+
+class Net(NamedTuple):
+    """Nodes, doors and a way through them, in few tables: a compiled function takes every table of
+    its arguments apart and hands on its parts, which costs time at each call and in compiling.
+
+    nodes
+        A row a node. Its position AT in the way, the DOOR in use, whether it WAITS to be looked
+        at; whether its two doors are the ends of a line, so that it TURNS where a stretch is turned
+        round; its doors, from FIRST on; where in ``links`` the nodes stand that come AFTER and
+        BEFORE it; and its NEIGHBOURs, nearest first, -1 where there are none.
+    discs
+        A row a node. No place of it is further than its REACH from its middle; and how near its
+        neighbours are, at LEAST.
+    places
+        A row a door: where the tool comes in, and where it is when it is done.
+    line
+        The ORDER of the way, a RING of nodes that wait, and ROOM to work in.
+    links
+        What must come after and before, group by group.
+    log
+        The moves made, from row 1 on. Row 0 holds which place of the ring is NEXT, how many are
+        WAITING there, the last row that is LOGGED, and whether every node's ways in and out are one
+        place or turn with it, so that a stretch is as long either way: EVEN.
     """
 
-    first: Ints
-    in_x: Floats
-    in_y: Floats
-    out_x: Floats
-    out_y: Floats
-    turns: npt.NDArray[np.bool_]
-    near: Ints
-    least: Floats
-    after_first: Ints
-    after: Ints
-    before_first: Ints
-    before: Ints
-    middles: Floats
-    reaches: Floats
-    is_even: bool
-
-
-class Way(NamedTuple):
-    """What a search changes: the nodes in order, the position of each, the door in use of each,
-    a ring of nodes that wait to be looked at and whether each waits, rows of a log, and counts:
-    the first that waits, how many do, and the length of the log."""
-
-    order: Ints
-    at: Ints
-    door: Ints
-    ring: Ints
-    waits: npt.NDArray[np.bool_]
+    nodes: Ints
+    discs: Floats
+    places: Floats
+    line: Ints
+    links: Ints
     log: Ints
-    counts: Ints
 
 
 @numba.njit(cache=True, nogil=True)
 def step(net: Net, one: int, other: int) -> float:
     """From the way out of one door to the way in of another."""
-    x = net.in_x[other] - net.out_x[one]
-    y = net.in_y[other] - net.out_y[one]
+    x = net.places[other, IN_X] - net.places[one, OUT_X]
+    y = net.places[other, IN_Y] - net.places[one, OUT_Y]
     return float(np.sqrt(x * x + y * y))
 
 
 @numba.njit(cache=True, nogil=True)
-def off(middles: Floats, node: int, x: float, y: float) -> float:
+def off(net: Net, node: int, x: float, y: float) -> float:
     """From a place to the middle of a node."""
-    dx, dy = middles[node, 0] - x, middles[node, 1] - y
+    dx, dy = net.discs[node, MIDDLE_X] - x, net.discs[node, MIDDLE_Y] - y
     return float(np.sqrt(dx * dx + dy * dy))
 
 
 @numba.njit(cache=True, nogil=True)
-def best_doors(net: Net, way: Way, cost: Floats, back: Ints) -> float:
+def best_doors(net: Net, cost: Floats, back: Ints) -> float:
     """Give every node of a way the door that makes the whole way shortest, its order held, by
     dynamic programming; returns its length. ``cost`` and ``back`` are room for every door."""
-    count = len(way.order)
-    cost[net.first[way.order[0]]] = 0.0
+    count = len(net.nodes)
+    cost[net.nodes[net.line[ORDER, 0], FIRST]] = 0.0
     for position in range(1, count):
-        one, other = way.order[position - 1], way.order[position]
-        for door in range(net.first[other], net.first[other + 1]):
+        one, other = net.line[ORDER, position - 1], net.line[ORDER, position]
+        for door in range(net.nodes[other, FIRST], net.nodes[other, FIRST + 1]):
             cost[door] = np.inf
-            for came in range(net.first[one], net.first[one + 1]):
+            for came in range(net.nodes[one, FIRST], net.nodes[one, FIRST + 1]):
                 length = cost[came] + step(net, came, door)
                 if length < cost[door]:
                     cost[door], back[door] = length, came
-    node = way.order[count - 1]
-    door = net.first[node]
-    for other in range(net.first[node], net.first[node + 1]):
+    node = net.line[ORDER, count - 1]
+    door = net.nodes[node, FIRST]
+    for other in range(door, net.nodes[node, FIRST + 1]):
         if cost[other] < cost[door]:
             door = other
     least = float(cost[door])
     for position in range(count - 1, -1, -1):
-        way.door[way.order[position]] = door
+        net.nodes[net.line[ORDER, position], DOOR] = door
         door = back[door]
     return least
 
 
 @numba.njit(cache=True, nogil=True)
-def nearest_way(net: Net, waiting: Ints, way: Way) -> None:
-    """Always on to the nearest door of a node for which nothing waits, beginning with node 0.
-
-    ``waiting`` counts the nodes that must come before each, and is used up.
-    """
-    count = len(way.order)
-    waits = way.waits
+def nearest_way(net: Net) -> None:
+    """Always on to the nearest door of a node for which nothing waits, beginning with node 0."""
+    count = len(net.nodes)
     for node in range(count):
-        waits[node] = node > 0
+        net.nodes[node, WAITS] = min(node, 1)
+        net.line[ROOM, node] = net.nodes[node, BEFORE + 1] - net.nodes[node, BEFORE]
     here = 0
-    way.order[0], way.at[0], way.door[0] = 0, 0, net.first[0]
+    net.line[ORDER, 0], net.nodes[0, AT], net.nodes[0, DOOR] = 0, 0, net.nodes[0, FIRST]
     for position in range(1, count):
-        for k in range(net.after_first[here], net.after_first[here + 1]):
-            waiting[net.after[k]] -= 1
-        x, y = net.out_x[way.door[here]], net.out_y[way.door[here]]
+        for k in range(net.nodes[here, AFTER], net.nodes[here, AFTER + 1]):
+            net.line[ROOM, net.links[k]] -= 1
+        out = net.nodes[here, DOOR]
+        x, y = net.places[out, OUT_X], net.places[out, OUT_Y]
         best, chosen, through = np.inf, -1, -1
         for node in range(1, count):
-            if not waits[node] or waiting[node] > 0:
+            if net.nodes[node, WAITS] == 0 or net.line[ROOM, node] > 0:
                 continue
-            dx, dy = net.middles[node, 0] - x, net.middles[node, 1] - y
-            far = best + net.reaches[node]
+            dx, dy = net.discs[node, MIDDLE_X] - x, net.discs[node, MIDDLE_Y] - y
+            far = best + net.discs[node, REACH]
             if dx * dx + dy * dy >= far * far:
                 continue
-            for door in range(net.first[node], net.first[node + 1]):
-                length = step(net, way.door[here], door)
+            for door in range(net.nodes[node, FIRST], net.nodes[node, FIRST + 1]):
+                length = step(net, out, door)
                 if length < best:
                     best, chosen, through = length, node, door
-        waits[chosen] = False
+        net.nodes[chosen, WAITS] = 0
         here = chosen
-        way.order[position], way.at[here], way.door[here] = here, position, through
+        net.line[ORDER, position] = here
+        net.nodes[here, AT], net.nodes[here, DOOR] = position, through
 
 
 @numba.njit(cache=True, nogil=True)
-def least_apart(net: Net, near: Ints, least: Floats) -> None:
-    """Fill ``least`` with the least step between each node and its neighbours, either way."""
-    for node in range(len(near)):
-        for k in range(near.shape[1]):
-            other = near[node, k]
+def least_apart(net: Net) -> None:
+    """Fill in the least step between each node and its neighbours, either way."""
+    for node in range(len(net.nodes)):
+        for k in range(NEAR):
+            other = net.nodes[node, NEIGHBOUR + k]
             best = np.inf
             if other >= 0:
-                for one in range(net.first[node], net.first[node + 1]):
-                    for two in range(net.first[other], net.first[other + 1]):
+                for one in range(net.nodes[node, FIRST], net.nodes[node, FIRST + 1]):
+                    for two in range(net.nodes[other, FIRST], net.nodes[other, FIRST + 1]):
                         best = min(best, step(net, one, two), step(net, two, one))
-            least[node, k] = best
+            net.discs[node, LEAST + k] = best

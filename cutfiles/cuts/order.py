@@ -11,15 +11,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
-from typing import Literal
 
 from cutfiles.cuts.entries import begun_at, doors_of
 from cutfiles.cuts.plan import CUT_ROLES, Stroke
 from cutfiles.cuts.precedence import must_precede
 from cutfiles.cuts.tour import short_tour
-
-FarEnd = Literal["first", "last"]
-"""When the far end of the lay is cut, where x is largest."""
+from cutfiles.job.machine import FarEnd
 
 _BAND_MM = 300.0
 """Length of a band of the lay, all of which is cut before the next: a few pieces."""
@@ -30,6 +27,10 @@ _KICKS = 20
 _FEW_KICKS = 100
 _ENOUGH = 12_000
 """... and where there are few: so many for each, up to enough for all."""
+
+_MOST_MOVED = 200_000_000
+"""Kicks times strokes, at most: a kick moves the more the more there are (from 3,100 strokes on it
+is this that bounds them)."""
 
 
 def ordered_strokes(
@@ -76,6 +77,7 @@ def ordered_strokes(
             at = {number: k for k, number in enumerate(band)}
             within = [(at[one], at[two]) for one, two in pairs if one in at and two in at]
             kicks = max(_KICKS * len(band), min(_FEW_KICKS * len(band), _ENOUGH))
+            kicks = min(kicks, _MOST_MOVED // len(band))
             tour = short_tour([doors[n] for n in band], within, place, seed=seed, kicks=kicks)
             for k, pick in zip(tour.order, tour.picks, strict=True):
                 ordered.append(begun_at(strokes[band[k]], doors[band[k]].numbers[pick]))

@@ -1,23 +1,15 @@
-"""From strokes to passes: what the tool does for each of them from going down to coming up."""
+"""How far the passes of a tool are from the strokes that they make."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
-import numpy as np
-import numpy.typing as npt
 import shapely
 
-from cutfiles.cuts.plan import CUT_ROLES, Pass, Stroke
+from cutfiles.cuts.plan import Pass, Stroke
 from cutfiles.geometry.bulges import flattened
 from cutfiles.tolerances import CURVE_FIT_MM
-
-
-def passes_of(strokes: Sequence[Stroke]) -> tuple[Pass, ...]:
-    """A pass for each stroke that is cut, in order; a closed one ends where it began."""
-    return tuple(
-        _along(number, stroke) for number, stroke in enumerate(strokes) if stroke.role in CUT_ROLES
-    )
 
 
 def _along(number: int, stroke: Stroke) -> Pass:
@@ -28,18 +20,34 @@ def _along(number: int, stroke: Stroke) -> Pass:
 def off_strokes_mm(strokes: Sequence[Stroke], passes: Sequence[Pass]) -> float:
     """How far the passes leave the lines of their strokes, at most: by ways in, overlaps, and the
     swing of a trailing blade."""
-    made: dict[int, list[npt.NDArray[np.float64]]] = {}
+    made: dict[int, list[Pass]] = {}
     for cut in passes:
-        if cut == _along(cut.stroke, strokes[cut.stroke]):
-            continue
-        line = flattened(cut.points, cut.bulges, closed=False, tolerance_mm=CURVE_FIT_MM)
-        made.setdefault(cut.stroke, []).append(line)
+        if cut != _along(cut.stroke, strokes[cut.stroke]):
+            made.setdefault(cut.stroke, []).append(cut)
+    # a lay has thousands of equal pieces: each shape is measured once
+    shapes = {_shape((strokes[number], *cuts)): (number, cuts) for number, cuts in made.items()}
     far = 0.0
-    for number, lines in made.items():
+    for number, cuts in shapes.values():
         stroke = strokes[number]
+        lines = [
+            flattened(cut.points, cut.bulges, closed=False, tolerance_mm=CURVE_FIT_MM)
+            for cut in cuts
+        ]
         drawn = flattened(
             stroke.points, stroke.bulges, closed=stroke.closed, tolerance_mm=CURVE_FIT_MM
         )
         off = shapely.MultiLineString(lines).hausdorff_distance(shapely.LineString(drawn))
         far = max(far, float(off))
     return far
+
+
+def _shape(lines: Sequence[Stroke | Pass]) -> tuple[float, ...]:
+    """What lines have in common with the same ones elsewhere: to a millionth of a millimetre, and a
+    bulge to as much of a chord of 1 m."""
+    x0, y0 = lines[0].points[0]
+    found: list[float] = []
+    for line in lines:
+        for x, y in line.points:
+            found += round(x - x0, 6), round(y - y0, 6)
+        found += (math.inf, *(round(bulge, 9) for bulge in line.bulges), math.inf)
+    return tuple(found)

@@ -158,6 +158,7 @@ def _in_frames(
             seed=seed,
             allowed={k: allowed[n] for k, n in enumerate(here) if n in allowed},
             notches_apart=isinstance(machine.tool, RotaryBlade),
+            far_end=machine.far_end,
             start=place,
         )
         place = end_of(done[-1])

@@ -40,17 +40,6 @@ def turn_rad(before: Span, after: Span) -> float:
     return math.pi - (math.pi - turn) % (2.0 * math.pi)
 
 
-def is_counter_clockwise(spans: Sequence[Span]) -> bool:
-    """Whether a closed line goes round so: twice its area, arcs by their chords and segments."""
-    area = 0.0
-    for span in spans:
-        (x0, y0), (x1, y1) = span.start, span.end
-        area += x0 * y1 - x1 * y0
-        if span.is_arc:
-            area += span.radius_mm**2 * (span.sweep_rad - math.sin(span.sweep_rad))
-    return area > 0.0
-
-
 def as_pass(number: int, stroke: Stroke, spans: Sequence[Span]) -> Pass:
     """A pass along some spans, that makes a stroke or a part of it."""
     points: tuple[Place, ...] = (spans[0].start, *(span.end for span in spans))

@@ -15,10 +15,27 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from cutfiles.cuts.entries import Array, Doors
-from cutfiles.cuts.net import Ints, Net, Way, best_doors, least_apart, nearest_way
-from cutfiles.cuts.search import descend, kicked
+from cutfiles.cuts.net import (
+    AFTER,
+    BEFORE,
+    DOOR,
+    EVEN,
+    FIRST,
+    IN_X,
+    LEAST,
+    NEAR,
+    NEIGHBOUR,
+    ORDER,
+    OUT_X,
+    TURNS,
+    Ints,
+    Net,
+    best_doors,
+    least_apart,
+    nearest_way,
+)
+from cutfiles.cuts.search import search
 
-_NEIGHBOURS = 7
 _THINNED = 8
 """Doors of each stroke by which its neighbours are found; how near these are is measured by all."""
 
@@ -55,24 +72,21 @@ def short_tour(
     local optimum; each costs a few microseconds.
     """
     net = _net(doors, pairs, start)
-    way = _first_way(net, pairs)
-    length = _settled(net, way)
-    count = len(way.order)
-    best, order, door = length, way.order.copy(), way.door.copy()
-    room = np.zeros(count, dtype=np.int64)
+    nearest_way(net)
+    length = _settled(net)
+    count = len(net.nodes)
+    best, order, door = length, _order(net), net.nodes[:, DOOR].copy()
     state = np.array([2 * seed + 1], dtype=np.uint64)
     heat = _HEAT * length / count
     cooling = _COOLED ** (1.0 / max(kicks, 1))
     for number in range(_ROUNDS + 1 if count > 3 else 1):
         each = kicks // _ROUNDS if number else 0
-        kicked(net, way, room, state, each, heat, cooling)
+        search(net, state, each, heat, cooling)
         heat *= cooling**each
-        descend(net, way, room)
-        length = _settled(net, way)
+        length = _settled(net)
         if length < best:
-            best, order, door = length, way.order.copy(), way.door.copy()
-    way.order[:], way.door[:] = order, door
-    return _tour(net, way, best)
+            best, order, door = length, _order(net), net.nodes[:, DOOR].copy()
+    return _tour(net, order, door, best)
 
 
 def nearest_tour(
@@ -80,23 +94,27 @@ def nearest_tour(
 ) -> Tour:
     """Always on to the nearest door of a stroke that may come next."""
     net = _net(doors, pairs, start)
-    way = _first_way(net, pairs)
-    through = way.door[way.order]
-    dx = net.in_x[through[1:]] - net.out_x[through[:-1]]
-    dy = net.in_y[through[1:]] - net.out_y[through[:-1]]
-    return _tour(net, way, float(np.hypot(dx, dy).sum()))
+    nearest_way(net)
+    order, door = _order(net), net.nodes[:, DOOR]
+    through = net.places[door[order]]
+    steps = through[1:, IN_X : IN_X + 2] - through[:-1, OUT_X : OUT_X + 2]
+    return _tour(net, order, door, float(np.hypot(*steps.T).sum()))
 
 
-def _tour(net: Net, way: Way, length_mm: float) -> Tour:
-    nodes = way.order[1:]
-    picks = way.door[nodes] - net.first[nodes]
+def _tour(net: Net, order: Ints, door: Ints, length_mm: float) -> Tour:
+    nodes = order[1:]
+    picks = door[nodes] - net.nodes[nodes, FIRST]
     return Tour(tuple((nodes - 1).tolist()), tuple(picks.tolist()), length_mm)
 
 
-def _settled(net: Net, way: Way) -> float:
+def _order(net: Net) -> Ints:
+    return np.array(net.line[ORDER])
+
+
+def _settled(net: Net) -> float:
     """The length of a way through its best doors, which it takes."""
-    doors = len(net.in_x)
-    return float(best_doors(net, way, np.zeros(doors), np.zeros(doors, dtype=np.int64)))
+    doors = len(net.places)
+    return float(best_doors(net, np.zeros(doors), np.zeros(doors, dtype=np.int64)))
 
 
 def _net(
@@ -116,29 +134,23 @@ def _net(
     middles = np.add.reduceat(entries, first[:-1]) / np.diff(first)[:, None]
     off = [np.hypot(*(places - middles[owner]).T) for places in (entries, exits)]
     reaches = np.maximum.reduceat(np.maximum(*off), first[:-1])
-    in_x, in_y = entries.T.copy()
-    out_x, out_y = exits.T.copy()
-    net = Net(
-        first,
-        in_x,
-        in_y,
-        out_x,
-        out_y,
-        turns,
-        near,
-        np.zeros(near.shape),
-        after_first,
-        after,
-        before_first,
-        before,
-        middles,
-        reaches,
-        bool(in_one_place.all()),
-    )
-    least_apart(net, near, net.least)
-    by_distance = np.argsort(net.least, axis=1, kind="stable")
-    near[:] = np.take_along_axis(near, by_distance, axis=1)
-    net.least[:] = np.take_along_axis(net.least, by_distance, axis=1)
+    count = len(first) - 1
+    nodes = np.zeros((count, NEIGHBOUR + NEAR), dtype=np.int64)
+    nodes[:, TURNS] = turns
+    groups = (FIRST, first), (AFTER, after_first), (BEFORE, before_first + len(after))
+    for column, begins in groups:
+        nodes[:, column], nodes[:, column + 1] = begins[:-1], begins[1:]
+    nodes[:, NEIGHBOUR:] = near
+    discs = np.column_stack((middles, reaches, np.zeros(near.shape)))
+    places = np.ascontiguousarray(np.hstack((entries, exits)))
+    line = np.zeros((3, count), dtype=np.int64)
+    log = np.zeros((_LOG + 1, 4), dtype=np.int64)
+    log[0, EVEN] = in_one_place.all()
+    net = Net(nodes, discs, places, line, np.concatenate((after, before)), log)
+    least_apart(net)
+    by_distance = np.argsort(discs[:, LEAST:], axis=1, kind="stable")
+    nodes[:, NEIGHBOUR:] = np.take_along_axis(near, by_distance, axis=1)
+    discs[:, LEAST:] = np.take_along_axis(discs[:, LEAST:], by_distance, axis=1)
     return net
 
 
@@ -160,7 +172,7 @@ def _near(entries: Array, first: Ints) -> Ints:
     ]
     owner = np.repeat(np.arange(count), [len(doors) for doors in kept])
     points = entries[np.concatenate(kept)]
-    reach = min(_THINNED + 3 * _NEIGHBOURS, len(points))
+    reach = min(_THINNED + 3 * NEAR, len(points))
     nearest = cKDTree(points).query(points, k=reach)
     away, found = (np.reshape(table, (len(points), reach)) for table in nearest)
     one, other, apart = np.repeat(owner, reach), owner[found].ravel(), away.ravel()
@@ -173,17 +185,7 @@ def _near(entries: Array, first: Ints) -> Ints:
     nearest_first = np.lexsort((apart, one))
     one, other = one[nearest_first], other[nearest_first]
     rank = np.arange(len(one)) - np.searchsorted(one, one)
-    near = np.full((count, _NEIGHBOURS), -1, dtype=np.int64)
-    within = rank < _NEIGHBOURS
+    near = np.full((count, NEAR), -1, dtype=np.int64)
+    within = rank < NEAR
     near[one[within], rank[within]] = other[within]
     return near
-
-
-def _first_way(net: Net, pairs: Sequence[tuple[int, int]]) -> Way:
-    count = len(net.first) - 1
-    order, at, door, ring = (np.zeros(count, dtype=np.int64) for _ in range(4))
-    waits, log = np.zeros(count, dtype=np.bool_), np.zeros((_LOG, 4), dtype=np.int64)
-    way = Way(order, at, door, ring, waits, log, np.zeros(3, dtype=np.int64))
-    waiting = np.bincount([two + 1 for _, two in pairs], minlength=count).astype(np.int64)
-    nearest_way(net, waiting, way)
-    return way

@@ -127,16 +127,19 @@ def _corners(stroke: Stroke) -> list[tuple[float, float, float]]:
 def _polyline(stroke: Stroke, layer: str, handle: str, space: str) -> str:
     """A stroke as an LWPOLYLINE: its tags as the format's owner documents them, in the owner's
     order: handle, space, layer, count, closed or open, then place and bulge of every corner."""
-    corners = _corners(stroke)
-    tags = [
+    if stroke.bulges:
+        corners = [
+            f" 10\n{x}\n 20\n{y}\n" + (f" 42\n{bulge:.{_BULGE_DECIMALS}f}\n" if bulge else "")
+            for x, y, bulge in _corners(stroke)
+        ]
+    else:
+        corners = [f" 10\n{_number(x)}\n 20\n{_number(y)}\n" for x, y in stroke.points]
+    head = (
         f"  0\nLWPOLYLINE\n  5\n{handle}\n330\n{space}\n100\nAcDbEntity\n"
         f"  8\n{layer}\n100\nAcDbPolyline\n"
         f" 90\n{len(corners)}\n 70\n{int(stroke.closed)}\n"
-    ]
-    for x, y, bulge in corners:
-        bend = f" 42\n{bulge:.{_BULGE_DECIMALS}f}\n" if bulge else ""
-        tags.append(f" 10\n{x}\n 20\n{y}\n{bend}")
-    return "".join(tags)
+    )
+    return head + "".join(corners)
 
 
 def _number(value: float) -> float:

@@ -69,7 +69,7 @@ def _path(stroke: Stroke, width_mm: float) -> str:
 def _data(stroke: Stroke, width_mm: float) -> str:
     """Lines and arcs; a straight line back to the start is left to the ``Z``."""
     if not stroke.bulges:
-        places = (f"{svg_number(x)},{svg_number(width_mm - y)}" for x, y in stroke.points)
+        places = [f"{svg_number(x)},{svg_number(width_mm - y)}" for x, y in stroke.points]
         return f"M{' L'.join(places)}{' Z' if stroke.closed else ''}"
     x, y = stroke.points[0]
     steps = [f"M{svg_number(x)},{svg_number(width_mm - y)}"]
@@ -107,5 +107,4 @@ def _text(lettering: Lettering, width_mm: float) -> str:
 
 def svg_number(value: float) -> str:
     """A number as drawings have it, with no more decimals than it needs."""
-    text = f"{round(value, WRITE_DECIMALS):.{WRITE_DECIMALS}f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
+    return str(round(value, WRITE_DECIMALS) + 0.0).removesuffix(".0")  # no minus zero

@@ -13,7 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field, StrictBool, StrictStr
 from cutfiles.job import fields
 from cutfiles.job.cloth import Grain, Spread
 from cutfiles.job.job import LAY_WORTH_MM, THICKNESS_MM, StripGrain, Style
-from cutfiles.job.machine import Labels, MachineKind, Marks, NotchShape
+from cutfiles.job.machine import FarEnd, Labels, MachineKind, Marks, NotchShape
 from cutfiles.job.sizes import LARGEST_GIRTH_MM, SIZES, SMALLEST_GIRTH_MM
 from cutfiles.job.written import MARK_ROLES, PaperSize, Release
 from cutfiles.tolerances import DRAWN_GAP_MM
@@ -287,6 +287,7 @@ class MachineKeys(Table):
     most_stack: Annotated[float | None, fields.length(0, 200, "see the machine's papers")] = None
     settings: Annotated[list[SettingTable], Field(max_length=20)] = []
     labels: Annotated[str | None, fields.choice(*get_args(Labels))] = None
+    far_end: Annotated[str | None, fields.choice(*get_args(FarEnd))] = None
     files: FilesTable = FilesTable()
 
 

@@ -19,6 +19,8 @@ Marks = Literal["pen", "light pass", "none"]
 """What draws stitch lines, grain lines and labels: a pen, the laser at low power, or nothing."""
 Labels = Literal["drawn", "text", "none"]
 """How pieces are labelled in a cut file: by strokes, by text for whoever reads it, or not."""
+FarEnd = Literal["first", "last"]
+"""When the far end of a lay is cut, where x is largest."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,7 +194,7 @@ DEFAULT_FITTINGS: Final[dict[MachineKind, Fittings]] = {
 class Machine:
     """What cuts. A bed limit of None means no limit; a bed that ``advances`` moves the cloth on
     along it, so that it limits the pieces and not the lay. ``own`` are its fittings where they are
-    not those of its kind."""
+    not those of its kind. ``far_end`` of None leaves the order to the shortest way."""
 
     kind: MachineKind
     kerf_mm: float
@@ -202,6 +204,7 @@ class Machine:
     written: Written = DRAWINGS_ONLY
     labels: Labels = "drawn"
     advances: bool = False
+    far_end: FarEnd | None = None
 
     @property
     def longest_lay_mm(self) -> float | None:

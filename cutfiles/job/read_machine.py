@@ -24,6 +24,7 @@ from cutfiles.job.machine import (
     NOTCH_WIDTH_MM,
     SLIT,
     DragKnife,
+    FarEnd,
     Fittings,
     Labels,
     Laser,
@@ -208,6 +209,7 @@ class GivenMachine:
             _written(self.value("files")),
             cast(Labels, self.value("labels") or "drawn"),
             advances=bed.advance,
+            far_end=cast(FarEnd | None, self.value("far_end")),
         )
 
     def _fittings(self, kind: MachineKind) -> Fittings | None:

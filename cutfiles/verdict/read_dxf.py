@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
 import pyogrio
 import pyogrio.errors
 import shapely
@@ -18,6 +19,9 @@ _ALL = "SELECT Layer, Text, OGR_STYLE FROM entities"
 _ARCS = {"OGR_ARC_STEPSIZE": 0.5, "OGR_ARC_MAX_GAP": 5.0}
 """How GDAL flattens arcs: steps of so many degrees and drawing units at most, which stands off an
 arc by 0.0055 mm at most, at a radius of 573 mm."""
+
+_POINT, _POLYGON = 0, 3
+"""Of `shapely.get_type_id`."""
 
 _R12 = "AC1009"
 _UNITS_MM = {"0": None, "1": 25.4, "2": 304.8, "4": 1.0, "5": 10.0, "6": 1000.0}
@@ -41,15 +45,19 @@ def read_dxf(path: Path) -> ReadDrawing:
     scale, findings = _scale(path)
     lines: list[ReadLine] = []
     texts: list[ReadText] = []
-    for shape, layer, word, style in zip(shapely.from_wkb(shapes), *fields, strict=True):
-        for part in _parts(shape):
-            points = shapely.get_coordinates(part) * scale
-            if isinstance(part, shapely.Point):
-                if word:
-                    place = (float(points[0, 0]), float(points[0, 1]))
-                    texts.append(ReadText(str(layer), str(word), place, *_lettering(style)))
-            elif len(points):
-                lines.append(ReadLine(str(layer), np.asarray(points, dtype=np.float64)))
+    parts, owners = _parts(shapely.from_wkb(shapes))
+    coordinates, numbers = shapely.get_coordinates(parts, return_index=True)
+    ends = np.cumsum(np.bincount(numbers, minlength=len(parts)))
+    every = np.split(np.asarray(coordinates * scale, dtype=np.float64), ends[:-1])
+    layers, words, styles = fields
+    is_point = (shapely.get_type_id(parts) == _POINT).tolist()
+    for points, owner, alone in zip(every, owners.tolist(), is_point, strict=False):
+        layer, word = str(layers[owner]), words[owner]
+        if not alone and len(points):
+            lines.append(ReadLine(layer, points))
+        elif alone and word:
+            place = (float(points[0, 0]), float(points[0, 1]))
+            texts.append(ReadText(layer, str(word), place, *_lettering(styles[owner])))
     return ReadDrawing(path.name, tuple(lines), tuple(texts), tuple(findings))
 
 
@@ -60,17 +68,19 @@ def _lettering(style: object) -> tuple[float, float]:
     return float(angle[1]) if angle else 0.0, float(height[1]) if height else 0.0
 
 
-def _parts(shape: shapely.Geometry | None) -> list[shapely.Geometry]:
-    """Single lines and points; a polygon as its rings."""
-    if shape is None:
-        return []
-    parts: list[shapely.Geometry] = []
-    for part in shapely.get_parts(shape):
-        if isinstance(part, shapely.Polygon):
-            parts.extend([part.exterior, *part.interiors])
-        else:
-            parts.append(part)
-    return parts
+def _parts(
+    shapes: npt.NDArray[np.object_],
+) -> tuple[npt.NDArray[np.object_], npt.NDArray[np.int64]]:
+    """Single lines and points, a polygon as its rings, and which shape each is of."""
+    parts, owners = shapely.get_parts(shapes, return_index=True)
+    is_polygon = shapely.get_type_id(parts) == _POLYGON
+    if not is_polygon.any():
+        return parts, owners
+    rings, holders = shapely.get_rings(parts[is_polygon], return_index=True)
+    every = np.concatenate((parts[~is_polygon], rings))
+    owned = np.concatenate((owners[~is_polygon], owners[is_polygon][holders]))
+    in_order = np.argsort(owned, kind="stable")
+    return every[in_order], owned[in_order]
 
 
 def _scale(path: Path) -> tuple[float, list[Finding]]:

@@ -19,6 +19,7 @@ _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)"
 _PAIR = rf"{_NUMBER}[ ,]{_NUMBER}"
 _STEP = rf"(?: ?L{_PAIR}| ?A{_PAIR} {_NUMBER} [01] [01] {_PAIR})"
 _NORMAL = re.compile(rf"(?: ?M{_PAIR}{_STEP}* ?Z?)+")
+_TO_BLANKS = str.maketrans("MLZ,", "    ")
 _CURVE_STEPS = 64
 _OFF = 0.002
 
@@ -34,13 +35,30 @@ def polylines(data: str) -> list[Array]:
         If it is no path.
     """
     if _NORMAL.fullmatch(data):
+        if "A" not in data:
+            return _straight(data)
         return [part for text in data.split("M")[1:] if (part := _normal(text)) is not None]
     return _by_library(data)
 
 
+def _straight(data: str) -> list[Array]:
+    """The subpaths of the normal form where there are no arcs: all numbers at once."""
+    texts = data.split("M")[1:]
+    ends = np.cumsum([text.count("L") + 1 for text in texts])
+    numbers = data.translate(_TO_BLANKS).split()
+    points = np.array(numbers, dtype=np.float64).reshape(-1, 2)
+    parts = []
+    for text, part in zip(texts, np.split(points, ends[:-1]), strict=True):
+        is_open = "Z" in text and not np.array_equal(part[0], part[-1])
+        whole = np.vstack((part, part[:1])) if is_open else part
+        if len(whole) > 1:
+            parts.append(whole)
+    return parts
+
+
 def _normal(text: str) -> Array | None:
     """One subpath of the normal form, its ``M`` taken off; None if ellipses are no circles."""
-    closed = text.endswith("Z")
+    closed = "Z" in text
     steps = text.rstrip("Z ").replace("A", "LA").split("L")
     places = [steps[0].replace(",", " ").split()]
     arcs: list[tuple[int, float, bool, bool]] = []

@@ -57,6 +57,8 @@ BAD_JOBS = [
         SMALL_JOB + "bed = { along = 250, advance = true }",
         "the machine's bed leaves 250 mm",
     ),
+    ("labels", SMALL_JOB + 'labels = "printed"', 'must be one of "drawn", "text", "none"'),
+    ("far end", SMALL_JOB + 'far_end = "frist"', 'must be one of "first", "last"'),
     ("files", SMALL_JOB + "files = { motion_cod = true }", "files.motion_cod: is no key of a job"),
     ("paper", SMALL_JOB + 'files = { paper = "A3" }', 'must be one of "A4", "Letter"'),
     ("dxf", SMALL_JOB + 'files = { dxf = "R13" }', 'must be one of "R2000", "R12"'),

@@ -151,3 +151,43 @@ def test_one_way_cloth_and_two_cloths(job_file: WriteJob, tmp_path: Path) -> Non
     ids = [piece["id"] for lay in table["lays"] for piece in lay["pieces"]]
     assert len(set(ids)) == len(ids) == 8
     assert cutfiles("check", tmp_path / "out").returncode == 0
+
+
+@pytest.mark.parametrize("far_end", ["first", "last"])
+def test_the_far_end_is_cut_in_its_turn(far_end: str, job_file: WriteJob, tmp_path: Path) -> None:
+    text = SMALL_JOB.replace("width = 1117.6", "width = 600").replace("ity = 1", "ity = 4")
+    out = tmp_path / "out"
+    job = job_file(f'{text}far_end = "{far_end}"\nlabels = "none"\n')
+    run = cutfiles("make", job, "--out", out, "--seconds", "0.3")
+    assert run.returncode == 0, run.stderr
+    # reference: GDAL's DXF driver, by pyogrio, reads entities in the order of the file
+    _, _, shapes, (layers,) = pyogrio.raw.read(out / "lay-01.dxf", columns=["Layer"])
+    roles = json.loads((out / "summary.json").read_text(encoding="utf-8"))["roles"]
+    by_layer: dict[str, list[shapely.Geometry]] = {}
+    for shape, layer in zip(shapely.from_wkb(shapes), layers, strict=True):
+        by_layer.setdefault(layer, []).append(shape)
+    edges = shapely.bounds(by_layer[roles["outline"]])[:, 2]
+    # derived: bands of 300 mm from the far end on, those of the far end first or last; an edge
+    # within 0.1 mm of the end of a band, where the fit of curves decides, would be bad luck
+    bands = ((edges.max() - edges) // 300.0).tolist()
+    assert bands == sorted(bands, reverse=far_end == "last")
+    assert len(set(bands)) > 1
+    assert roles["label"] not in by_layer
+
+
+@pytest.mark.parametrize("labels", ["text", "none"])
+def test_labels_of_each_kind(labels: str, job_file: WriteJob, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    job = job_file(f'{SMALL_JOB}labels = "{labels}"\n')
+    run = cutfiles("make", job, "--out", out, "--seconds", "0.3")
+    assert run.returncode == 0, run.stderr
+    table = json.loads((out / "summary.json").read_text(encoding="utf-8"))
+    # reference: GDAL's DXF driver, by pyogrio
+    columns = ["Layer", "Text"]
+    _, _, _, (layers, texts) = pyogrio.raw.read(out / "lay-01.dxf", columns=columns)
+    read = [text for layer, text in zip(layers, texts, strict=True)
+            if layer == table["roles"]["label"]]  # fmt: skip
+    names = [piece["name"] for piece in table["lays"][0]["pieces"]]
+    assert len(read) == (len(names) if labels == "text" else 0)
+    assert all(any(name in text for text in read) for name in names if labels == "text")
+    assert cutfiles("check", out).returncode == 0

@@ -16,7 +16,7 @@ from cutfiles.cuts.laser import laser_passes
 from cutfiles.cuts.lead_ins import LeadIns
 from cutfiles.cuts.plan import Pass, Stroke
 from cutfiles.cuts.starts import allowed_entries, corners_of, quiet_points, with_entries
-from cutfiles.cuts.stretch import is_counter_clockwise, stretch, turn_rad
+from cutfiles.cuts.stretch import region_of, stretch, turn_rad
 from cutfiles.geometry.bulges import spans_of
 from cutfiles.job.machine import Laser, Tabs
 
@@ -169,7 +169,7 @@ def test_stars_of_every_kind_are_cut_whole(
         return
     stroke = with_entries(stroke.turned_round() if is_turned else stroke)
     leads = room(stroke)
-    assert is_counter_clockwise(stroke.spans) != is_turned
+    assert region_of(stroke).exterior.is_ccw != is_turned
     for pick in allowed_entries([stroke], leads)[0]:
         assert pick not in corners_of(stroke, least_deg=8.0) or len(
             quiet_points(stroke, [])

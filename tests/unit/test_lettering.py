@@ -99,6 +99,10 @@ def test_labels_of_every_style(style: Style, edge: EdgeFinish) -> None:
                 flat = (Point(x, y) for x, y in path.flattened(0.1).tolist())
                 points = [placed.motion.point(point) for point in flat]
                 assert drawn.distance(shapely.LineString([(p.x, p.y) for p in points])) > 0.3
+            grain = placed.ordered.piece.grain
+            shaft = [placed.motion.point(point) for point in (grain.start, grain.end)]
+            away = drawn.distance(shapely.LineString([(p.x, p.y) for p in shaft]))
+            assert away > 0.3, placed.ordered.name  # every style has room beside it
 
 
 corner = st.tuples(st.integers(0, 60), st.integers(0, 60))

@@ -7,12 +7,13 @@ import math
 
 import numpy as np
 import pytest
+from shapely.geometry import box
 
 from cutfiles.cuts.motion_time import cutting_time, move_time_s, pass_time_s
-from cutfiles.cuts.passes import passes_of
 from cutfiles.cuts.plan import Frame, Stroke
+from cutfiles.cuts.tool_passes import tool_passes
 from cutfiles.geometry.bulges import Span, spans_of
-from cutfiles.job.machine import Pace
+from cutfiles.job.machine import Machine, Pace
 
 PACE = Pace(200.0, 200.0, 1000.0, 0.5, corner_mm=0.05, advance_mm_s=100.0)
 
@@ -144,11 +145,12 @@ STROKES = (
     Stroke("notch", "p", ((300, 0), (300, 20)), closed=False),
     Stroke("notch", "q", ((300, 40), (600, 40)), closed=False),
 )
+PASSES, _ = tool_passes(STROKES, Machine("laser", 0.0, None, None), box(0, 0, 999, 999), 0.3, "l")
 
 
 def test_the_time_of_a_plan_is_the_sum_of_its_moves() -> None:
     # derived: hop 300, cut 20, hop 20, cut 300, and two starts
-    time = cutting_time(passes_of(STROKES), PACE)
+    time = cutting_time(PASSES, PACE)
     each = 1.7 + 0.2828 + 0.5
     assert time.total_s == pytest.approx(2.0 * each, abs=1e-3)
     assert time.piece_s == pytest.approx({"p": each, "q": each}, abs=1e-3)
@@ -158,7 +160,7 @@ def test_the_cloth_is_moved_on_between_frames() -> None:
     # derived: the tool waits at (300, 20) while the cloth moves 300 mm on under it, to (600, 20)
     # of the lay, 3 s at 100 mm/s; then it hops to (300, 40)
     frames = (Frame(0.0, 0), Frame(300.0, 2))
-    time = cutting_time(passes_of(STROKES), PACE, frames)
+    time = cutting_time(PASSES, PACE, frames)
     hop = move_time_s(math.hypot(300.0, 20.0), 200.0, 1000.0)
     assert time.piece_s["q"] == pytest.approx(hop + 1.7 + 0.5, abs=1e-3)
     assert time.total_s == pytest.approx(sum(time.piece_s.values()) + 3.0)

@@ -6,8 +6,9 @@ import random
 
 import pytest
 
-from cutfiles.cuts.order import FarEnd, ordered_strokes, travel_mm
+from cutfiles.cuts.order import ordered_strokes, travel_mm
 from cutfiles.cuts.plan import CUT_ROLES, Role, Stroke
+from cutfiles.job.machine import FarEnd
 
 
 def square(role: Role, name: str, x: float, y: float, size: float) -> Stroke:

@@ -128,8 +128,7 @@ EIL51 = (
 @pytest.mark.parametrize(("text", "optimum"), [(BERLIN52, 7542), (EIL51, 426)])
 def test_closed_tours_of_published_optimum(text: str, optimum: int) -> None:
     # G. Reinelt, "TSPLIB - A Traveling Salesman Problem Library", ORSA Journal on Computing 3(4),
-    # 1991: berlin52 and eil51, steps rounded to whole numbers. Coordinates and optima from memory;
-    # `fast-tsp`, a solver of others, finds the same (tests/bench/order.py).
+    # 1991: berlin52 and eil51, steps rounded to whole numbers. Coordinates and optima from memory.
     points = np.array(text.split(), dtype=np.float64).reshape(-1, 2)
     count = len(points)
     back = np.vstack([points[1:], points[:1]])  # the first point again, which comes last

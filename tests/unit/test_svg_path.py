@@ -1,0 +1,67 @@
+"""Paths of SVG as polylines, against svgpathtools on random ones."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+import shapely
+import svgpathtools
+
+from cutfiles.verdict.svg_path import polylines
+
+
+def random_path(seed: int, *, arcs: bool) -> str:
+    """One to four subpaths in the normal form, open and closed, some back at their start."""
+    rng = np.random.default_rng(seed)
+    parts = []
+    for _ in range(rng.integers(1, 5)):
+        places = rng.uniform(-50.0, 50.0, (rng.integers(2, 9), 2)).round(4)
+        if rng.random() < 0.3:
+            places = np.vstack((places, places[:1]))
+        steps = [f"M{places[0, 0]},{places[0, 1]}"]
+        for before, (x, y) in itertools.pairwise(places):
+            chord = float(np.hypot(*(before - (x, y))))
+            if arcs and chord > 0.0 and rng.random() < 0.5:
+                # now and then too small for its chord, which SVG makes half of it
+                radius = round(chord * rng.uniform(0.4, 3.0), 9)
+                large, sweep = rng.integers(0, 2, 2)
+                steps.append(f"A{radius},{radius} 0 {large} {sweep} {x},{y}")
+            else:
+                steps.append(f"L{x},{y}")
+        parts.append(" ".join(steps) + (" Z" if rng.random() < 0.5 else ""))
+    return " ".join(parts)
+
+
+@pytest.mark.parametrize("arcs", [False, True])
+@pytest.mark.parametrize("seed", range(40))
+def test_paths_are_those_of_svgpathtools(seed: int, *, arcs: bool) -> None:
+    # reference: svgpathtools, each of its segments at 1000 places
+    data = random_path(seed, arcs=arcs)
+    shares = np.linspace(0.0, 1.0, 1000)
+    wanted = []
+    for part in svgpathtools.parse_path(data).continuous_subpaths():
+        places = np.concatenate([[segment.point(t) for t in shares] for segment in part])
+        wanted.append(np.column_stack((places.real, places.imag)))
+    found = polylines(data)
+    assert len(found) == len(wanted)
+    for one, other in zip(found, wanted, strict=True):
+        assert one[[0, -1]] == pytest.approx(other[[0, -1]], abs=1e-9)
+        # derived: chords stand off by 0.002 at most; those of 1/999 of a circle of radius 424, the
+        # largest here, by 424 (1 - cos(pi / 999)) = 0.0021
+        line, reference = shapely.LineString(one), shapely.LineString(other)
+        assert shapely.distance(line, shapely.points(other)).max() < 0.0021
+        assert shapely.distance(reference, shapely.points(one)).max() < 0.0022
+
+
+def test_what_is_not_in_the_normal_form_goes_to_the_library() -> None:
+    # derived: a square by relative and one-way steps; a straight cubic
+    (square,) = polylines("m 10 10 h 5 v 5 h -5 z")
+    assert shapely.Polygon(square).equals(shapely.box(10, 10, 15, 15))
+    (cubic,) = polylines("M0,0 C10,0 20,0 30,0")
+    assert cubic[[0, -1]].tolist() == [[0.0, 0.0], [30.0, 0.0]]
+
+
+def test_a_lone_point_is_no_line() -> None:
+    assert polylines("M5,5") == []
