@@ -196,3 +196,23 @@ def test_ids_do_not_hang_on_the_order_of_the_pieces(contents: Contents) -> None:
     turned = replace(lay, pieces=tuple(reversed(lay.pieces)))
     assert bundles_of([turned]) == bundles_of([lay])
     assert [b.kind for b in bundles_of([lay])] == ["tie-back S, hem", "tie-back L, hem"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["two\nlines\tand more", "co\u00adop", "well-known- gull-", "Чайка", "bell\u0007", "x" * 300],
+    ids=["controls", "soft hyphen", "hyphens", "cyrillic", "bell", "long"],
+)
+def test_odd_texts_are_printed_and_found(text: str, contents: Contents, tmp_path: Path) -> None:
+    (row,) = contents.summary.lays
+    pieces = [piece.model_copy(update={"cap": text}) for piece in row.pieces]
+    row = row.model_copy(update={"cloth": text, "setting": text, "pieces": pieces})
+    summary = contents.summary.model_copy(update={"title": text, "lays": [row]})
+    (lay,) = contents.folder.lays
+    own = tuple(replace(piece, cap=text) for piece in lay.pieces)
+    lay = replace(lay, cloth=text, setting=text, pieces=own)
+    folder = replace(contents.folder, title=text, lays=(lay,))
+    assert sheet_faults(replace(contents, summary=summary), folder, tmp_path / "s.pdf") == ""
+    path = tmp_path / "t.pdf"
+    path.write_bytes(bundle_tickets(folder, bundles_of([lay]), A4))
+    assert judge_tickets(read_pdf(path), summary, page_mm=A4_MM) == ()
