@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from functools import cache
 from pathlib import Path
 
 import networkx
@@ -84,6 +85,7 @@ PACKAGED_AS = {
 """Libraries that are installed under another name than they are imported by."""
 
 
+@cache
 def modules() -> dict[str, ast.Module]:
     found = {}
     for path in sorted(PACKAGE.rglob("*.py")):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -216,6 +216,8 @@ class _Room:
             likely_mm=sum(drawn_mm(length, plies) for length in likely.lengths_mm),
             most_mm=most,
         )
+        if most is not None and takes.likely_mm > most:  # then a search finds the plain lays
+            takes = replace(takes, lays=len(surely.counts), likely_mm=most)
         self._compare(takes, findings)
         return takes
 

@@ -120,6 +120,17 @@ def test_caps_of_a_length_and_of_fat_quarters(job_file: WriteJob, tmp_path: Path
     assert row["gives"]["most"] <= 3
 
 
+@pytest.mark.parametrize("length", [700, 840, 1000])
+def test_a_short_length_of_cloth_is_estimated_within_its_bounds(
+    length: int, job_file: WriteJob, tmp_path: Path
+) -> None:
+    # derived: what is found in plain lays is no worse than what a search finds
+    text = ordered("6").replace("[[caps]]", f'length = "{length} mm"\n[[caps]]', 1)
+    (row,) = figures(job_file(text), tmp_path)["cloths"]
+    takes = row["takes"]
+    assert takes["least_mm"] <= takes["likely_mm"] <= takes["most_mm"]
+
+
 def test_a_limited_bed_makes_several_lays(job_file: WriteJob, tmp_path: Path) -> None:
     text = ordered("12") + 'bed = { along = "700 mm" }\n'
     (row,) = figures(job_file(text), tmp_path)["cloths"]
