@@ -111,7 +111,8 @@ class CutPlan:
 
     The cloth is the rectangle of its width and length or, of a remnant, what lies within
     ``remnant``; ``on_cloth`` shows its flaws, as closed strokes, and its fold, as an open one.
-    ``piece_s`` is what each piece takes of the time. ``frames`` are there where the bed is
+    ``time_s`` is all of it, of which ``marking_s`` goes on lines that are drawn and ``piece_s`` on
+    cutting each piece. ``frames`` are there where the bed is
     shorter than the lay and moves the cloth on.
     ``tool_off_mm`` is how far the passes leave the lines of their strokes, at most.
     ``letterings`` say where labels stand; ``letters`` are their strokes where they are drawn and
@@ -132,6 +133,7 @@ class CutPlan:
     tool_off_mm: float = 0.0
     findings: tuple[Finding, ...] = ()
     letters: tuple[Stroke, ...] = ()
+    marking_s: float = 0.0
     piece_s: Mapping[str, float] = field(default_factory=dict)
     frames: tuple[Frame, ...] = ()
 

@@ -106,6 +106,7 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
         tool_off_mm=off_strokes_mm(ordered, passes),
         findings=short,
         letters=letters,
+        marking_s=marking_s,
         piece_s=time.piece_s,
         frames=frames if len(frames) > 1 else (),
     )

@@ -141,6 +141,7 @@ def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes])
         "travel_mm": round(plan.travel_mm, 2),
         "nodes": sum(len(stroke.spans) for stroke in plan.strokes if stroke.role in CUT_ROLES),
         "time_s": round(plan.time_s, 1),
+        "marking_s": round(plan.marking_s, 1),
         "caps": _cap_times(lay, plan),
         "nested_by": lay.engine,
         "labels": job.machine.labels,

@@ -14,16 +14,17 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
+from shapely.geometry import box
 
 from cutfiles.lay.compaction import Places, compacted
 from cutfiles.lay.free_parts import Room
 from cutfiles.lay.grid import DEPTH_STEPS, Cells, DepthTables, Grid
-from cutfiles.lay.problem import StripLayout, StripProblem, Watch
+from cutfiles.lay.problem import Shape, StripLayout, StripProblem, Watch
 from cutfiles.lay.untangle import leftmost, untangle
 
 ENGINE = "grid"
@@ -232,6 +233,15 @@ def nest_on_grid(
             used = until
     budget.run(searches[0], 1.0)
     return record.best
+
+
+@cache
+def compile_engine() -> None:
+    """Compile what a search runs, or load it compiled, so that this takes none of its time: the
+    first time on a machine it takes longer than many a search."""
+    square = Shape("square", box(0.0, 0.0, 3.0, 3.0), (0.0,), 3)
+    problem = StripProblem(10.0, 0.0, 0.0, (square,))
+    nest_on_grid(GridTables(problem, Room(problem)), seed=1, watch=Watch(math.inf), rounds=1)
 
 
 class _Record:

@@ -6,6 +6,7 @@ import time
 from collections.abc import Sequence
 
 from cutfiles.effort import Effort, Progress
+from cutfiles.lay.grid_engine import compile_engine
 from cutfiles.lay.kept import nest_or_recall, problem_key, read_kept
 from cutfiles.lay.nest import nest_strip
 from cutfiles.lay.pinned import nest_round
@@ -108,6 +109,8 @@ class Tries:
             )
 
         def nest() -> tuple[StripLayout, float]:
+            if seconds > 0.0:
+                compile_engine()
             watch = Watch(seconds, stop=self.effort.stop, improved=improved, enough_length=enough)
             seed = self.effort.seed
             if pinned:

@@ -46,14 +46,23 @@ class Made:
             plies = f"{lay.cloth.layers} {'ply' if lay.cloth.layers == 1 else 'plies'}"
             lines.append(
                 f"{lay.name}: {len(lay.placed)} pieces on {format_length(lay.length_mm, unit)} of "
-                f"{lay.cloth.name}, {plies}, {lay.efficiency:.1%} of the cloth used, about "
-                f"{math.ceil(plan.time_s / 60)} min to cut"
+                f"{lay.cloth.name}, {plies}, {lay.efficiency:.1%} of the cloth used, "
+                f"{_times(plan)}"
             )
         caps = caps_of(self.lays)
         order = format_order(caps, sum(lay.panel_count for lay in self.lays))
         lines.append(f"{order}; every cut file was read back and found right.")
         lines.append(f"Look before you cut: {self.folder / 'preview.html'}")
         return tuple(lines)
+
+
+def _times(plan: CutPlan) -> str:
+    """About how long it takes, what is only drawn apart."""
+    cutting, marking = (
+        f"{math.ceil(seconds / 60)} min"
+        for seconds in (plan.time_s - plan.marking_s, plan.marking_s)
+    )
+    return f"about {cutting} to cut" + (f" and {marking} to draw" if plan.marking_s else "")
 
 
 def make_job(path: Path, out: Path, effort: Effort) -> Made:

@@ -143,11 +143,17 @@ def _lay(lay: PreviewLay, sheet: PreviewSheet) -> str:
         f"<b>{row['efficiency']:.1%}</b> of the cloth used; {len(row['pieces'])} pieces, "
         f"{row['cut_length_mm'] / 1000:.1f} m to cut, "
         f"{row['travel_mm'] / 1000:.1f} m of travel, about {_clock(row['time_s'])}"
+        f"{_drawn(row)}"
     )
     return (
         f'<h2>{escape(str(row["name"]))}</h2><p class="figures">{figures}</p>'
         f'<div class="sheet">{_picture(lay, sheet)}</div>{_piece_table(row)}'
     )
+
+
+def _drawn(row: Mapping[str, Any]) -> str:
+    """How much of a lay's time goes on lines that are only drawn."""
+    return f", {_clock(row['marking_s'])} of it to draw" if row["marking_s"] else ""
 
 
 def _clock(seconds: float) -> str:
