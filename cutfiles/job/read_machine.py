@@ -27,7 +27,6 @@ from cutfiles.job.machine import (
     FarEnd,
     Fittings,
     Labels,
-    Laser,
     Machine,
     MachineKind,
     Marks,
@@ -36,6 +35,7 @@ from cutfiles.job.machine import (
     RotaryBlade,
     Setting,
     Tabs,
+    Tool,
 )
 from cutfiles.job.written import (
     LINE_ROLES,
@@ -132,10 +132,12 @@ class GivenMachine:
             yield self._wrong(
                 "marks", f'\'light pass\': only a laser marks so: give "pen" or "none" for a {kind}'
             )
-        lead, offset = self.value("lead_in"), self.value("blade_offset")
-        if kind == "drag knife" and lead is not None and 0.0 < lead < 2.0 * (offset or 0.0):
-            text = f"{lead:g} mm is too short to turn a blade of {offset:g} mm offset: give more"
-            yield self._wrong("lead_in", text)
+        if kind == "drag knife":
+            knife = cast(DragKnife, self._tool(kind))
+            if 0.0 < knife.lead_in_mm < 2.0 * knife.offset_mm:
+                text = f"{knife.lead_in_mm:g} mm is too short to turn a blade of "
+                text += f"{knife.offset_mm:g} mm offset: give at least {2.0 * knife.offset_mm:g} mm"
+                yield self._wrong("lead_in", text)
 
     def _notch_findings(self, kind: MachineKind) -> Iterator[Finding]:
         notch = cast(NotchTable | None, self.value("notch"))
@@ -217,7 +219,7 @@ class GivenMachine:
         usual = DEFAULT_FITTINGS[kind]
         own = replace(
             usual,
-            tool=self._tool(usual.tool, kind),
+            tool=self._tool(kind),
             pace=replace(usual.pace, **self._given(_PACE_KEYS)),
             notch=self._notch(usual.notch),
             marks=cast(Marks, self.value("marks") or usual.marks),
@@ -231,7 +233,8 @@ class GivenMachine:
         values = {name: self.value(key) for key, name in keys.items()}
         return {name: value for name, value in values.items() if value is not None}
 
-    def _tool(self, usual: Laser | DragKnife | RotaryBlade, kind: MachineKind) -> Any:
+    def _tool(self, kind: MachineKind) -> Tool:
+        usual = DEFAULT_FITTINGS[kind].tool
         given = self._given(_TOOL_KEYS[kind])
         if isinstance(tabs := given.get("tabs"), TabsTable):
             given["tabs"] = Tabs(tabs.count, tabs.width)

@@ -122,7 +122,10 @@ def test_the_job_overrides_its_machine_file() -> None:
         ("kerf = 0.2", "job.toml: [machine]: kind: is missing"),
         ('kind = "drag knife"\nnotch = { shape = "U" }', "our.toml: notch: shape: 'U': a drag"),
         ('kind = "drag knife"\nnotch = { shape = "v" }', '(did you mean "V"?)'),
-        ('kind = "drag knife"\nlead_in = 0.5\nblade_offset = 0.5', "too short to turn a blade"),
+        ('kind = "drag knife"\nlead_in = 0.9\nblade_offset = 0.5', "too short to turn a blade"),
+        # where one of the two is that of every drag knife: 0.5 and 3 mm
+        ('kind = "drag knife"\nlead_in = 0.9', "lead_in: 0.9 mm is too short to turn a"),
+        ('kind = "drag knife"\nblade_offset = 1.6', "lead_in: 3 mm is too short to turn a blade"),
         (
             'kind = "drag knife"\nmarks = "light pass"',
             "our.toml: marks: 'light pass': only a laser",
