@@ -47,8 +47,8 @@ def ordered_strokes(
     Parameters
     ----------
     allowed
-        By the number of a stroke, the numbers of the points at which it may be begun; without, up
-        to 24 spread along a closed one, and the ends of an open one.
+        By the number of a stroke, the numbers of the points at which it may be begun; without, any
+        of a closed one, and the ends of an open one.
     notches_apart
         Another tool cuts the notches, after the marks and before all other cutting.
     far_end
@@ -68,7 +68,8 @@ def ordered_strokes(
     notches = [n for n in cut if notches_apart and strokes[n].role == "notch"]
     pairs = must_precede(strokes)
     stages = [[n for n in numbers if strokes[n].role not in CUT_ROLES], notches]
-    stages.append([n for n in cut if n not in set(notches)])
+    apart = set(notches)
+    stages.append([n for n in cut if n not in apart])
     doors = doors_of(strokes, allowed)
     ordered: list[Stroke] = []
     for stage in stages:
