@@ -38,8 +38,8 @@ def faults(text: str, file: str | None = None, cloth: str = "") -> list[str]:
 def test_the_reach_of_a_round_blade(
     blade: RotaryBlade, stack: float, top: float, bottom: float, over: float
 ) -> None:
-    assert blade.reach_mm(stack + 0.5) == pytest.approx(top, abs=1e-3)
-    assert blade.reach_mm(0.5) == pytest.approx(bottom, abs=1e-3)
+    assert blade.reach_mm(stack) == pytest.approx(top, abs=1e-3)
+    assert blade.reach_mm(0.0) == pytest.approx(bottom, abs=1e-3)
     assert blade.overshoot_mm(stack) == pytest.approx(over, abs=1e-3)
 
 
