@@ -132,12 +132,19 @@ class GivenMachine:
             yield self._wrong(
                 "marks", f'\'light pass\': only a laser marks so: give "pen" or "none" for a {kind}'
             )
-        if kind == "drag knife":
-            knife = cast(DragKnife, self._tool(kind))
-            if 0.0 < knife.lead_in_mm < 2.0 * knife.offset_mm:
-                text = f"{knife.lead_in_mm:g} mm is too short to turn a blade of "
-                text += f"{knife.offset_mm:g} mm offset: give at least {2.0 * knife.offset_mm:g} mm"
-                yield self._wrong("lead_in", text)
+        yield from self._tool_findings(self._tool(kind))
+
+    def _tool_findings(self, tool: Tool) -> Iterator[Finding]:
+        """Measures of a tool that do not go together, given or usual."""
+        if isinstance(tool, DragKnife) and 0.0 < tool.lead_in_mm < 2.0 * tool.offset_mm:
+            text = f"{tool.lead_in_mm:g} mm is too short to turn a blade of {tool.offset_mm:g} mm "
+            text += f"offset: give at least {2.0 * tool.offset_mm:g} mm"
+            yield self._wrong("lead_in", text)
+        # with the highest stack on top, its axle is just above (derived)
+        if isinstance(tool, RotaryBlade) and tool.bed_depth_mm > tool.most_stack_mm:
+            text = f"{tool.bed_depth_mm:g} mm is more than a quarter of the blade's "
+            text += f"{tool.diameter_mm:g} mm: give less, or a larger blade"
+            yield self._wrong("bed_depth", text)
 
     def _notch_findings(self, kind: MachineKind) -> Iterator[Finding]:
         notch = cast(NotchTable | None, self.value("notch"))

@@ -126,6 +126,8 @@ def test_the_job_overrides_its_machine_file() -> None:
         # where one of the two is that of every drag knife: 0.5 and 3 mm
         ('kind = "drag knife"\nlead_in = 0.9', "lead_in: 0.9 mm is too short to turn a"),
         ('kind = "drag knife"\nblade_offset = 1.6', "lead_in: 3 mm is too short to turn a blade"),
+        # derived: a stack may be a quarter of the blade high, and its axle stays above that
+        ('kind = "rotary blade"\nblade_diameter = 8\nbed_depth = 2.1', "bed_depth: 2.1 mm is more"),
         (
             'kind = "drag knife"\nmarks = "light pass"',
             "our.toml: marks: 'light pass': only a laser",
