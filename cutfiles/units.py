@@ -188,7 +188,7 @@ def format_like(written: object, length_mm: float, *, default_unit: str) -> floa
         match = _NUMBER.match(_spell_out_fractions(written).strip())
         unit = _known_unit(match["unit"] if match else None, default_unit)
     number = math.floor(length_mm / MM_PER_UNIT[unit] * 1000.0 + 1e-6) / 1000.0
-    return f"{number:g} {unit}" if is_text else number
+    return f"{number:.12g} {unit}" if is_text else number
 
 
 def bought_mm(length_mm: float, unit: str) -> float:

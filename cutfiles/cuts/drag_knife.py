@@ -47,16 +47,18 @@ def drag_knife_passes(
 ) -> tuple[list[Pass], list[str]]:
     """The passes that make one stroke, and what is short of what the tool asks for, in words.
 
-    A notch is come into along its own line, out of the waste.
+    A notch is come into along its own line, out of the waste, if the tool asks for
+    a way in.
     """
     spans = list(stroke.spans)
     short: list[str] = []
     if not stroke.closed:
-        begin = leads.straight_in(stroke.piece_id, spans[0].start, spans[0].directions_rad[0])
-        if begin is None:
-            short.append("no room for a way in to turn the blade for a notch")
-        else:
-            spans.insert(0, Span(begin, spans[0].start))
+        if tool.lead_in_mm:
+            begin = leads.straight_in(stroke.piece_id, spans[0].start, spans[0].directions_rad[0])
+            if begin is None:
+                short.append("no room for a way in to turn the blade for a notch")
+            else:
+                spans.insert(0, Span(begin, spans[0].start))
         return [as_pass(number, stroke, pivot_line(spans, tool))], short
     whole = stroke.length_mm()
     edge = stretch(spans, 0.0, whole + min(tool.overrun_mm, whole / 2.0))

@@ -17,9 +17,6 @@ from cutfiles.cuts.plan import Stroke
 
 Array = npt.NDArray[np.float64]
 
-MOST_ENTRIES = 24
-"""Places considered for entering a closed stroke, where the caller names none."""
-
 _ONE_WAY = ("grain", "notch")
 
 
@@ -44,7 +41,7 @@ def doors_of(
     """The doors of every stroke.
 
     ``allowed`` gives, by the number of a stroke, the numbers of the points at which it may be
-    begun: of an open stroke its first or last or both.
+    begun: of an open stroke its first or last or both. Without, a closed one may be begun at any.
 
     Raises
     ------
@@ -73,19 +70,7 @@ def _usual(stroke: Stroke) -> tuple[int, ...]:
     count = len(stroke.points)
     if not stroke.closed:
         return (0,) if stroke.role in _ONE_WAY or count == 1 else (0, count - 1)
-    if count <= MOST_ENTRIES:
-        return tuple(range(count))
-    return _spread(stroke)
-
-
-def _spread(stroke: Stroke) -> tuple[int, ...]:
-    """Points nearest to places evenly spread along a closed stroke."""
-    ends = np.cumsum([0.0, *(span.length_mm for span in stroke.spans[:-1])])
-    whole = stroke.length_mm()
-    places = np.linspace(0.0, whole, MOST_ENTRIES, endpoint=False)
-    above = np.searchsorted(ends, places).clip(1, len(ends) - 1)
-    nearer = np.where(places - ends[above - 1] <= ends[above] - places, above - 1, above)
-    return tuple(int(k) for k in np.unique(nearer))
+    return tuple(range(count))
 
 
 def _checked(stroke: Stroke, picks: Sequence[int]) -> tuple[int, ...]:

@@ -9,13 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from cutfiles.tolerances import COINCIDENT_MM
+
 
 def windows_of(
     extents_mm: Mapping[str, tuple[float, float]], bed_mm: float
 ) -> list[tuple[float, frozenset[str]]]:
     """Where each window begins along the lay, and the pieces cut in it; the first begins at 0.
 
-    ``extents_mm`` says from where to where the cuts of each piece lie along the lay.
+    ``extents_mm`` says from where to where the cuts of each piece lie along the lay. A piece as
+    long as the bed fits it, whatever rounding adds.
 
     Raises
     ------
@@ -24,12 +27,14 @@ def windows_of(
     """
     longest = max(extents_mm, key=lambda name: extents_mm[name][1] - extents_mm[name][0])
     low, high = extents_mm[longest]
-    if high - low > bed_mm:
+    if high - low > bed_mm + COINCIDENT_MM:
         raise ValueError(f"{longest} is {high - low:.1f} mm long and the bed {bed_mm:g} mm")
     windows = []
     waiting, start = dict(extents_mm), 0.0
     while waiting:
-        here = frozenset(name for name, (_, end) in waiting.items() if end <= start + bed_mm)
+        # more than a piece may be too long by, so that the first always fits
+        reach = start + bed_mm + 2.0 * COINCIDENT_MM
+        here = frozenset(name for name, (_, end) in waiting.items() if end <= reach)
         if here:
             windows.append((start, here))
         waiting = {name: ends for name, ends in waiting.items() if name not in here}

@@ -44,10 +44,11 @@ def laser_passes(
             short.append("no room for a way in")
         else:
             begin = [Span(place, spans[0].start)]
-    runs = [(0.0, whole + min(tool.overlap_mm, whole / 2.0))]
+    over = min(tool.overlap_mm, whole / 2.0)
+    runs = [(0.0, whole + over)]
     if tool.tabs and stroke.role == "outline":
         width = tool.tabs.width_mm + kerf_mm  # the kerf eats half of itself at both ends
-        places = _tab_places(spans, whole, tool.tabs.count, width, notches)
+        places = _tab_places(spans, whole, tool.tabs.count, width, notches, over_mm=over)
         if len(places) < tool.tabs.count:
             short.append(f"room for {len(places)} of {tool.tabs.count} tabs on straight runs")
         cuts = [0.0, *(p for at in places for p in (at - width / 2.0, at + width / 2.0))]
@@ -61,12 +62,18 @@ def laser_passes(
 
 
 def _tab_places(
-    spans: Sequence[Span], whole_mm: float, count: int, width_mm: float, notches: Sequence[Place]
+    spans: Sequence[Span],
+    whole_mm: float,
+    count: int,
+    width_mm: float,
+    notches: Sequence[Place],
+    *,
+    over_mm: float,
 ) -> list[float]:
     """Where along a line its bridges have their middles: near to evenly spread, on straight runs,
-    off notches and off the start."""
+    off notches and off the start, over which the beam goes on so far."""
     reach = width_mm / 2.0 + _BESIDE_MM
-    tries = np.arange(reach, whole_mm - reach, _STEP_MM)
+    tries = np.arange(max(reach, over_mm + width_mm / 2.0), whole_mm - reach, _STEP_MM)
     good = [float(at) for at in tries if _is_straight(spans, at - reach, at + reach, notches)]
     found: list[float] = []
     for k in range(count):

@@ -72,7 +72,7 @@ def marking_time_s(strokes: Sequence[Stroke], pace: Pace) -> float:
         total += move_time_s(hop, pace.travel_mm_s, pace.acceleration_mm_s2)
         points = (*stroke.points, stroke.points[0]) if stroke.closed else stroke.points
         total += _line_time_s(points, stroke.bulges, drawing)
-        place = stroke.points[0] if stroke.closed else stroke.points[-1]
+        place = stroke.end
     return total
 
 

@@ -47,8 +47,8 @@ def ordered_strokes(
     Parameters
     ----------
     allowed
-        By the number of a stroke, the numbers of the points at which it may be begun; without, up
-        to 24 spread along a closed one, and the ends of an open one.
+        By the number of a stroke, the numbers of the points at which it may be begun; without, any
+        of a closed one, and the ends of an open one.
     notches_apart
         Another tool cuts the notches, after the marks and before all other cutting.
     far_end
@@ -68,7 +68,8 @@ def ordered_strokes(
     notches = [n for n in cut if notches_apart and strokes[n].role == "notch"]
     pairs = must_precede(strokes)
     stages = [[n for n in numbers if strokes[n].role not in CUT_ROLES], notches]
-    stages.append([n for n in cut if n not in set(notches)])
+    apart = set(notches)
+    stages.append([n for n in cut if n not in apart])
     doors = doors_of(strokes, allowed)
     ordered: list[Stroke] = []
     for stage in stages:
@@ -81,7 +82,7 @@ def ordered_strokes(
             tour = short_tour([doors[n] for n in band], within, place, seed=seed, kicks=kicks)
             for k, pick in zip(tour.order, tour.picks, strict=True):
                 ordered.append(begun_at(strokes[band[k]], doors[band[k]].numbers[pick]))
-            place = end_of(ordered[-1])
+            place = ordered[-1].end
     return tuple(ordered)
 
 
@@ -89,13 +90,8 @@ def travel_mm(strokes: Sequence[Stroke], start: tuple[float, float] = (0.0, 0.0)
     """How far the lifted tool goes, from ``start`` through all strokes."""
     if not strokes:
         return 0.0
-    hops = (math.dist(end_of(one), two.points[0]) for one, two in pairwise(strokes))
+    hops = (math.dist(one.end, two.points[0]) for one, two in pairwise(strokes))
     return math.dist(start, strokes[0].points[0]) + sum(hops)
-
-
-def end_of(stroke: Stroke) -> tuple[float, float]:
-    """Where the tool is when a stroke is done."""
-    return stroke.points[0] if stroke.closed else stroke.points[-1]
 
 
 def _bands(

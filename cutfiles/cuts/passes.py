@@ -8,13 +8,9 @@ from collections.abc import Sequence
 import shapely
 
 from cutfiles.cuts.plan import Pass, Stroke
+from cutfiles.cuts.stretch import as_pass
 from cutfiles.geometry.bulges import flattened
 from cutfiles.tolerances import CURVE_FIT_MM
-
-
-def _along(number: int, stroke: Stroke) -> Pass:
-    points = stroke.points + (stroke.points[:1] if stroke.closed else ())
-    return Pass(number, stroke.role, stroke.piece_id, points, stroke.bulges)
 
 
 def off_strokes_mm(strokes: Sequence[Stroke], passes: Sequence[Pass]) -> float:
@@ -22,7 +18,8 @@ def off_strokes_mm(strokes: Sequence[Stroke], passes: Sequence[Pass]) -> float:
     swing of a trailing blade."""
     made: dict[int, list[Pass]] = {}
     for cut in passes:
-        if cut != _along(cut.stroke, strokes[cut.stroke]):
+        stroke = strokes[cut.stroke]
+        if cut != as_pass(cut.stroke, stroke, stroke.spans):
             made.setdefault(cut.stroke, []).append(cut)
     # a lay has thousands of equal pieces: each shape is measured once
     shapes = {_shape((strokes[number], *cuts)): (number, cuts) for number, cuts in made.items()}

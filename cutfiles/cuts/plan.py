@@ -41,6 +41,11 @@ class Stroke:
         """Its lines and arcs in order."""
         return tuple(spans_of(self.points, self.bulges, closed=self.closed))
 
+    @property
+    def end(self) -> tuple[float, float]:
+        """Where the tool is when it is done: of a closed one where it was begun."""
+        return self.points[0] if self.closed else self.points[-1]
+
     def length_mm(self) -> float:
         """Along the line, a closed one back to its start."""
         return length_mm(self.points, self.bulges, closed=self.closed)

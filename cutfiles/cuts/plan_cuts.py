@@ -13,7 +13,7 @@ from cutfiles.cuts.frames import windows_of
 from cutfiles.cuts.lettering import LabelPlaces, letter_strokes, writable
 from cutfiles.cuts.marks import piece_strokes, written_label
 from cutfiles.cuts.motion_time import cutting_time, marking_time_s
-from cutfiles.cuts.order import end_of, ordered_strokes, travel_mm
+from cutfiles.cuts.order import ordered_strokes, travel_mm
 from cutfiles.cuts.passes import off_strokes_mm
 from cutfiles.cuts.plan import CUT_ROLES, CutPlan, Frame, Lettering, Stroke
 from cutfiles.cuts.starts import allowed_entries, with_entries
@@ -162,7 +162,7 @@ def _in_frames(
             far_end=machine.far_end,
             start=place,
         )
-        place = end_of(done[-1])
+        place = done[-1].end
         ordered.extend(done)
     return tuple(ordered), tuple(frames)
 
@@ -175,7 +175,7 @@ def _travel_mm(strokes: Sequence[Stroke], frames: Sequence[Frame], made: Set[int
         place = (place[0] + frame.start_mm - start_mm, place[1])
         cut = [strokes[n] for n in range(frame.first_stroke, end) if n in made]
         travel += travel_mm(cut, place)
-        place, start_mm = end_of(cut[-1]) if cut else place, frame.start_mm
+        place, start_mm = cut[-1].end if cut else place, frame.start_mm
     return travel
 
 

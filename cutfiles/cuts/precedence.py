@@ -10,11 +10,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 import shapely
-from shapely.geometry import Polygon
 
 from cutfiles.cuts.plan import CUT_ROLES, Stroke
-from cutfiles.geometry.bulges import flattened
-from cutfiles.tolerances import FLATTEN_MM
+from cutfiles.cuts.stretch import region_of
 
 
 def must_precede(strokes: Sequence[Stroke]) -> list[tuple[int, int]]:
@@ -41,13 +39,7 @@ def _held_by_cut_outs(strokes: Sequence[Stroke]) -> Iterator[tuple[int, int]]:
     if not inner or not outer:
         return
     tree = shapely.STRtree([shapely.Point(strokes[n].points[0]) for n in outer])
-    regions = [
-        Polygon(
-            flattened(strokes[n].points, strokes[n].bulges, closed=True, tolerance_mm=FLATTEN_MM)
-        )
-        for n in inner
-    ]
-    hole, held = tree.query(regions, predicate="contains")
+    hole, held = tree.query([region_of(strokes[n]) for n in inner], predicate="contains")
     for i, j in zip(hole.tolist(), held.tolist(), strict=True):
         if strokes[inner[i]].piece_id != strokes[outer[j]].piece_id:
             yield outer[j], inner[i]

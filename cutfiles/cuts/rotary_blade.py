@@ -39,35 +39,30 @@ class BladeWork:
 
 
 def runs_of(stroke: Stroke, blade: RotaryBlade, stack_mm: float) -> list[list[Span]]:
-    """A stroke parted at the corners that the blade cannot turn in: by more than its scrub over
-    its reach. A closed one without corners is one run."""
-    reach = blade.reach_mm(stack_mm + blade.bed_depth_mm)
-    least_deg = math.degrees(blade.scrub_mm / reach)
-    spans = list(stroke.spans)
-    if not stroke.closed:
-        return [[span] for span in spans]
-    corners = corners_of(stroke, least_deg=least_deg)
+    """A closed stroke parted at the corners that the blade cannot turn in; none of one without."""
+    corners = corners_of(stroke, least_deg=math.degrees(blade.least_turn_rad(stack_mm)))
     if not corners:
-        return [spans]
+        return []
+    spans = list(stroke.spans)
     ends = [*corners[1:], corners[0] + len(spans)]
     twice = spans + spans
     return [twice[low:high] for low, high in zip(corners, ends, strict=True)]
 
 
 def rotary_passes(number: int, stroke: Stroke, blade: RotaryBlade, stack_mm: float) -> list[Pass]:
-    """The passes that make one stroke. A run shorter than the blade's own cut is one plunge in its
-    middle."""
+    """The passes that make one closed stroke. A run shorter than the blade's own cut is one plunge
+    in its middle."""
     runs = runs_of(stroke, blade, stack_mm)
-    if len(runs) == 1 and stroke.closed and not _has_corner(runs[0], blade, stack_mm):
-        return [as_pass(number, stroke, runs[0])]
-    short = blade.reach_mm(blade.bed_depth_mm)
+    if not runs:
+        return [as_pass(number, stroke, stroke.spans)]
+    short = blade.reach_mm(0.0)
     passes = []
     for run in runs:
         length = sum(span.length_mm for span in run)
         if length > 2.0 * short + LAY_MM:
             passes.append(as_pass(number, stroke, stretch(run, short, length - short)))
         else:
-            (middle,) = {s.end for s in stretch(run, 0.0, length / 2.0)[-1:]}
+            middle = stretch(run, 0.0, length / 2.0)[-1].end
             passes.append(as_pass(number, stroke, [Span(middle, middle)]))
     return passes
 
@@ -90,22 +85,10 @@ def cuts_into_others(
     return [(*pair, deep) for pair, deep in sorted(found.items())]
 
 
-def _has_corner(run: Sequence[Span], blade: RotaryBlade, stack_mm: float) -> bool:
-    """Whether a closed run begins at a corner."""
-    reach = blade.reach_mm(stack_mm + blade.bed_depth_mm)
-    turn = run[0].directions_rad[0] - run[-1].directions_rad[1]
-    off = abs((turn + math.pi) % (2.0 * math.pi) - math.pi)
-    return off > blade.scrub_mm / reach
-
-
 def overshoots(stroke: Stroke, blade: RotaryBlade, stack_mm: float) -> Iterator[LineString]:
     """Where the top of the stack is cut beyond the corners of a closed stroke."""
-    reach = blade.reach_mm(stack_mm + blade.bed_depth_mm)
-    short = blade.reach_mm(blade.bed_depth_mm)
-    runs = runs_of(stroke, blade, stack_mm)
-    if len(runs) == 1 and not _has_corner(runs[0], blade, stack_mm):
-        return
-    for run in runs:
+    reach, short = blade.reach_mm(stack_mm), blade.reach_mm(0.0)
+    for run in runs_of(stroke, blade, stack_mm):
         length = sum(span.length_mm for span in run)
         over = reach - min(short, length / 2.0)
         ends = ((run[0].start, run[0].directions_rad[0] + math.pi),
@@ -117,7 +100,7 @@ def overshoots(stroke: Stroke, blade: RotaryBlade, stack_mm: float) -> Iterator[
 
 def work_on(stroke: Stroke, blade: RotaryBlade, stack_mm: float) -> BladeWork:
     """What a blade does to a closed stroke, before it has neighbours."""
-    short = 2.0 * blade.reach_mm(blade.bed_depth_mm)
+    short = 2.0 * blade.reach_mm(0.0)
     runs = runs_of(stroke, blade, stack_mm)
     lengths = [sum(span.length_mm for span in run) for run in runs]
     region = region_of(stroke)
@@ -127,9 +110,9 @@ def work_on(stroke: Stroke, blade: RotaryBlade, stack_mm: float) -> BladeWork:
     shapely.prepare(kept)
     into = [cut.intersection(kept).length for cut in overshoots(stroke, blade, stack_mm)]
     return BladeWork(
-        short_runs=sum(length < short for length in lengths) if len(runs) > 1 else 0,
+        short_runs=sum(length < short for length in lengths),
         into_mm=max(into, default=0.0),
-        tightest_mm=min(_tightest_mm(run, closed=len(runs) == 1) for run in runs),
+        tightest_mm=min(_tightest_mm(run, closed=not runs) for run in runs or [list(stroke.spans)]),
     )
 
 

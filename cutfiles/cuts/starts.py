@@ -51,6 +51,15 @@ def corners_of(stroke: Stroke, *, least_deg: float = _CORNER_DEG) -> list[int]:
     return [int(k) for k in np.flatnonzero(off > math.radians(least_deg))]
 
 
+def notch_ends(strokes: Sequence[Stroke]) -> Mapping[str, list[Place]]:
+    """Where the notches of each piece begin and end, by its id."""
+    found: dict[str, list[Place]] = {}
+    for stroke in strokes:
+        if stroke.role == "notch":
+            found.setdefault(stroke.piece_id, []).extend((stroke.points[0], stroke.points[-1]))
+    return found
+
+
 def quiet_points(stroke: Stroke, notches: Sequence[Place]) -> list[int]:
     """The points of a closed stroke that are no corners, and as far from its corners and from some
     notches as there are any: 6 mm, else half of that, and so on."""
@@ -75,20 +84,16 @@ def allowed_entries(strokes: Sequence[Stroke], leads: LeadIns | None) -> Mapping
     With ways in, those of nearly the longest way; without, for a blade that is lifted at corners,
     the corners if there are any.
     """
-    notches: dict[str, list[Place]] = {}
-    for stroke in strokes:
-        if stroke.role == "notch":
-            notches.setdefault(stroke.piece_id, []).extend((stroke.points[0], stroke.points[-1]))
+    notches = notch_ends(strokes)
     closed = [n for n, s in enumerate(strokes) if s.role in ("outline", "inner")]
+
+    def quiet(number: int) -> list[int]:
+        stroke = strokes[number]
+        return quiet_points(stroke, notches.get(stroke.piece_id, ()))
+
     if leads is None:
-        return {
-            n: corners_of(strokes[n])
-            or quiet_points(strokes[n], notches.get(strokes[n].piece_id, ()))
-            for n in closed
-        }
-    picks = {
-        n: _spread(quiet_points(strokes[n], notches.get(strokes[n].piece_id, ()))) for n in closed
-    }
+        return {n: corners_of(strokes[n]) or quiet(n) for n in closed}
+    picks = {n: _spread(quiet(n)) for n in closed}
     flat = [(n, k) for n in closed for k in picks[n]]
     if not flat:
         return {}

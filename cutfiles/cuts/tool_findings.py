@@ -18,7 +18,7 @@ def blade_findings(
     """What a round blade cannot do of one piece: warnings, and an error for a cut-out in which it
     has no room to turn."""
     mend = "use a smaller blade, fewer plies, or another tool"
-    reach = blade.reach_mm(stack_mm + blade.bed_depth_mm)
+    reach = blade.reach_mm(stack_mm)
     least = blade.least_curve_mm(stack_mm)
     for stroke in strokes:
         if stroke.role not in ("outline", "inner"):
@@ -50,7 +50,7 @@ def blade_findings(
             text = (
                 f"{where}: {counted(work.short_runs, 'side')} of the {what} "
                 f"{'is' if work.short_runs == 1 else 'are'} shorter than the "
-                f"{2.0 * blade.reach_mm(blade.bed_depth_mm):.1f} mm that the blade cuts in the "
+                f"{2.0 * blade.reach_mm(0.0):.1f} mm that the blade cuts in the "
                 f"lowest ply at once, and {'is' if work.short_runs == 1 else 'are'} cut beyond "
                 f"both ends: {mend}"
             )

@@ -11,9 +11,9 @@ from cutfiles.cuts.laser import laser_passes
 from cutfiles.cuts.lead_ins import LeadIns
 from cutfiles.cuts.plan import CUT_ROLES, Pass, Stroke
 from cutfiles.cuts.rotary_blade import cuts_into_others, rotary_passes
+from cutfiles.cuts.starts import notch_ends
 from cutfiles.cuts.stretch import as_pass
 from cutfiles.errors import Finding
-from cutfiles.geometry.bulges import Place
 from cutfiles.job.machine import DragKnife, Laser, Machine, RotaryBlade
 
 Numbered = Sequence[tuple[int, Stroke]]
@@ -60,7 +60,7 @@ def tool_passes(
         return tuple(_of_blade(cut, blade, stack_mm)), tuple(said)
     tool = machine.tool
     leads = _leads_of(strokes, tool, machine.kerf_mm, sheet)
-    notches = _notches(strokes)
+    notches = notch_ends(strokes)
     passes: list[Pass] = []
     short: dict[str, list[str]] = {}
     for number, stroke in cut:
@@ -82,14 +82,6 @@ def _of_blade(cut: Numbered, blade: RotaryBlade, stack_mm: float) -> Iterator[Pa
             yield as_pass(number, stroke, stroke.spans)
         else:
             yield from rotary_passes(number, stroke, blade, stack_mm)
-
-
-def _notches(strokes: Sequence[Stroke]) -> Mapping[str, list[Place]]:
-    found: dict[str, list[Place]] = {}
-    for stroke in strokes:
-        if stroke.role == "notch":
-            found.setdefault(stroke.piece_id, []).extend((stroke.points[0], stroke.points[-1]))
-    return found
 
 
 def _short_findings(short: Mapping[str, Sequence[str]], lay_name: str) -> Iterator[Finding]:

@@ -36,10 +36,10 @@ class Segment(Protocol):
     def point(self, t: float) -> Point:
         """The point at parameter ``t``."""
 
-    def tangent(self, t: float) -> Vector:
+    def tangent(self, t: float, /) -> Vector:
         """The unit direction of travel at ``t``."""
 
-    def curvature(self, t: float) -> float:
+    def curvature(self, t: float, /) -> float:
         """1/mm, positive where the path bends to the left."""
 
     def length(self, t: float = 1.0) -> float:
@@ -57,7 +57,7 @@ class Segment(Protocol):
     def stretched(self, along: float, across: float) -> tuple[Segment, ...]:
         """With x multiplied by ``along`` and y by ``across``."""
 
-    def flattened(self, tolerance_mm: float) -> Array:
+    def flattened(self, tolerance_mm: float, /) -> Array:
         """Points ``(n, 2)``, both ends included, no chord further off than the tolerance."""
 
 
@@ -72,11 +72,11 @@ class Line:
         """See `Segment`."""
         return self.start.toward(self.end, t)
 
-    def tangent(self, t: float) -> Vector:  # noqa: ARG002 - the protocol's signature
+    def tangent(self, _t: float, /) -> Vector:
         """See `Segment`."""
         return (self.end - self.start).unit
 
-    def curvature(self, t: float) -> float:  # noqa: ARG002 - the protocol's signature
+    def curvature(self, _t: float, /) -> float:
         """See `Segment`."""
         return 0.0
 
@@ -100,7 +100,7 @@ class Line:
         """See `Segment`."""
         return (Line(_stretch(self.start, along, across), _stretch(self.end, along, across)),)
 
-    def flattened(self, tolerance_mm: float) -> Array:  # noqa: ARG002 - the protocol's signature
+    def flattened(self, _tolerance_mm: float, /) -> Array:
         """See `Segment`."""
         return np.array([[self.start.x, self.start.y], [self.end.x, self.end.y]])
 
@@ -140,7 +140,7 @@ class Arc:
         outward = Vector.at_angle(self.start_deg + self.sweep_deg * t)
         return outward.left if self.sweep_deg > 0 else outward.right
 
-    def curvature(self, t: float) -> float:  # noqa: ARG002 - the protocol's signature
+    def curvature(self, _t: float, /) -> float:
         """See `Segment`."""
         return math.copysign(1.0 / self.radius_mm, self.sweep_deg)
 

@@ -80,24 +80,24 @@ class RotaryBlade:
     bed_depth_mm: float
     scrub_mm: float
 
-    @property
-    def radius_mm(self) -> float:
-        """Half its diameter."""
-        return self.diameter_mm / 2.0
-
-    def reach_mm(self, depth_mm: float) -> float:
-        """How far it cuts before and behind its axle at a depth above its lowest point:
-        sqrt(2 r x - x2) (derived)."""
-        return math.sqrt(max(depth_mm * (2.0 * self.radius_mm - depth_mm), 0.0))
+    def reach_mm(self, stack_mm: float) -> float:
+        """How far it cuts before and behind its axle at the top of a stack, or, of 0, in the
+        lowest ply: sqrt(2 r x - x2), x above its lowest point (derived)."""
+        depth = stack_mm + self.bed_depth_mm
+        return math.sqrt(max(depth * (self.diameter_mm - depth), 0.0))
 
     def overshoot_mm(self, stack_mm: float) -> float:
         """How much further it cuts the top of a stack than the bottom (derived)."""
-        return self.reach_mm(stack_mm + self.bed_depth_mm) - self.reach_mm(self.bed_depth_mm)
+        return self.reach_mm(stack_mm) - self.reach_mm(0.0)
+
+    def least_turn_rad(self, stack_mm: float) -> float:
+        """By how much a line turns at a corner in which it cannot: its scrub over its reach."""
+        return self.scrub_mm / self.reach_mm(stack_mm)
 
     def least_curve_mm(self, stack_mm: float) -> float:
         """The least radius of a curve that it follows within its scrub: c2 / 2e + e / 2, where c
         is its reach at the top of the stack (derived)."""
-        reach = self.reach_mm(stack_mm + self.bed_depth_mm)
+        reach = self.reach_mm(stack_mm)
         return reach**2 / (2.0 * self.scrub_mm) + self.scrub_mm / 2.0
 
     @property

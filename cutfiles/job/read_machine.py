@@ -27,7 +27,6 @@ from cutfiles.job.machine import (
     FarEnd,
     Fittings,
     Labels,
-    Laser,
     Machine,
     MachineKind,
     Marks,
@@ -36,6 +35,7 @@ from cutfiles.job.machine import (
     RotaryBlade,
     Setting,
     Tabs,
+    Tool,
 )
 from cutfiles.job.written import (
     LINE_ROLES,
@@ -132,10 +132,19 @@ class GivenMachine:
             yield self._wrong(
                 "marks", f'\'light pass\': only a laser marks so: give "pen" or "none" for a {kind}'
             )
-        lead, offset = self.value("lead_in"), self.value("blade_offset")
-        if kind == "drag knife" and lead is not None and 0.0 < lead < 2.0 * (offset or 0.0):
-            text = f"{lead:g} mm is too short to turn a blade of {offset:g} mm offset: give more"
+        yield from self._tool_findings(self._tool(kind))
+
+    def _tool_findings(self, tool: Tool) -> Iterator[Finding]:
+        """Measures of a tool that do not go together, given or usual."""
+        if isinstance(tool, DragKnife) and 0.0 < tool.lead_in_mm < 2.0 * tool.offset_mm:
+            text = f"{tool.lead_in_mm:g} mm is too short to turn a blade of {tool.offset_mm:g} mm "
+            text += f"offset: give at least {2.0 * tool.offset_mm:g} mm"
             yield self._wrong("lead_in", text)
+        # with the highest stack on top, its axle is just above (derived)
+        if isinstance(tool, RotaryBlade) and tool.bed_depth_mm > tool.most_stack_mm:
+            text = f"{tool.bed_depth_mm:g} mm is more than a quarter of the blade's "
+            text += f"{tool.diameter_mm:g} mm: give less, or a larger blade"
+            yield self._wrong("bed_depth", text)
 
     def _notch_findings(self, kind: MachineKind) -> Iterator[Finding]:
         notch = cast(NotchTable | None, self.value("notch"))
@@ -217,7 +226,7 @@ class GivenMachine:
         usual = DEFAULT_FITTINGS[kind]
         own = replace(
             usual,
-            tool=self._tool(usual.tool, kind),
+            tool=self._tool(kind),
             pace=replace(usual.pace, **self._given(_PACE_KEYS)),
             notch=self._notch(usual.notch),
             marks=cast(Marks, self.value("marks") or usual.marks),
@@ -231,7 +240,8 @@ class GivenMachine:
         values = {name: self.value(key) for key, name in keys.items()}
         return {name: value for name, value in values.items() if value is not None}
 
-    def _tool(self, usual: Laser | DragKnife | RotaryBlade, kind: MachineKind) -> Any:
+    def _tool(self, kind: MachineKind) -> Tool:
+        usual = DEFAULT_FITTINGS[kind].tool
         given = self._given(_TOOL_KEYS[kind])
         if isinstance(tabs := given.get("tabs"), TabsTable):
             given["tabs"] = Tabs(tabs.count, tabs.width)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -152,3 +153,17 @@ def test_a_notch_is_come_into_along_its_own_line() -> None:
     (made,), short = drag_knife_passes(1, notch, KNIFE, crowded)
     assert short == ["no room for a way in to turn the blade for a notch"]
     assert made.points == ((25.0, 10.5), (25.0, 14.5))
+
+
+def test_without_a_way_in_none_is_missed() -> None:
+    # derived: lead_in = 0 asks for none, so that there is no room to be short of
+    outline = Stroke("outline", "p", ((0, 10), (50, 10), (50, 40), (0, 40)), closed=True)
+    notch = Stroke("notch", "p", ((25.0, 10.0), (25.0, 14.0)), closed=False)
+    leads = LeadIns([outline, notch], box(0, 0, 50, 50), kerf_mm=0.0, longest_mm=0.0)
+    for number, stroke in enumerate((outline, notch)):
+        (made,), short = drag_knife_passes(number, stroke, replace(KNIFE, lead_in_mm=0.0), leads)
+        assert short == []
+        # the pivot sets out the offset ahead of the stroke's first point, along its line
+        (x, y), way = stroke.points[0], stroke.spans[0].directions_rad[0]
+        ahead = x + 0.5 * math.cos(way), y + 0.5 * math.sin(way)
+        assert made.points[0] == pytest.approx(ahead)

@@ -75,6 +75,16 @@ def test_a_piece_longer_than_the_bed_is_refused() -> None:
         windows_of({"short": (0.0, 5.0), "long": (2.0, 15.0)}, 12.0)
 
 
+@given(st.floats(0.0, 3000.0), st.floats(300.0, 1200.0))
+def test_a_piece_as_long_as_the_bed_fits_it(at_mm: float, bed_mm: float) -> None:
+    # derived: its two ends, worked out each by itself, may be a rounding further apart
+    middle = at_mm + bed_mm / 2.0
+    ends = middle - bed_mm / 2.0, middle + bed_mm / 2.0
+    (*_, (start, names)) = windows_of({"long": ends}, bed_mm)
+    assert names == {"long"}
+    assert start == pytest.approx(ends[0], abs=1e-9) or start == 0.0
+
+
 @pytest.fixture(scope="module")
 def lay() -> Lay:
     caps = (CapLine("tie-back", size_named("M"), 4, "hem", "kelp"),)

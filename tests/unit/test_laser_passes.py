@@ -138,6 +138,20 @@ def test_bridges_are_as_wide_as_asked_and_on_straight_runs() -> None:
     assert sum(one.length_mm() for one in made) == pytest.approx(whole)
 
 
+@pytest.mark.parametrize("overlap_mm", [0.2, 5.0])
+@pytest.mark.parametrize("count", [4, 12])
+def test_no_overlap_cuts_a_bridge(overlap_mm: float, count: int) -> None:
+    stroke = begun(with_entries(rectangle(50, 50, 30, 25)), room(rectangle(50, 50, 30, 25)))
+    tool = Laser(0.0, overlap_mm, Tabs(count, 0.5))
+    made, _ = laser_passes(0, stroke, tool, room(stroke), kerf_mm=0.2, notches=())
+    burnt = shapely.union_all([line_of(one) for one in made])
+    left = shapely.LinearRing(stroke.points).difference(burnt.buffer(1e-9))
+    # derived: one gap between every two passes, the tab and half a kerf at both of its ends
+    gaps = shapely.get_parts(shapely.line_merge(left))
+    assert sum(gap.length for gap in gaps) == pytest.approx(0.7 * (len(made) - 1), abs=1e-6)
+    assert len(made) > 1
+
+
 def test_a_round_outline_has_no_straight_run_for_a_bridge() -> None:
     circle = Stroke("outline", "p", ((80.0, 100.0), (120.0, 100.0)), closed=True, bulges=(1.0, 1.0))
     tool = Laser(3.0, 0.2, Tabs(2, 0.5))

@@ -38,8 +38,8 @@ def faults(text: str, file: str | None = None, cloth: str = "") -> list[str]:
 def test_the_reach_of_a_round_blade(
     blade: RotaryBlade, stack: float, top: float, bottom: float, over: float
 ) -> None:
-    assert blade.reach_mm(stack + 0.5) == pytest.approx(top, abs=1e-3)
-    assert blade.reach_mm(0.5) == pytest.approx(bottom, abs=1e-3)
+    assert blade.reach_mm(stack) == pytest.approx(top, abs=1e-3)
+    assert blade.reach_mm(0.0) == pytest.approx(bottom, abs=1e-3)
     assert blade.overshoot_mm(stack) == pytest.approx(over, abs=1e-3)
 
 
@@ -122,7 +122,12 @@ def test_the_job_overrides_its_machine_file() -> None:
         ("kerf = 0.2", "job.toml: [machine]: kind: is missing"),
         ('kind = "drag knife"\nnotch = { shape = "U" }', "our.toml: notch: shape: 'U': a drag"),
         ('kind = "drag knife"\nnotch = { shape = "v" }', '(did you mean "V"?)'),
-        ('kind = "drag knife"\nlead_in = 0.5\nblade_offset = 0.5', "too short to turn a blade"),
+        ('kind = "drag knife"\nlead_in = 0.9\nblade_offset = 0.5', "too short to turn a blade"),
+        # where one of the two is that of every drag knife: 0.5 and 3 mm
+        ('kind = "drag knife"\nlead_in = 0.9', "lead_in: 0.9 mm is too short to turn a"),
+        ('kind = "drag knife"\nblade_offset = 1.6', "lead_in: 3 mm is too short to turn a blade"),
+        # derived: a stack may be a quarter of the blade high, and its axle stays above that
+        ('kind = "rotary blade"\nblade_diameter = 8\nbed_depth = 2.1', "bed_depth: 2.1 mm is more"),
         (
             'kind = "drag knife"\nmarks = "light pass"',
             "our.toml: marks: 'light pass': only a laser",

@@ -110,6 +110,20 @@ def test_the_tightest_curve_is_found(*, flattened: bool) -> None:
     assert list(blade_findings([circle], BLADE, 0.3, "job.toml")) == []
 
 
+def test_a_single_corner_is_no_tight_curve() -> None:
+    # derived: a circle of 60 mm about the middle, drawn out to a tip where its two tangents meet at
+    # a right angle; the blade is lifted there and follows 60 mm everywhere else
+    ring = [270.0 / 90 * k + 45.0 for k in range(91)]
+    arc = [(60 * math.cos(math.radians(a)), 60 * math.sin(math.radians(a))) for a in ring]
+    drop = polygon((60 * math.sqrt(2.0), 0.0), *arc)
+    work = work_on(drop, BLADE, STACK)
+    assert work.tightest_mm == pytest.approx(60.0, rel=1e-2)
+    assert work.short_runs == 0
+    (one,) = rotary_passes(0, drop, BLADE, STACK)
+    # derived: both tangents of 60 mm and three quarters round, less 3.708 mm at both ends
+    assert one.length_mm() == pytest.approx(120 + 1.5 * math.pi * 60 - 2 * 3.708, abs=0.1)
+
+
 def test_what_is_cut_into_the_piece_at_inner_corners_is_said() -> None:
     bay = polygon((0, 0), (100, 0), (100, 60), (70, 60), (70, 30), (30, 30), (30, 60), (0, 60))
     (finding,) = blade_findings([bay], BLADE, STACK, "job.toml: crown")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 import shapely
@@ -14,7 +15,7 @@ from cutfiles.cuts.plan_cuts import cut_plan, tool_findings
 from cutfiles.effort import Effort
 from cutfiles.geometry.bulges import flattened
 from cutfiles.job.job import CapLine, Cloth, Job
-from cutfiles.job.machine import DEFAULT_FITTINGS, Fittings, Machine, MachineKind, Pace, Setting
+from cutfiles.job.machine import DEFAULT_FITTINGS, Machine, MachineKind, Pace, Setting
 from cutfiles.job.sizes import size_named
 from cutfiles.lay.arrange import arrange
 from cutfiles.lay.lay import Lay
@@ -26,8 +27,8 @@ CLOTH = Cloth("kelp", 1117.6, 12.7, None, False, 1, 3.0, 2.0, "cotton")
 KINDS: tuple[MachineKind, ...] = ("laser", "drag knife", "rotary blade")
 
 
-def usual(kind: MachineKind, **other: object) -> Machine:
-    fittings: Fittings = replace(DEFAULT_FITTINGS[kind], **other)  # type: ignore[arg-type]
+def usual(kind: MachineKind, **other: Any) -> Machine:
+    fittings = replace(DEFAULT_FITTINGS[kind], **other)
     return Machine(kind, 0.2 if kind == "laser" else 0.0, None, None, fittings)
 
 

@@ -7,6 +7,7 @@ import pytest
 from cutfiles.units import (
     RULER_STEP_MM,
     format_length,
+    format_like,
     format_steps,
     parse_acceleration_mm_s2,
     parse_length_mm,
@@ -141,3 +142,13 @@ def test_lengths_by_the_ruler(mm: float, unit: str, up: bool, steps: int, words:
     # what is written is read as the same length again
     read = parse_length_mm(words, default_unit="mm")
     assert read == pytest.approx(steps * RULER_STEP_MM[unit])
+
+
+@pytest.mark.parametrize("written", ["3 mm", "3 cm", "3 in", "3 yd", "1/2 m", 3])
+@pytest.mark.parametrize("mm", [0.0, 165.1, 1583.4567, 12345.6789, 123456.789, 199999.9999])
+def test_a_length_written_like_another_is_no_longer_than_it_is(written: object, mm: float) -> None:
+    # derived: cut down to a thousandth of its unit, the largest of which here is the metre
+    text = format_like(written, mm, default_unit="cm")
+    assert isinstance(text, str) == isinstance(written, str)
+    read = parse_length_mm(text, default_unit="cm")
+    assert mm - 1.0 - 1e-9 <= read <= mm + 1e-5
