@@ -313,6 +313,8 @@ def test_the_bed_holds_every_way(plan: CutPlan, expected: ExpectedLay, tmp_path:
     replay = run_of(written(*plan.passes), tmp_path)
     small = replace(expected, bed_mm=(expected.length_mm - 20.0, None))
     assert {f.code for f in judge_room(replay, small)} == {"outside"}
+    framed = replace(small, frames_mm=(0.0, 20.0))  # a program moves no cloth on
+    assert {f.code for f in judge_room(replay, framed)} == {"outside"}
     away = run_of(written(*plan.passes).replace(b"G0 X0 Y0", b"G0 X0 Y-50"), tmp_path)
     assert {f.code for f in judge_room(away, expected)} == {"outside"}
 
