@@ -31,6 +31,7 @@ app = typer.Typer(
 
 JobPath = Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.")]
 OutPath = Annotated[Path, typer.Option("--out", help="The folder for the results.")]
+Seed = Annotated[int, typer.Option(min=0, max=2**31, help="Where the search begins.")]
 
 
 @app.command()
@@ -41,7 +42,7 @@ def make(
     seconds: Annotated[
         float, typer.Option(min=0.1, max=86_400, help="How long to search for a short lay.")
     ] = DEFAULT_SECONDS,
-    seed: Annotated[int, typer.Option(min=0, max=2**31, help="Where the search begins.")] = 1,
+    seed: Seed = 1,
     quick: Annotated[bool, typer.Option("--quick", help="A decent lay at once.")] = False,
     anew: Annotated[
         bool, typer.Option("--anew", help="Search anew: take and keep no lay found before.")
@@ -60,9 +61,7 @@ def make(
         made = make_job(job, out, effort)
     _print_findings(made.findings)
     typer.echo("\n".join(made.report()))
-    if _ASKED.nest_was_stopped:
-        typer.echo("Stopped early: this is the best that had been found.")
-        raise typer.Exit(INTERRUPTED)
+    _say_if_stopped()
 
 
 @app.command()
@@ -140,7 +139,7 @@ def estimate(
             min=0.1, max=86_400, metavar="SECONDS", help="Nest for so long, as make does."
         ),
     ] = None,
-    seed: Annotated[int, typer.Option(min=0, max=2**31, help="Where the search begins.")] = 1,
+    seed: Seed = 1,
     json_file: Annotated[
         Path | None, typer.Option("--json", metavar="FILE", help="Write the figures there, too.")
     ] = None,
@@ -159,9 +158,7 @@ def estimate(
     typer.echo("\n".join(estimated.report()))
     if json_file is not None:
         write_figures(estimated, json_file)
-    if _ASKED.nest_was_stopped:
-        typer.echo("Stopped early: this is the best that had been found.")
-        raise typer.Exit(INTERRUPTED)
+    _say_if_stopped()
 
 
 @app.command()
@@ -194,9 +191,7 @@ def plan(
         )
     _print_findings(planned.findings)
     typer.echo(planned.text, nl=False)
-    if _ASKED.nest_was_stopped:
-        typer.echo("Stopped early: this is the best that had been found.")
-        raise typer.Exit(INTERRUPTED)
+    _say_if_stopped()
 
 
 @app.command()
@@ -308,6 +303,13 @@ def _go_on_unless_stopped() -> None:
         raise _InterruptedError
 
 
+def _say_if_stopped() -> None:
+    """A search that Ctrl-C ended has its own exit status."""
+    if _ASKED.nest_was_stopped:
+        typer.echo("Stopped early: this is the best that had been found.")
+        raise typer.Exit(INTERRUPTED)
+
+
 class _NestLine:
     """One line about the nest, its time left counted on between two pieces of news."""
 
@@ -333,23 +335,19 @@ class _NestLine:
 @contextmanager
 def _nest_shown() -> Iterator[Callable[[Progress], None]]:
     """Progress on the terminal, where there is one."""
-    from rich.console import Console
-    from rich.live import Live
-
     line = _NestLine()
-    console = Console(stderr=True, markup=False, highlight=False)
-    with Live(line, console=console, refresh_per_second=5, transient=True):
+    with _said(line):
         yield line.hear
 
 
 @contextmanager
-def _said() -> Iterator[Callable[[str], None]]:
+def _said(first: _NestLine | str = "Drafting ...") -> Iterator[Callable[[str], None]]:
     """One line of news on the terminal, where there is one."""
     from rich.console import Console
     from rich.live import Live
 
     console = Console(stderr=True, markup=False, highlight=False)
-    with Live("Drafting ...", console=console, refresh_per_second=5, transient=True) as live:
+    with Live(first, console=console, refresh_per_second=5, transient=True) as live:
         yield live.update
 
 
