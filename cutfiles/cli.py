@@ -31,6 +31,7 @@ app = typer.Typer(
 
 JobPath = Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.")]
 OutPath = Annotated[Path, typer.Option("--out", help="The folder for the results.")]
+Seed = Annotated[int, typer.Option(min=0, max=2**31, help="Where the search begins.")]
 
 
 @app.command()
@@ -41,7 +42,7 @@ def make(
     seconds: Annotated[
         float, typer.Option(min=0.1, max=86_400, help="How long to search for a short lay.")
     ] = DEFAULT_SECONDS,
-    seed: Annotated[int, typer.Option(min=0, max=2**31, help="Where the search begins.")] = 1,
+    seed: Seed = 1,
     quick: Annotated[bool, typer.Option("--quick", help="A decent lay at once.")] = False,
     anew: Annotated[
         bool, typer.Option("--anew", help="Search anew: take and keep no lay found before.")
@@ -51,7 +52,7 @@ def make(
     from cutfiles.pipeline.make import make_job
     from cutfiles.pipeline.store import Store
 
-    _go_on_unless_stopped()
+    _ASKED.go_on_unless_stopped()
     with _nest_shown() as shown:
         effort = Effort(QUICK_SECONDS if quick else seconds, seed, _ASKED.stop_nest, shown)
         if not anew:
@@ -60,9 +61,7 @@ def make(
         made = make_job(job, out, effort)
     _print_findings(made.findings)
     typer.echo("\n".join(made.report()))
-    if _ASKED.nest_was_stopped:
-        typer.echo("Stopped early: this is the best that had been found.")
-        raise typer.Exit(INTERRUPTED)
+    _say_if_stopped()
 
 
 @app.command()
@@ -79,7 +78,7 @@ def draft(
     """The pattern pieces alone, at 1:1, as drafted: no shrinkage, no kerf."""
     from cutfiles.pipeline.draft import draft_job
 
-    _go_on_unless_stopped()
+    _ASKED.go_on_unless_stopped()
     drafted = draft_job(job, out, paper_name=paper, together=together)
     _print_findings(drafted.findings)
     typer.echo(f"Read back and found right, in {out}: {', '.join(drafted.names)}")
@@ -104,7 +103,7 @@ def ruler(
     """By ruler and rotary cutter: straight cuts, step by step."""
     from cutfiles.pipeline.ruler import ruler_job
 
-    _go_on_unless_stopped()
+    _ASKED.go_on_unless_stopped()
     ruled = ruler_job(job, out, stages=2 if stages == 2 else 3, folded=folded, nest_seconds=nest)
     _print_findings(ruled.findings)
     typer.echo("\n".join(ruled.lines))
@@ -140,7 +139,7 @@ def estimate(
             min=0.1, max=86_400, metavar="SECONDS", help="Nest for so long, as make does."
         ),
     ] = None,
-    seed: Annotated[int, typer.Option(min=0, max=2**31, help="Where the search begins.")] = 1,
+    seed: Seed = 1,
     json_file: Annotated[
         Path | None, typer.Option("--json", metavar="FILE", help="Write the figures there, too.")
     ] = None,
@@ -148,7 +147,7 @@ def estimate(
     """How much cloth the order takes, and how many caps the cloth on hand gives."""
     from cutfiles.pipeline.estimate import estimate_job, write_figures
 
-    _go_on_unless_stopped()
+    _ASKED.go_on_unless_stopped()
     if nest is None:
         estimated = estimate_job(job)
     else:
@@ -159,9 +158,7 @@ def estimate(
     typer.echo("\n".join(estimated.report()))
     if json_file is not None:
         write_figures(estimated, json_file)
-    if _ASKED.nest_was_stopped:
-        typer.echo("Stopped early: this is the best that had been found.")
-        raise typer.Exit(INTERRUPTED)
+    _say_if_stopped()
 
 
 @app.command()
@@ -186,7 +183,7 @@ def plan(
     from cutfiles.pipeline.plan import plan_job
     from cutfiles.pipeline.store import Store
 
-    _go_on_unless_stopped()
+    _ASKED.go_on_unless_stopped()
     with _said() as hear:
         effort = Effort(seconds, seed, _ASKED.stop_nest, keep=Store().keep)
         planned = plan_job(
@@ -194,9 +191,7 @@ def plan(
         )
     _print_findings(planned.findings)
     typer.echo(planned.text, nl=False)
-    if _ASKED.nest_was_stopped:
-        typer.echo("Stopped early: this is the best that had been found.")
-        raise typer.Exit(INTERRUPTED)
+    _say_if_stopped()
 
 
 @app.command()
@@ -206,7 +201,7 @@ def check(
     """Read a written file or folder again, and judge it."""
     from cutfiles.pipeline.check import check_path
 
-    _go_on_unless_stopped()
+    _ASKED.go_on_unless_stopped()
     checked = check_path(path)
     _print_findings(checked.findings)
     faults = errors_of(checked.findings)
@@ -227,7 +222,7 @@ def sheets(
     """The paper for the table: job sheet, bundle tickets, list of pieces."""
     from cutfiles.pipeline.sheets import print_sheets
 
-    _go_on_unless_stopped()
+    _ASKED.go_on_unless_stopped()
     printed = print_sheets(folder, paper_name=paper, date=date)
     _print_findings(printed.findings)
     typer.echo("\n".join(printed.report()))
@@ -240,7 +235,7 @@ def take(
     """Take the cloth of lays that were cut off the shelf."""
     from cutfiles.pipeline.take import take_lays
 
-    _go_on_unless_stopped()
+    _ASKED.go_on_unless_stopped()
     taken = take_lays(folder)
     for line in taken.lines:
         typer.echo(f"taken off {taken.shelf}: {line}")
@@ -278,12 +273,15 @@ class _Asked:
     time, that the program end."""
 
     def __init__(self) -> None:
+        self._is_loading = True
         self._stop = False
         self.nest_was_stopped = False
 
-    @property
-    def stop(self) -> bool:
-        return self._stop
+    def go_on_unless_stopped(self) -> None:
+        """The libraries are loaded: a Ctrl-C before that ends the program."""
+        self._is_loading = False
+        if self._stop:
+            raise _InterruptedError
 
     def on_interrupt(self, _signal: int, _frame: object) -> None:
         if self._stop:
@@ -291,6 +289,8 @@ class _Asked:
         self._stop = True
 
     def on_terminate(self, _signal: int, _frame: object) -> None:
+        if self._is_loading:  # libraries swallow an exception in their midst, or crash by it
+            os._exit(128 + signal.SIGTERM)
         self._stop = True  # so that searches on other threads end too
         sys.exit(128 + signal.SIGTERM)
 
@@ -302,10 +302,11 @@ class _Asked:
 _ASKED = _Asked()
 
 
-def _go_on_unless_stopped() -> None:
-    """A Ctrl-C while the libraries were loading ends the program before anything is done."""
-    if _ASKED.stop:
-        raise _InterruptedError
+def _say_if_stopped() -> None:
+    """A search that Ctrl-C ended has its own exit status."""
+    if _ASKED.nest_was_stopped:
+        typer.echo("Stopped early: this is the best that had been found.")
+        raise typer.Exit(INTERRUPTED)
 
 
 class _NestLine:
@@ -333,23 +334,19 @@ class _NestLine:
 @contextmanager
 def _nest_shown() -> Iterator[Callable[[Progress], None]]:
     """Progress on the terminal, where there is one."""
-    from rich.console import Console
-    from rich.live import Live
-
     line = _NestLine()
-    console = Console(stderr=True, markup=False, highlight=False)
-    with Live(line, console=console, refresh_per_second=5, transient=True):
+    with _said(line):
         yield line.hear
 
 
 @contextmanager
-def _said() -> Iterator[Callable[[str], None]]:
+def _said(first: _NestLine | str = "Drafting ...") -> Iterator[Callable[[str], None]]:
     """One line of news on the terminal, where there is one."""
     from rich.console import Console
     from rich.live import Live
 
     console = Console(stderr=True, markup=False, highlight=False)
-    with Live("Drafting ...", console=console, refresh_per_second=5, transient=True) as live:
+    with Live(first, console=console, refresh_per_second=5, transient=True) as live:
         yield live.update
 
 

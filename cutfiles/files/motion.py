@@ -44,7 +44,6 @@ def motion_bytes(
         ),
         "G21 G90 G17 G94",
         "M5",
-        # where the cloth is drawn on, a stop (M0) goes between the passes before and after it
         *_passes(plan.passes, feed_mm_min),
         "G0 X0 Y0",
         "M30",

@@ -126,6 +126,13 @@ class GivenMachine:
                 "advance is true, and the bed has no length to move the cloth on by: give along, "
                 "or leave advance out",
             )
+        files = cast(FilesTable | None, self.value("files"))
+        if bed is not None and bed.advance and files is not None and files.motion_code:
+            yield self._wrong(
+                "files",
+                "motion_code is true, and knows nothing of a bed that moves the cloth on: leave it "
+                "out, or advance of the bed",
+            )
         yield from self._notch_findings(kind)
         yield from self._layer_findings()
         if kind != "laser" and self.value("marks") == "light pass":

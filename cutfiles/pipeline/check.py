@@ -39,13 +39,12 @@ from cutfiles.verdict.read_summary import (
 from cutfiles.verdict.tool_run import drawn, replayed
 
 _PAPER = ".pdf"
-MOTION = (".nc", ".ngc", ".gcode", ".tap")
+_MOTION = (".nc", ".ngc", ".gcode", ".tap")
 """Endings of motion code; ours is the first."""
-PASSES = ("tool", "motion")
+_PASSES = ("tool", "motion")
 """Kinds of files that hold the way of the tool."""
-
-
-EVERYTHING = Written(apart=MARK_ROLES, tool_path=True, motion_code=True)
+_EVERYTHING = Written(apart=MARK_ROLES, tool_path=True, motion_code=True)
+"""All files that a lay may have."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,10 +74,10 @@ def check_path(path: Path) -> Checked:
 
 def _check_file(path: Path) -> Checked:
     suffix = path.suffix.lower()
-    if not path.is_file() or suffix not in {*READERS, *MOTION, _PAPER}:
+    if not path.is_file() or suffix not in {*READERS, *_MOTION, _PAPER}:
         text = (
             f"{path}: is no DXF or SVG file, no pattern or lay as PDF, no motion code "
-            f"({', '.join(MOTION)}), and no folder that cutfiles has written"
+            f"({', '.join(_MOTION)}), and no folder that cutfiles has written"
         )
         raise JobError.of("no-file", text)
     if path.name.endswith(".astm.dxf"):
@@ -115,12 +114,12 @@ def _check_listed(path: Path) -> Checked | None:
 def _check_alone(path: Path) -> Checked:
     """A file of which nothing else is known."""
     suffix = path.suffix.lower()
-    endings = EVERYTHING.endings
+    endings = _EVERYTHING.endings
     if path.name.endswith((endings["marks_dxf"], endings["marks_svg"])):
         text = f"{path}: holds the marks of a lay only: check the folder that its summary lies in"
         raise JobError.of("no-file", text)
-    if suffix in MOTION or path.name.endswith(endings["tool"]):
-        run = replayed(path) if suffix in MOTION else drawn(path, LAYER_NAMES)
+    if suffix in _MOTION or path.name.endswith(endings["tool"]):
+        run = replayed(path) if suffix in _MOTION else drawn(path, LAYER_NAMES)
         text = (
             f"{path.name}: no summary beside it names it, so it was only read through: what it "
             "should cut is not known"
@@ -184,6 +183,7 @@ def check_lays(folder: Path) -> Checked:
         text = f"{folder}: holds no {SUMMARY}: give a folder that cutfiles has written"
         raise JobError.of("no-file", text)
     files: list[str] = []
+    others: list[str] = []
     findings: list[Finding] = []
     for manifest in manifests:
         summary = read_summary(manifest)
@@ -198,6 +198,7 @@ def check_lays(folder: Path) -> Checked:
         for paper in summary.papers:
             files.append(paper.file)
             findings.extend(_paper_findings(folder / paper.file, summary, paper))
+        others.extend(summary.others)
         for name, fingerprint in summary.others.items():
             findings.extend(_changed(folder / name, fingerprint))
         if summary.others:
@@ -206,8 +207,9 @@ def check_lays(folder: Path) -> Checked:
     for plan in by_ruler:
         files.append(plan.drawing)
         findings.extend(_ruler_findings(folder / plan.drawing, plan))
+    known = {*files, *others}
     for path in sorted(folder.glob("lay-*")):
-        if path.suffix in {*READERS, *MOTION} and path.name not in files:
+        if path.suffix in {*READERS, *_MOTION, _PAPER} and path.name not in known:
             text = f"{path.name}: is in the folder and no summary names it: do not cut it"
             findings.append(Finding("stray-file", "warning", text))
     return Checked(tuple(files), tuple(findings))
@@ -218,15 +220,17 @@ def _file_findings(folder: Path, kind: str, summary: SummaryFile, row: LayRow) -
     are judged with the drawing that they belong to, either of them."""
     paths = {of: folder / name for of, name in row.files.names.items()}
     path = paths[kind]
-    endings = MOTION if kind == "motion" else READERS
+    endings = _MOTION if kind == "motion" else READERS
     if path.suffix.lower() not in endings or not path.is_file():
         what = "motion code" if kind == "motion" else "a DXF or SVG file"
         text = f"{path.name}: is named in the summary and is not there as {what}"
         yield Finding("missing-file", "error", text)
         return
     yield from _changed(path, row.sha256.get(kind))
-    shown = "dxf" if kind in PASSES else kind.removeprefix("marks_")
-    beside = {shown, *([f"marks_{shown}"] if summary.apart and kind not in PASSES else [])} - {kind}
+    shown = "dxf" if kind in _PASSES else kind.removeprefix("marks_")
+    beside = {shown} - {kind}
+    if summary.apart and kind not in _PASSES:
+        beside = {shown, f"marks_{shown}"} - {kind}
     for other in sorted(beside):
         if other not in paths or not paths[other].is_file():
             name = paths[other].name if other in paths else f"the drawing of {summary.apart[0]}"
@@ -234,7 +238,7 @@ def _file_findings(folder: Path, kind: str, summary: SummaryFile, row: LayRow) -
             yield Finding("missing-file", "error", text)
             return
     expected = expected_from(summary, row)
-    if kind not in PASSES:
+    if kind not in _PASSES:
         yield from judge_lay(read_drawing(paths, shown, expected, summary.apart), expected)
         if kind == "svg":
             yield from raster_findings(path.name, path.read_bytes(), expected)

@@ -83,7 +83,9 @@ def judge_against_drawing(
 
 def judge_room(run: ToolRun, expected: ExpectedLay) -> tuple[Finding, ...]:
     """Whether the tool cuts on the cloth only, and stays on the machine's bed with all it does. A
-    half on a fold is cut past it, and no further than its pieces ask."""
+    half on a fold is cut past it, and no further than its pieces ask. A drawing of passes may be
+    longer than a bed that moves the cloth on from frame to frame; a program, which knows no frames,
+    may not."""
     findings: list[Finding] = []
     say = _sayer(run.drawing, findings)
     past = max((piece.past_fold_mm or 0.0 for piece in expected.pieces), default=0.0)
@@ -94,6 +96,8 @@ def judge_room(run: ToolRun, expected: ExpectedLay) -> tuple[Finding, ...]:
         cloth = shapely.union(cloth, box(0.0, -below, expected.length_mm, 0.0))
     _judge_within(run.cuts, shapely.buffer(cloth, beside), "cuts off the cloth", say)
     along, across = expected.bed_mm
+    if expected.frames_mm and run.layers is not None:
+        along = None
     low = float(shapely.bounds(cloth)[1])
     bed = box(
         -beside,

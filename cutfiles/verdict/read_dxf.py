@@ -12,7 +12,14 @@ import pyogrio.errors
 import shapely
 
 from cutfiles.errors import Finding
-from cutfiles.verdict.drawing import LARGEST_FILE, ReadDrawing, ReadLine, ReadText, too_large
+from cutfiles.verdict.drawing import (
+    LARGEST_FILE,
+    ReadDrawing,
+    ReadLine,
+    ReadText,
+    too_large,
+    unread,
+)
 
 _ALL = "SELECT Layer, Text, OGR_STYLE FROM entities"
 
@@ -40,8 +47,7 @@ def read_dxf(path: Path) -> ReadDrawing:
     try:
         _, _, shapes, fields = pyogrio.raw.read(path, sql=_ALL)
     except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError):
-        text = f"{path.name}: is no DXF file that can be read: write or copy it again"
-        return ReadDrawing(path.name, (), (), (Finding("unreadable", "error", text),))
+        return unread(path, "is no DXF file that can be read: write or copy it again")
     scale, findings = _scale(path)
     lines: list[ReadLine] = []
     texts: list[ReadText] = []

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Annotated, Literal, Self, cast
 
-from pydantic import Field, ValidationError, model_validator
+from pydantic import Field, model_validator
 from shapely.geometry import Polygon
 
 from cutfiles.cuts.plan import ROLES, Role
@@ -24,7 +24,8 @@ from cutfiles.verdict.expected import (
     ExpectedMatch,
     ExpectedPiece,
 )
-from cutfiles.verdict.paper_rows import FileName, PaperRow, Place, Row
+from cutfiles.verdict.paper_rows import PaperRow
+from cutfiles.verdict.rows import FileName, Place, Row, read_list
 
 
 class PieceRow(Row):
@@ -132,13 +133,12 @@ class LayRow(Row):
     pieces: list[PieceRow] = Field(min_length=1)
     files: FilesRow
     sha256: dict[str, str]
+    tool_off_mm: float = Field(default=0.0, ge=0)
 
     @property
     def folds(self) -> int:
         """Lengths of cloth laid on each other: folded cloth counts once."""
         return self.plies // 2 if self.spread == "folded" else self.plies
-
-    tool_off_mm: float = Field(default=0.0, ge=0)
 
     def file_names(self) -> tuple[str, ...]:
         """All of the lay's files."""
@@ -228,19 +228,7 @@ def read_summary(path: Path) -> SummaryFile:
     JobError
         If it cannot be read or is no summary; every fault at once.
     """
-    try:
-        summary = SummaryFile.model_validate_json(path.read_bytes())
-    except OSError as error:
-        raise JobError.of("unreadable", f"{path}: cannot be read: {error.strerror}") from error
-    except ValidationError as error:
-        raise JobError(
-            Finding(
-                "summary",
-                "error",
-                f"{path}: {'.'.join(str(part) for part in item['loc']) or 'file'}: {item['msg']}",
-            )
-            for item in error.errors(include_url=False)
-        ) from None
+    summary = read_list(path, SummaryFile)
     if set(summary.roles) != set(ROLES):
         text = f"{path}: roles: must name {', '.join(ROLES)}, each with its layer"
         raise JobError.of("summary", text)

@@ -31,6 +31,7 @@ _MM_PER_UNIT = {
 """CSS Values 3: 1 in = 25.4 mm = 96 px = 72 pt = 6 pc; a plain number is px."""
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
+_HIDING = ("style", "class", "display", "visibility", "clip-path", "mask")
 _MOST_TAGS = 500_000
 _SPACE = "{http://www.w3.org/2000/svg}"
 
@@ -50,8 +51,7 @@ def read_svg(path: Path) -> ReadDrawing:
     try:
         root = defusedxml.ElementTree.fromstring(content)
     except (ElementTree.ParseError, DefusedXmlException, LookupError, ValueError) as error:
-        text = f"{path.name}: is no SVG file that can be read: {error}"
-        return ReadDrawing(path.name, (), (), (Finding("unreadable", "error", text),))
+        return unread(path, f"is no SVG file that can be read: {error}")
     findings: list[Finding] = []
     try:
         scale, height_mm = page_scale(root.attrib)
@@ -95,7 +95,7 @@ def read_svg(path: Path) -> ReadDrawing:
 
 def _moving(element: ElementTree.Element, name: str, *, is_root: bool) -> set[str]:
     """What may move, scale or hide an element without changing its numbers."""
-    found = {f"a {key} attribute" for key in ("style", "class", "display") if key in element.attrib}
+    found = {f"a {key} attribute" for key in _HIDING if key in element.attrib}
     if "transform" in element.attrib and name != "text":
         found.add("a transform")
     if name == "svg" and not is_root:

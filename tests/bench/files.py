@@ -16,6 +16,7 @@ import tempfile
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar, get_args
 
@@ -65,14 +66,11 @@ def main() -> None:
         for suffix, write in writers.items():
             path = Path(folder) / f"lay-01{suffix}"
             path.write_bytes(_timed(f"write {suffix}", write))
-            drawing = _timed(f"read {suffix}", lambda: READERS[suffix](path))  # noqa: B023
-            findings += _timed(f"judge {suffix}", lambda: judge_lay(drawing, expected))  # noqa: B023
+            drawing = _timed(f"read {suffix}", partial(READERS[suffix], path))
+            findings += _timed(f"judge {suffix}", partial(judge_lay, drawing, expected))
             if suffix == ".svg":
-                content = path.read_bytes()
-                findings += _timed(
-                    "draw .svg",
-                    lambda: raster_findings("", content, expected),  # noqa: B023
-                )
+                draw = partial(raster_findings, "", path.read_bytes(), expected)
+                findings += _timed("draw .svg", draw)
             _print(file=suffix, mb=round(path.stat().st_size / 1e6, 1))
     _print(
         pieces=len(lay.placed),

@@ -53,6 +53,11 @@ BAD_JOBS = [
         "bed: advance is true, and the bed has no length to move the cloth on by: give along",
     ),
     (
+        "motion code for a bed that moves on",
+        SMALL_JOB + "bed = { along = 900, advance = true }\nfiles = { motion_code = true }",
+        "files: motion_code is true, and knows nothing of a bed that moves the cloth on",
+    ),
+    (
         "a piece longer than a frame",
         SMALL_JOB + "bed = { along = 250, advance = true }",
         "the machine's bed leaves 250 mm",

@@ -86,11 +86,12 @@ def test_check_of_a_changed_summary(
     assert "Traceback" not in run.stderr
 
 
-def test_check_names_a_stray_lay(demo_copy: Path) -> None:
-    (demo_copy / "lay-07.dxf").write_bytes((demo_copy / "lay-01.dxf").read_bytes())
+@pytest.mark.parametrize("name", ["lay-07.dxf", "lay-07.nc", "lay-07.pdf"])
+def test_check_names_a_stray_lay(name: str, demo_copy: Path) -> None:
+    (demo_copy / name).write_bytes((demo_copy / "lay-01.dxf").read_bytes())
     run = cutfiles("check", demo_copy)
     assert run.returncode == 0
-    assert "lay-07.dxf: is in the folder and no summary names it" in run.stderr
+    assert f"{name}: is in the folder and no summary names it" in run.stderr
 
 
 PAGE = (

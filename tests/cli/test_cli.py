@@ -66,6 +66,16 @@ def test_ctrl_c_while_loading(module: str, tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of this kind are not known there")
+@pytest.mark.parametrize("module", ["cutfiles.job.job", "shapely", "numba"])
+def test_terminated_while_loading(module: str, tmp_path: Path) -> None:
+    process = loaded(module, "--out", str(tmp_path / "out"))
+    process.terminate()
+    _, complaints = process.communicate(timeout=30)
+    assert process.returncode == 128 + signal.SIGTERM, complaints
+    assert b"Traceback" not in complaints
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of this kind are not known there")
 def test_a_terminated_run_leaves_nothing(tmp_path: Path) -> None:
     out = tmp_path / "out"
     process = loaded("cutfiles.pipeline.make", "--out", str(out))

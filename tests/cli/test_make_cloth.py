@@ -315,7 +315,8 @@ def test_a_bed_that_moves_the_cloth_on_cuts_one_lay_in_frames(
     job_file: WriteJob, tmp_path: Path
 ) -> None:
     text = ONE_CLOTH + ONE_CAP.replace("= 1", "= 6") + LASER
-    table = made(text + "bed = { along = 420, advance = true }\n", job_file, tmp_path / "out")
+    text += "bed = { along = 420, advance = true }\nfiles = { tool_path = true }\n"
+    table = made(text, job_file, tmp_path / "out")
     (lay,) = table["lays"]
     starts = lay["frames_mm"]
     assert lay["length_mm"] > 420.0

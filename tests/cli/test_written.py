@@ -14,19 +14,16 @@ import pytest
 from cutfiles.effort import Effort
 from cutfiles.files.pdf import pdf_bytes
 from cutfiles.geometry.vector import Vector
-from cutfiles.job.job import CapLine, Cloth, Job
-from cutfiles.job.machine import Machine
-from cutfiles.job.sizes import size_named
-from cutfiles.lay.arrange import arrange
+from cutfiles.job.job import Cloth
 from cutfiles.paper.lay_sheet import lay_sheet
 from cutfiles.paper.sheet import PAPERS
-from cutfiles.pieces.cut_list import cut_list
 from cutfiles.pipeline.make import make_job
 from cutfiles.verdict.expected_paper import expected_paper
 from cutfiles.verdict.judge_paper import judge_paper
 from cutfiles.verdict.read_pdf import read_pdf
 from tests.cli.program import WriteJob, cutfiles, names
 from tests.conftest import SMALL_JOB
+from tests.small_lay import small_lay, tie_backs
 
 
 def made_with(files: str, job_file: WriteJob, out: Path) -> Path:
@@ -244,10 +241,7 @@ def test_a_lay_of_too_many_pages_is_told(job_file: WriteJob, tmp_path: Path) -> 
 
 def test_another_lay_on_paper_is_found(tmp_path: Path) -> None:
     cloth = Cloth("kelp", 600.0, 0.0, None, False, 1, 0.0, 0.0, "cotton")
-    laser = Machine("laser", 0.2, None, None)
-    caps = (CapLine("tie-back", size_named("M"), 1, "hem", "kelp"),)
-    job = Job("job.toml", "t", "mm", (cloth,), caps, laser)
-    (lay,) = arrange(cut_list(job, cloth), laser, Effort(0.0, 1), unit="mm", source="job.toml")
+    lay = small_lay(tie_backs(1), cloth=cloth)
     sheet = lay_sheet(lay, "t", PAPERS["A4"])
     path = tmp_path / "lay-01.pdf"
     path.write_bytes(pdf_bytes(sheet))

@@ -9,7 +9,8 @@ from shapely.affinity import rotate, translate
 
 from cutfiles.job.job import PinnedPiece
 from cutfiles.lay.pins import pin_faults
-from tests.unit.test_pins import CLOTH, LASER, cuts_of, laid
+from tests.small_lay import LASER
+from tests.unit.test_pins import CLOTH, cuts_of, laid
 
 places = st.tuples(st.floats(-100.0, 700.0), st.floats(-100.0, 900.0))
 

@@ -15,16 +15,10 @@ from hypothesis import strategies as st
 
 from cutfiles.cuts.plan import CutPlan, Pass
 from cutfiles.cuts.plan_cuts import cut_plan
-from cutfiles.effort import Effort
 from cutfiles.files.dxf import dxf_bytes
 from cutfiles.files.motion import motion_bytes
-from cutfiles.files.roles import INKS
-from cutfiles.job.job import CapLine, Cloth, Job
 from cutfiles.job.machine import DEFAULT_FITTINGS, Laser, Machine
-from cutfiles.job.sizes import size_named
-from cutfiles.lay.arrange import arrange
 from cutfiles.lay.lay import Lay
-from cutfiles.pieces.cut_list import cut_list
 from cutfiles.verdict import tool_run
 from cutfiles.verdict.drawing import ReadDrawing
 from cutfiles.verdict.expected import ExpectedLay, expected_of
@@ -37,10 +31,10 @@ from cutfiles.verdict.judge_tool import (
 from cutfiles.verdict.read_dxf import read_dxf
 from cutfiles.verdict.read_motion import CUT, TRAVEL, read_motion
 from cutfiles.verdict.tool_run import ToolRun
+from tests.small_lay import LAYERS, small_lay, tie_backs
 
 SLANT = math.sqrt(0.5)
 HEAD = "G21 G90\nF600\n"
-CLOTH = Cloth("kelp", 1117.6, 12.7, None, False, 1, 0.0, 0.0, "cotton")
 BARE = replace(DEFAULT_FITTINGS["laser"], tool=Laser(lead_in_mm=0.0, overlap_mm=0.0))
 LASER = Machine("laser", 0.2, None, None, BARE)
 """Without ways in, so that its way is the drawn lines."""
@@ -232,10 +226,7 @@ def test_comments_hold_nothing_that_a_controller_acts_on() -> None:
 
 @pytest.fixture(scope="module")
 def lay() -> Lay:
-    caps = (CapLine("tie-back", size_named("M"), 1, "hem", "kelp"),)
-    job = Job("job.toml", "t", "mm", (CLOTH,), caps, LASER)
-    (lay,) = arrange(cut_list(job, CLOTH), LASER, Effort(0.0, 1), unit="mm", source="job.toml")
-    return lay
+    return small_lay(tie_backs(1), machine=LASER)
 
 
 @pytest.fixture(scope="module")
@@ -245,7 +236,7 @@ def plan(lay: Lay) -> CutPlan:
 
 @pytest.fixture(scope="module")
 def expected(lay: Lay) -> ExpectedLay:
-    return expected_of(lay, LASER, {role: ink.layer for role, ink in INKS.items()})
+    return expected_of(lay, LASER, LAYERS)
 
 
 def moved(cut: Pass, dx: float, dy: float) -> Pass:
@@ -313,6 +304,8 @@ def test_the_bed_holds_every_way(plan: CutPlan, expected: ExpectedLay, tmp_path:
     replay = run_of(written(*plan.passes), tmp_path)
     small = replace(expected, bed_mm=(expected.length_mm - 20.0, None))
     assert {f.code for f in judge_room(replay, small)} == {"outside"}
+    framed = replace(small, frames_mm=(0.0, 20.0))  # a program moves no cloth on
+    assert {f.code for f in judge_room(replay, framed)} == {"outside"}
     away = run_of(written(*plan.passes).replace(b"G0 X0 Y0", b"G0 X0 Y-50"), tmp_path)
     assert {f.code for f in judge_room(away, expected)} == {"outside"}
 

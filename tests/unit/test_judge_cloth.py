@@ -16,7 +16,6 @@ from shapely.geometry import Polygon
 from cutfiles.cuts.plan import CutPlan, Stroke
 from cutfiles.cuts.plan_cuts import cut_plan
 from cutfiles.effort import Effort
-from cutfiles.files.roles import INKS
 from cutfiles.files.summary import summary_bytes, summary_table
 from cutfiles.job.cloth import Flaw, PrintRepeat, Remnant
 from cutfiles.job.job import Cloth, Job, PanelLine
@@ -27,11 +26,10 @@ from cutfiles.pieces.cut_list import cut_list
 from cutfiles.pieces.panel import read_panels
 from cutfiles.verdict.expected import ExpectedLay, expected_of
 from cutfiles.verdict.read_summary import SummaryFile, expected_from
-from tests.unit.test_judge import changed, codes, shifted
+from tests.small_lay import LASER, LAYERS
+from tests.unit.tampering import changed, codes, shifted
 
 PLAIN = Cloth("kelp", 400.0, 10.0, None, False, 1, 3.0, 2.0, "cotton")
-LASER = Machine("laser", 0.2, None, None)
-LAYERS = {role: ink.layer for role, ink in INKS.items()}
 HALF = """<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="90mm" viewBox="0 0 200 90">
 <g id="outline"><path d="M 10 80 H 170 V 40 Q 120 5 60 10 L 10 30 Z"/></g></svg>"""
 LINE = PanelLine(1, "bib.svg", "bib", 1, "kelp", grain_deg=0.0)

@@ -18,15 +18,14 @@ from cutfiles.cuts.plan_cuts import letter_findings
 from cutfiles.effort import Effort
 from cutfiles.geometry.vector import Motion, Point, Vector
 from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job, PanelLine, Style
-from cutfiles.job.machine import Machine
 from cutfiles.job.sizes import SIZES
 from cutfiles.lay.arrange import arrange
 from cutfiles.lay.lay import Lay, PlacedPiece, cut_outs_of
 from cutfiles.pieces.cut_list import cut_list
 from cutfiles.pieces.panel import read_panels
+from tests.small_lay import LASER, small_lay
 
 CLOTH = Cloth("kelp", 1500.0, 0.0, None, False, 1, 3.0, 2.0, "cotton")
-LASER = Machine("laser", 0.2, None, None)
 
 
 def strokes_of(text: str, turn_deg: float = 0.0, height_mm: float = 21.0) -> list[np.ndarray]:
@@ -59,10 +58,7 @@ def test_letters_that_the_font_lacks_are_underscores() -> None:
 
 
 def lay_of(style: Style, edge: EdgeFinish, number: int) -> Lay:
-    caps = (CapLine(style, SIZES[number], 1, edge, "kelp"),)
-    job = Job("job.toml", "t", "mm", (CLOTH,), caps, LASER)
-    (lay,) = arrange(cut_list(job, CLOTH), LASER, Effort(0.0, 1), unit="mm", source="job.toml")
-    return lay
+    return small_lay(CapLine(style, SIZES[number], 1, edge, "kelp"), cloth=CLOTH)
 
 
 def faults(placed: PlacedPiece) -> list[str]:

@@ -25,10 +25,10 @@ from cutfiles.lay.table import CLOSE, Table
 from cutfiles.pieces.cut_list import cut_list
 from cutfiles.pieces.ordered import CutList
 from cutfiles.verdict.expected import expected_of
-from tests.unit.test_judge import LAYERS, codes
+from tests.small_lay import LASER, LAYERS
+from tests.unit.tampering import codes
 
 CLOTH = Cloth("kelp", 800.0, 10.0, None, False, 1, 0.0, 0.0, "cotton")
-LASER = Machine("laser", 0.2, None, None)
 CROWN = PinnedPiece(1, "cap-001-crown", (300.0, 300.0), 0.0)
 BAND = PinnedPiece(2, "cap-002-band", (720.0, 320.0), 180.0)
 
