@@ -63,6 +63,19 @@ def test_the_same_job_gives_the_same_bytes(job_file: WriteJob, tmp_path: Path) -
         assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes()
 
 
+def test_a_cap_of_two_cloths_is_one_cap(job_file: WriteJob, tmp_path: Path) -> None:
+    other = '[[cloth]]\nname = "blue"\nwidth = 45\nfibre = "cotton"\n'
+    line = (
+        CAPS.replace("quantity = 5", "quantity = 2")
+        + 'edge = "binding"\ncloth = "kelp-print cotton"\nfrom = { binding = "blue" }\n'
+    )
+    run = cutfiles("ruler", job_file(CLOTH + other + line + HAND), "--out", tmp_path / "out")
+    assert run.returncode == 0, run.stderr
+    table = json.loads((tmp_path / "out" / "ruler-plan.json").read_bytes())
+    assert table["totals"] == {"caps": 2, "panels": 0}
+    assert [[row["count"] for row in plan["blocks"]] for plan in table["plans"]] == [[2, 2], [2]]
+
+
 def test_two_stages_folded(job_file: WriteJob, tmp_path: Path) -> None:
     path = job_file(CLOTH + CAPS + HAND)
     run = cutfiles("ruler", path, "--out", tmp_path / "out", "--folded", "--stages", "2")
