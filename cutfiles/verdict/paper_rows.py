@@ -13,7 +13,7 @@ from typing import Annotated
 
 import numpy as np
 import shapely
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from cutfiles.geometry.segments import Line
 from cutfiles.geometry.vector import Motion, Point, Vector
@@ -26,16 +26,9 @@ from cutfiles.verdict.expected_paper import (
     ExpectedPaper,
     cut_kind,
 )
+from cutfiles.verdict.rows import FileName, Place, Row
 
-Place = tuple[float, float]
-FileName = Annotated[str, Field(pattern=r"^[\w-][\w.-]{0,200}$")]
 Count = Annotated[int, Field(ge=1, le=1000)]
-
-
-class Row(BaseModel):
-    """A table of the summary; numbers are finite."""
-
-    model_config = ConfigDict(allow_inf_nan=False)
 
 
 class TileRow(Row):

@@ -6,11 +6,10 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import Field, ValidationError
+from pydantic import Field
 
-from cutfiles.errors import Finding, JobError
 from cutfiles.verdict.judge_ruler import ExpectedPieceBlock, ExpectedRuler
-from cutfiles.verdict.paper_rows import FileName, Place, Row
+from cutfiles.verdict.rows import FileName, Place, Row, read_rows
 
 
 class RulerBlockRow(Row):
@@ -50,19 +49,7 @@ def read_ruler(path: Path) -> RulerFile:
     JobError
         If it cannot be read or is none; every fault at once.
     """
-    try:
-        return RulerFile.model_validate_json(path.read_bytes())
-    except OSError as error:
-        raise JobError.of("unreadable", f"{path}: cannot be read: {error.strerror}") from error
-    except ValidationError as error:
-        raise JobError(
-            Finding(
-                "summary",
-                "error",
-                f"{path}: {'.'.join(str(part) for part in item['loc']) or 'file'}: {item['msg']}",
-            )
-            for item in error.errors(include_url=False)
-        ) from None
+    return read_rows(path, RulerFile, "summary")
 
 
 def expected_ruler_from(row: RulerPlanRow, groups: Mapping[str, str]) -> ExpectedRuler:

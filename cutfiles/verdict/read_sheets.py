@@ -5,10 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Literal
 
-from pydantic import ValidationError
-
-from cutfiles.errors import Finding, JobError
-from cutfiles.verdict.paper_rows import FileName, Row
+from cutfiles.verdict.rows import FileName, Row, read_rows
 
 
 class SheetsFile(Row):
@@ -27,16 +24,4 @@ def read_sheets(path: Path) -> SheetsFile:
     JobError
         If it cannot be read or is no such list; every fault at once.
     """
-    try:
-        return SheetsFile.model_validate_json(path.read_bytes())
-    except OSError as error:
-        raise JobError.of("unreadable", f"{path}: cannot be read: {error.strerror}") from error
-    except ValidationError as error:
-        raise JobError(
-            Finding(
-                "sheets",
-                "error",
-                f"{path}: {'.'.join(str(part) for part in item['loc']) or 'file'}: {item['msg']}",
-            )
-            for item in error.errors(include_url=False)
-        ) from None
+    return read_rows(path, SheetsFile, "sheets")

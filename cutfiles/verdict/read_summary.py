@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Annotated, Literal, Self, cast
 
-from pydantic import Field, ValidationError, model_validator
+from pydantic import Field, model_validator
 from shapely.geometry import Polygon
 
 from cutfiles.cuts.plan import ROLES, Role
@@ -24,7 +24,8 @@ from cutfiles.verdict.expected import (
     ExpectedMatch,
     ExpectedPiece,
 )
-from cutfiles.verdict.paper_rows import FileName, PaperRow, Place, Row
+from cutfiles.verdict.paper_rows import PaperRow
+from cutfiles.verdict.rows import FileName, Place, Row, read_rows
 
 
 class PieceRow(Row):
@@ -228,19 +229,7 @@ def read_summary(path: Path) -> SummaryFile:
     JobError
         If it cannot be read or is no summary; every fault at once.
     """
-    try:
-        summary = SummaryFile.model_validate_json(path.read_bytes())
-    except OSError as error:
-        raise JobError.of("unreadable", f"{path}: cannot be read: {error.strerror}") from error
-    except ValidationError as error:
-        raise JobError(
-            Finding(
-                "summary",
-                "error",
-                f"{path}: {'.'.join(str(part) for part in item['loc']) or 'file'}: {item['msg']}",
-            )
-            for item in error.errors(include_url=False)
-        ) from None
+    summary = read_rows(path, SummaryFile, "summary")
     if set(summary.roles) != set(ROLES):
         text = f"{path}: roles: must name {', '.join(ROLES)}, each with its layer"
         raise JobError.of("summary", text)
