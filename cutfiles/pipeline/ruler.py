@@ -13,7 +13,7 @@ from cutfiles.errors import Finding, JobError, errors_of
 from cutfiles.files.folder import Staging, check_folder, staging
 from cutfiles.files.ruler_svg import RULER_GROUPS, ruler_svg_bytes
 from cutfiles.files.ruler_table import RulerSheet, ruler_table
-from cutfiles.files.summary import summary_bytes
+from cutfiles.files.whole_file import table_bytes
 from cutfiles.job.cautions import cautions_for
 from cutfiles.job.job import Cloth, Job
 from cutfiles.job.machine import Machine
@@ -108,7 +108,7 @@ def ruler_job(
         lines = _sheet_lines(f"{job.title}: {order} by ruler and rotary cutter", sheets)
         place.write(SHEET, ("\n".join(lines) + "\n").encode("utf-8"))
         place.write(
-            RULER_PLAN, summary_bytes(ruler_table(job.title, sheets, findings, counts, names))
+            RULER_PLAN, table_bytes(ruler_table(job.title, sheets, findings, counts, names))
         )
         place.publish()
     return Ruled(lines, tuple(findings))
