@@ -29,6 +29,10 @@ class Finding:
     severity: Severity
     text: str
 
+    def table(self) -> dict[str, str]:
+        """As plain values."""
+        return {"code": self.code, "severity": self.severity, "text": self.text}
+
 
 def errors_of(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """The findings that forbid going on."""

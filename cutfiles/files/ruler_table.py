@@ -41,10 +41,7 @@ def ruler_table(
         "title": title,
         "plans": [_plan_table(sheet) for sheet in sheets],
         "totals": dict(counts),
-        "findings": [
-            {"code": finding.code, "severity": finding.severity, "text": finding.text}
-            for finding in findings
-        ],
+        "findings": [finding.table() for finding in findings],
         "written": sorted(written),
     }
 

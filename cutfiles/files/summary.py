@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -57,10 +56,7 @@ def summary_table(
             "panels": sum(lay.panel_count for lay in lays),
             "cloth_length_mm": round(sum(lay.taken_mm for lay in lays), 3),
         },
-        "findings": [
-            {"code": finding.code, "severity": finding.severity, "text": finding.text}
-            for finding in findings
-        ],
+        "findings": [finding.table() for finding in findings],
         "written": sorted(written),
     }
     if job.shelf is not None:
@@ -93,11 +89,6 @@ def _taken_off(shelf: ShelfUse, lays: Sequence[Lay]) -> list[dict[str, Any]]:
         for stock in sorted(names)
         if stock
     ]
-
-
-def summary_bytes(table: dict[str, Any]) -> bytes:
-    """The table as JSON in UTF-8."""
-    return (json.dumps(table, indent=2, ensure_ascii=False) + "\n").encode("utf-8")
 
 
 def _machine_table(machine: Machine) -> dict[str, Any]:

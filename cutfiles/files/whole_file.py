@@ -1,13 +1,20 @@
-"""One file written whole or not at all."""
+"""One file written whole or not at all, and a table as the bytes of one."""
 
 from __future__ import annotations
 
+import json
 import os
 import tempfile
 from contextlib import suppress
 from pathlib import Path
+from typing import Any
 
 from cutfiles.errors import Finding, OutputError
+
+
+def table_bytes(table: dict[str, Any]) -> bytes:
+    """The table as JSON in UTF-8."""
+    return (json.dumps(table, indent=2, ensure_ascii=False) + "\n").encode("utf-8")
 
 
 def write_whole(path: Path, content: bytes) -> None:

@@ -10,7 +10,9 @@ from cutfiles.pieces.ordered import CutList, OrderedCap
 
 def on_hand_list(cuts: CutList, table: Table) -> CutList:
     """What to fill the cloth on hand with: the panels, and then more caps than it gives, in the
-    proportions of the order at every place. A list that is to be filled up already stays."""
+    proportions of the order at every place. A list that is to be filled up already stays.
+
+    Of caps that have pieces from other cloths, those from this one count as whole."""
     if cuts.optional:
         return cuts
     panels = [cap for cap in cuts.caps if cap.is_panel]
@@ -38,7 +40,12 @@ def on_hand_list(cuts: CutList, table: Table) -> CutList:
 
 def _numbered(cap: OrderedCap, number: int) -> OrderedCap:
     pieces = tuple(
-        replace(piece, cap_number=number, id=f"cap-{number:03d}-{index}-{piece.name}")
+        replace(
+            piece,
+            cap_number=number,
+            cap_pieces=len(cap.pieces),
+            id=f"cap-{number:03d}-{index}-{piece.name}",
+        )
         for index, piece in enumerate(cap.pieces, 1)
     )
     return replace(cap, pieces=pieces)

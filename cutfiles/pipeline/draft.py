@@ -16,7 +16,8 @@ from cutfiles.files.astm_dxf import astm_dxf_bytes
 from cutfiles.files.folder import Staging, staging
 from cutfiles.files.paper_table import paper_table
 from cutfiles.files.pdf import pdf_bytes
-from cutfiles.files.summary import PATTERN_FORMAT, summary_bytes, summary_table
+from cutfiles.files.summary import PATTERN_FORMAT, summary_table
+from cutfiles.files.whole_file import table_bytes
 from cutfiles.job.cloth import ON_GRAIN
 from cutfiles.job.job import CapLine, Cloth, Job
 from cutfiles.job.machine import Machine
@@ -113,7 +114,7 @@ def draft_job(path: Path, out: Path, *, paper_name: str = "A4", together: bool =
             written=(*names, PATTERN),
             form=PATTERN_FORMAT,
         )
-        place.write(PATTERN, summary_bytes(table | {"papers": papers, "others": others}))
+        place.write(PATTERN, table_bytes(table | {"papers": papers, "others": others}))
         place.publish()
     return Drafted((*sorted(names), PATTERN), tuple(findings))
 

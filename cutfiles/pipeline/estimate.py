@@ -15,7 +15,7 @@ from cutfiles.estimate.costs import Bill, CapNeeds, bill_of
 from cutfiles.estimate.figures import ClothFigures, Gives, Takes, complete, complete_text
 from cutfiles.estimate.likely import FILL, likely_mm
 from cutfiles.estimate.plies import END_LOSS_MM, drawn_mm
-from cutfiles.files.whole_file import write_whole
+from cutfiles.files.whole_file import table_bytes, write_whole
 from cutfiles.job.job import Cloth, Job
 from cutfiles.lay.bounds import Portions, plain_layout, reach_of
 from cutfiles.lay.filled import MOST_LAYS, filled_lays
@@ -60,10 +60,7 @@ class Estimated:
             "cloths": [figures.table(unit) for figures in self.cloths],
             "complete_caps": self.complete.table() if self.complete else None,
             "costs": self.bill.table() if self.bill else None,
-            "findings": [
-                {"code": finding.code, "severity": finding.severity, "text": finding.text}
-                for finding in self.findings
-            ],
+            "findings": [finding.table() for finding in self.findings],
         }
 
 
@@ -134,8 +131,7 @@ def write_figures(estimated: Estimated, path: Path) -> None:
             "give another name"
         )
         raise OutputError([Finding("output", "error", text)])
-    text = json.dumps(estimated.table(), indent=2, ensure_ascii=False)
-    write_whole(path, f"{text}\n".encode())
+    write_whole(path, table_bytes(estimated.table()))
 
 
 def _holds_figures(path: Path) -> bool:
@@ -200,13 +196,13 @@ class _Room:
         limit = self.table.longest_mm
         fewest = 1 if math.isinf(limit) else max(1, math.ceil(reach.full_mm / limit - 1e-9))
         if max(fewest, len(likely.counts)) >= MOST_LAYS:
-            wrong.append(self._too_many_lays(fewest))
+            wrong.append(self._too_many_lays(max(fewest, len(likely.counts))))
             return None
         if likely.caps < len(caps):
             wrong.append(self._too_short(caps[likely.caps], portions, likely.caps))
             return None
         plies = self.cloth.plies
-        least = self.table.whole_repeats_mm(max(reach.least_mm, reach.full_mm), up=True)
+        least = self.table.whole_repeats_mm(reach.least_mm, up=True)
         most = None
         if surely.caps == len(caps):
             most = sum(drawn_mm(length, plies) for length in surely.lengths_mm)

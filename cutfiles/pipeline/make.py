@@ -14,7 +14,8 @@ from cutfiles.effort import Effort
 from cutfiles.errors import Finding
 from cutfiles.files.folder import check_folder, staging
 from cutfiles.files.roles import inks_of
-from cutfiles.files.summary import summary_bytes, summary_table
+from cutfiles.files.summary import summary_table
+from cutfiles.files.whole_file import table_bytes
 from cutfiles.job.cautions import cautions_for, check_safety
 from cutfiles.job.job import Job
 from cutfiles.job.written import ON_PAPER
@@ -118,7 +119,7 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
             length_unit=job.length_unit,
         )
         place.write(PREVIEW, preview_html(sheet))
-        place.write(SUMMARY, summary_bytes(summary))
+        place.write(SUMMARY, table_bytes(summary))
         place.publish()
     return Made(job, out, lays, plans, tuple(findings))
 

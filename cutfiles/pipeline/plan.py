@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 import os
 from collections.abc import Callable, Iterator
@@ -15,6 +14,7 @@ from cutfiles.effort import Effort
 from cutfiles.errors import Finding, JobError, errors_of
 from cutfiles.files.folder import check_folder, staging
 from cutfiles.files.lay_job import LayLine, lay_job_bytes
+from cutfiles.files.whole_file import table_bytes
 from cutfiles.job.cautions import check_safety
 from cutfiles.job.job import Job
 from cutfiles.job.toml_text import parsed_toml
@@ -77,7 +77,7 @@ def plan_job(
         for row in rows:
             place.write(f"{row[0]}.toml", _lay_job(order, row, path.parent, out))
         place.write(TEXT, text.encode("utf-8"))
-        place.write(TABLE, f"{json.dumps(table, indent=2, ensure_ascii=False)}\n".encode())
+        place.write(TABLE, table_bytes(table))
         place.publish()
     for one in plans:
         for nest in one.nests:
@@ -244,8 +244,5 @@ def _table(
             }
             for name, one, lay, time_s in rows
         ],
-        "findings": [
-            {"code": finding.code, "severity": finding.severity, "text": finding.text}
-            for finding in findings
-        ],
+        "findings": [finding.table() for finding in findings],
     }

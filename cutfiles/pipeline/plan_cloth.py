@@ -16,7 +16,7 @@ from cutfiles.lay.problem import NoPlaceError
 from cutfiles.lay.table import Table, spacing_for
 from cutfiles.pieces.cut_list import cut_list
 from cutfiles.plies.mixes import MOST_CAPS, candidate_mixes
-from cutfiles.plies.order import Mix, Terms, Wanted
+from cutfiles.plies.order import Mix, Terms, Wanted, of_one
 from cutfiles.tolerances import COINCIDENT_MM
 from cutfiles.units import counted, format_length
 
@@ -63,7 +63,7 @@ class PlanCloth:
         JobError
             If a cap cannot be drafted, is too large for the cloth, or too long for bed or cloth.
         """
-        ones = [_of_one(number, len(self.lines)) for number in range(len(self.lines))]
+        ones = [of_one(number, len(self.lines)) for number in range(len(self.lines))]
         models = []
         for one in ones:
             job = self.lay_job(one, self.terms.step)
@@ -232,7 +232,3 @@ def _layer_limits(machine: Machine, cloth: Cloth) -> list[int]:
     return limits + [
         int((stack + COINCIDENT_MM) / cloth.thickness_mm) for stack in stacks if stack is not None
     ]
-
-
-def _of_one(kind: int, kinds: int) -> Mix:
-    return tuple(int(number == kind) for number in range(kinds))

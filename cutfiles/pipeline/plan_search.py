@@ -15,7 +15,7 @@ from cutfiles.pipeline.many_nests import Nests, Stop
 from cutfiles.pipeline.nest_task import NestResult, NestTask, nest_task
 from cutfiles.pipeline.plan_cloth import PlanCloth
 from cutfiles.plies.mixes import one_kind_lays
-from cutfiles.plies.order import LayPlan, Mix, SpreadLay
+from cutfiles.plies.order import LayPlan, Mix, SpreadLay, of_one
 from cutfiles.plies.programme import FEW_NODES, least_cloth_mm, least_plan
 from cutfiles.units import format_length
 
@@ -163,8 +163,8 @@ class PlanSearch:
                     (sum(mix) for mix in quick if mix[kind] == sum(mix) and self._fits(cloth, mix)),
                     default=0,
                 )
-                one = tuple(int(number == kind) for number in range(kinds))
                 if not most:
+                    one = of_one(kind, kinds)
                     length = self._known_mm(cloth, one) or quick.get(one, 0.0)
                     raise JobError([cloth.too_short(one, length)])
                 found = one_kind_lays(kind, kinds, wanted, cloth.terms, most)

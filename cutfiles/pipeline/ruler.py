@@ -13,7 +13,7 @@ from cutfiles.errors import Finding, JobError, errors_of
 from cutfiles.files.folder import Staging, check_folder, staging
 from cutfiles.files.ruler_svg import RULER_GROUPS, ruler_svg_bytes
 from cutfiles.files.ruler_table import RulerSheet, ruler_table
-from cutfiles.files.summary import summary_bytes
+from cutfiles.files.whole_file import table_bytes
 from cutfiles.job.cautions import cautions_for
 from cutfiles.job.job import Cloth, Job
 from cutfiles.job.machine import Machine
@@ -64,7 +64,6 @@ class _Planned:
     plan: RulerPlan
     boxes: tuple[PieceBox, ...]
     rows: tuple[BlockRow, ...]
-    caps: int
     panels: int
     filled: int | None
 
@@ -103,15 +102,13 @@ def ruler_job(
                 sheet = replace(sheet, nested_mm=_nested_mm(job, one, panels, nest_seconds))
             sheets.append(sheet)
         refuse(wrong, place)
-        lines = _sheet_lines(job, planned, sheets)
         names = [SHEET, RULER_PLAN, *(sheet.drawing for sheet in sheets)]
-        counts = {
-            "caps": sum(one.caps for one in planned),
-            "panels": sum(one.panels for one in planned),
-        }
+        counts = {"caps": _caps(job, planned), "panels": sum(one.panels for one in planned)}
+        order = format_order(counts["caps"], counts["panels"])
+        lines = _sheet_lines(f"{job.title}: {order} by ruler and rotary cutter", sheets)
         place.write(SHEET, ("\n".join(lines) + "\n").encode("utf-8"))
         place.write(
-            RULER_PLAN, summary_bytes(ruler_table(job.title, sheets, findings, counts, names))
+            RULER_PLAN, table_bytes(ruler_table(job.title, sheets, findings, counts, names))
         )
         place.publish()
     return Ruled(lines, tuple(findings))
@@ -214,10 +211,13 @@ def _plan(
         start_across=fold,
         on_hand=on_hand,
     )
-    caps = [cap for cap in fixed if not cap.is_panel]
-    return _Planned(
-        cloth, plan, boxes, rows, len(caps) + (filled or 0), len(fixed) - len(caps), filled
-    )
+    return _Planned(cloth, plan, boxes, rows, sum(cap.is_panel for cap in fixed), filled)
+
+
+def _caps(job: Job, planned: Sequence[_Planned]) -> int:
+    """All caps that are cut; one that has pieces from several cloths is one."""
+    ordered = sum(line.quantity for line in job.caps if not line.as_many)
+    return ordered + sum(one.filled or 0 for one in planned)
 
 
 def _single(cloth: Cloth, on_hand: int | None, unit: str) -> Cloth:
@@ -311,12 +311,9 @@ def _nested_mm(job: Job, one: _Planned, panels: Sequence[Panel], seconds: float)
     return sum(lay.length_mm for lay in lays)
 
 
-def _sheet_lines(
-    job: Job, planned: Sequence[_Planned], sheets: Sequence[RulerSheet]
-) -> tuple[str, ...]:
+def _sheet_lines(heading: str, sheets: Sequence[RulerSheet]) -> tuple[str, ...]:
     """The whole sheet, all cloths one after the other."""
-    order = format_order(sum(one.caps for one in planned), sum(one.panels for one in planned))
-    lines = [f"{job.title}: {order} by ruler and rotary cutter"]
+    lines = [heading]
     for sheet in sheets:
         told = plan_lines(sheet.plan, sheet.rows, sheet.steps, sheet.nested_mm)
         lines += ["", *told, f"Drawn, each cut with the number of its step: {sheet.drawing}"]

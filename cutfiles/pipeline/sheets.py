@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +13,7 @@ from cutfiles.files.job_sheet import job_sheet
 from cutfiles.files.pieces_csv import pieces_csv
 from cutfiles.files.roles import INKS
 from cutfiles.files.tickets import bundle_tickets
+from cutfiles.files.whole_file import table_bytes
 from cutfiles.job.cautions import cautions_for
 from cutfiles.paper.sheet import paper_named
 from cutfiles.pipeline.check import check_lays, fingerprint_of
@@ -126,7 +126,7 @@ def print_sheets(folder: Path, *, paper_name: str = "A4", date: str = "") -> Pri
             "sha256": {name: fingerprint_of(path) for name, path in paths.items()},
             "written": sorted([*contents, SHEETS]),
         }
-        place.write(SHEETS, (json.dumps(table, indent=2) + "\n").encode())
+        place.write(SHEETS, table_bytes(table))
         if fingerprint_of(folder / SUMMARY) != summary_print:
             text = f"{folder / SUMMARY}: was changed meanwhile: print the sheets again"
             raise VerdictError([Finding("changed", "error", text)])
@@ -224,7 +224,6 @@ def _cut_piece(lay: LayRow, piece: PieceRow) -> CutPiece:
         edge=piece.edge,
         line=piece.order_line,
         cap_number=piece.cap_number,
-        cap_pieces=piece.cap_pieces,
         label=piece.label,
         cut=lay.folds if piece.past_fold_mm else lay.plies,
         grain_deg=piece.grain_deg,

@@ -7,7 +7,7 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from cutfiles.plies.order import Mix, Terms, Wanted
+from cutfiles.plies.order import Mix, Terms, Wanted, of_one
 
 MOST_CAPS: Final = 24
 """In one lay: with more of them lays get hardly shorter, and nests take long."""
@@ -31,8 +31,8 @@ def candidate_mixes(wanted: Sequence[Wanted], terms: Terms) -> tuple[Mix, ...]:
             if 0 < sum(mix) <= MOST_CAPS:
                 found.setdefault(mix)
     for kind, limit in enumerate(most):
-        for count in {*range(1, min(limit, MOST_CAPS) + 1)}:
-            found.setdefault(_of_one(kind, count, len(most)))
+        for count in range(1, min(limit, MOST_CAPS) + 1):
+            found.setdefault(of_one(kind, len(most), count))
     return tuple(found)
 
 
@@ -47,7 +47,7 @@ def one_kind_lays(
     while places:
         count = min(max(1, places // steps), most_caps)
         plies = min(steps, places // count)
-        lays.append((_of_one(kind, count, kinds), plies * terms.step))
+        lays.append((of_one(kind, kinds, count), plies * terms.step))
         places -= count * plies
     return tuple(lays)
 
@@ -70,7 +70,3 @@ def _plies_and_parts(wanted: Sequence[Wanted], terms: Terms) -> Iterator[int]:
     yield from range(first, first + 60)
     for plies in range(terms.step, terms.most_plies + 1, terms.step):
         yield plies * terms.layers
-
-
-def _of_one(kind: int, count: int, kinds: int) -> Mix:
-    return tuple(count if number == kind else 0 for number in range(kinds))

@@ -9,9 +9,14 @@ import math
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from cutfiles.estimate.plies import END_LOSS_MM, drawn_mm
+from cutfiles.estimate.plies import drawn_mm
 
 Mix: TypeAlias = tuple[int, ...]
+
+
+def of_one(kind: int, kinds: int, count: int = 1) -> Mix:
+    """The mix of so many caps of one of some kinds."""
+    return tuple(count if number == kind else 0 for number in range(kinds))
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +106,3 @@ class LayPlan:
                 *([n * lay.plies * layers for n in lay.mix] for lay in self.lays), strict=True
             )
         )
-
-
-def ply_cost_mm(length_mm: float) -> float:
-    """The cloth of one ply more."""
-    return length_mm + END_LOSS_MM

@@ -16,7 +16,8 @@ import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import coo_array
 
-from cutfiles.plies.order import LayPlan, Mix, SpreadLay, Terms, Wanted, ply_cost_mm
+from cutfiles.estimate.plies import drawn_mm
+from cutfiles.plies.order import LayPlan, Mix, SpreadLay, Terms, Wanted
 from cutfiles.plies.spreads import spreads
 
 MANY_NODES: Final = 4000
@@ -45,7 +46,7 @@ def least_plan(
         return None
     count, step = len(mixes), terms.step
     most = np.array([terms.plies_for(lengths_mm[mix]) // step for mix in mixes], dtype=float)
-    plies = np.array([step * ply_cost_mm(lengths_mm[mix]) for mix in mixes])
+    plies = np.array([drawn_mm(lengths_mm[mix], step) for mix in mixes])
     caps = terms.at_once * np.array(mixes, dtype=float).T
     above = np.array([one.most for one in wanted], dtype=float)
     with np.errstate(divide="ignore"):

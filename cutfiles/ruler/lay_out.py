@@ -10,8 +10,8 @@ from cutfiles.ruler.solve import Cutting
 
 ColumnShape = tuple[int, tuple[int, ...]]
 
-SPARE = "spare"
-"""Of a layer that no piece is wanted from."""
+SPARE = "(spare)"
+"""Of a layer that no piece is wanted from: no panel is called so (`job.job.plain_name`)."""
 
 
 def laid_out(

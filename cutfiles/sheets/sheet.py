@@ -36,7 +36,6 @@ class CutPiece:
     edge: str
     line: int
     cap_number: int | None
-    cap_pieces: int
     label: str
     cut: int
     grain_deg: float

@@ -144,7 +144,7 @@ def _pieces(
         found += names
         for name in names:
             piece = expected.pieces.get(name)
-            if piece is None and name != "spare":
+            if piece is None and name != "(spare)":
                 yield "label", f"the block at {box} is for {name!r}, which nobody ordered"
             elif piece is not None and not any(_suits(box, way, expected) for way in piece.ways_mm):
                 least = " or ".join(f"{a:.2f} by {w:.2f}" for a, w in piece.ways_mm)

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from cutfiles.verdict.judge_ruler import ExpectedPieceBlock, ExpectedRuler
-from cutfiles.verdict.rows import FileName, Place, Row, read_list
+from cutfiles.verdict.rows import FileName, Place, Row, read_rows
 
 
 class RulerBlockRow(Row):
@@ -49,7 +49,7 @@ def read_ruler(path: Path) -> RulerFile:
     JobError
         If it cannot be read or is none; every fault at once.
     """
-    return read_list(path, RulerFile)
+    return read_rows(path, RulerFile, "summary")
 
 
 def expected_ruler_from(row: RulerPlanRow, groups: Mapping[str, str]) -> ExpectedRuler:

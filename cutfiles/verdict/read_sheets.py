@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Literal
 
-from cutfiles.verdict.rows import FileName, Row, read_list
+from cutfiles.verdict.rows import FileName, Row, read_rows
 
 
 class SheetsFile(Row):
@@ -24,4 +24,4 @@ def read_sheets(path: Path) -> SheetsFile:
     JobError
         If it cannot be read or is no such list; every fault at once.
     """
-    return read_list(path, SheetsFile)
+    return read_rows(path, SheetsFile, "sheets")

@@ -25,7 +25,7 @@ from cutfiles.verdict.expected import (
     ExpectedPiece,
 )
 from cutfiles.verdict.paper_rows import PaperRow
-from cutfiles.verdict.rows import FileName, Place, Row, read_list
+from cutfiles.verdict.rows import FileName, Place, Row, read_rows
 
 
 class PieceRow(Row):
@@ -228,7 +228,7 @@ def read_summary(path: Path) -> SummaryFile:
     JobError
         If it cannot be read or is no summary; every fault at once.
     """
-    summary = read_list(path, SummaryFile)
+    summary = read_rows(path, SummaryFile, "summary")
     if set(summary.roles) != set(ROLES):
         text = f"{path}: roles: must name {', '.join(ROLES)}, each with its layer"
         raise JobError.of("summary", text)

@@ -1,4 +1,4 @@
-"""Tables of the lists that a run leaves beside its files, read again by strict models."""
+"""What the models of our own JSON files have in common, and how such a file is read."""
 
 from __future__ import annotations
 
@@ -14,30 +14,30 @@ FileName = Annotated[str, Field(pattern=r"^[\w-][\w.-]{0,200}$")]
 
 
 class Row(BaseModel):
-    """A table of a list; numbers are finite."""
+    """A table of a file; numbers are finite."""
 
     model_config = ConfigDict(allow_inf_nan=False)
 
 
-Listed = TypeVar("Listed", bound=Row)
+_File = TypeVar("_File", bound=Row)
 
 
-def read_list(path: Path, model: type[Listed]) -> Listed:
-    """Read and check a list.
+def read_rows(path: Path, form: type[_File], code: str) -> _File:
+    """Read a JSON file and check it by its form; its faults are findings of that code.
 
     Raises
     ------
     JobError
-        If it cannot be read or is no such list; every fault at once.
+        If it cannot be read or is none; every fault at once.
     """
     try:
-        return model.model_validate_json(path.read_bytes())
+        return form.model_validate_json(path.read_bytes())
     except OSError as error:
         raise JobError.of("unreadable", f"{path}: cannot be read: {error.strerror}") from error
     except ValidationError as error:
         raise JobError(
             Finding(
-                "summary",
+                code,
                 "error",
                 f"{path}: {'.'.join(str(part) for part in item['loc']) or 'file'}: {item['msg']}",
             )

@@ -89,7 +89,9 @@ def test_a_terminated_run_leaves_nothing(tmp_path: Path) -> None:
 def test_help_names_every_command() -> None:
     run = cutfiles_alone("--help")
     assert run.returncode == 0
-    for command in ("make", "draft", "estimate", "take", "check", "sizes"):
+    for command in (
+        "make", "draft", "ruler", "strips", "estimate", "plan", "check", "sheets", "take", "sizes",
+    ):  # fmt: skip
         assert command in run.stdout
 
 
@@ -102,6 +104,7 @@ def test_a_process_of_its_own_says_and_leaves_the_same(job_file: WriteJob, tmp_p
         ("estimate", bad),
         ("take", tmp_path),
         ("check", tmp_path),
+        ("sheets", tmp_path),
         ("sizes",),
     ):
         here, alone = cutfiles(*words), cutfiles_alone(*words)

@@ -6,6 +6,7 @@ import csv
 import re
 import shlex
 import tomllib
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import get_args
 
@@ -44,24 +45,48 @@ from cutfiles.pieces.bias import join_loss
 from cutfiles.pieces.tie_back import crown_pleats, draft_tie_back, tie_back_for, tie_back_with
 from cutfiles.pipeline.make import make_job
 from cutfiles.tolerances import MIRROR_MM, PAST_FOLD_MM
-from tests.cli.program import cutfiles, cutfiles_alone
+from tests.cli.program import Run, cutfiles, cutfiles_alone
 from tests.conftest import ONE_CAP, ONE_CLOTH, ROOT
 
 PAGES = sorted([*ROOT.glob("*.md"), *ROOT.glob("docs/**/*.md")])
 FENCE = re.compile(r"^```(\w+)\n(.*?)^```", re.MULTILINE | re.DOTALL)
 
 
+Follow = Callable[[Iterable[str]], list[Run]]
+
+
 def blocks(page: Path, language: str) -> list[str]:
     return [body for kind, body in FENCE.findall(page.read_text("utf-8")) if kind == language]
 
 
-def test_the_tutorial_runs(tmp_path: Path) -> None:
+def commands_of(page: Path) -> list[str]:
+    return [line.strip() for block in blocks(page, "sh") for line in block.splitlines()]
+
+
+@pytest.fixture
+def follow(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Follow:
+    """Runs commands of a page in a folder beside the fixtures, quick nests as quick as can be."""
     (tmp_path / "fixtures").symlink_to(ROOT / "fixtures")
-    commands = [
-        line
-        for block in blocks(ROOT / "docs" / "tutorials" / "first-lay.md", "sh")
-        for line in block.splitlines()
-    ]
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("cutfiles.cli.QUICK_SECONDS", 0.1)
+
+    def followed(commands: Iterable[str]) -> list[Run]:
+        runs = []
+        for command in commands:
+            program, *words = shlex.split(command)
+            assert program == "cutfiles"
+            run = cutfiles(*words)
+            assert run.returncode == 0, (command, run.stderr)
+            runs.append(run)
+        return runs
+
+    return followed
+
+
+def test_the_tutorial_runs(tmp_path: Path) -> None:
+    # as a person runs it, each command a process of its own
+    (tmp_path / "fixtures").symlink_to(ROOT / "fixtures")
+    commands = commands_of(ROOT / "docs" / "tutorials" / "first-lay.md")
     assert len(commands) == 3
     for command in commands:
         program, *words = shlex.split(command)
@@ -71,16 +96,9 @@ def test_the_tutorial_runs(tmp_path: Path) -> None:
     assert (tmp_path / "first-lay" / "preview.html").is_file()
 
 
-def test_the_guide_to_the_sheets_runs(tmp_path: Path) -> None:
-    (tmp_path / "fixtures").symlink_to(ROOT / "fixtures")
+def test_the_guide_to_the_sheets_runs(follow: Follow, tmp_path: Path) -> None:
     page = ROOT / "docs" / "how-to" / "paper-for-the-table.md"
-    commands = [line for block in blocks(page, "sh") for line in block.splitlines()]
-    assert len(commands) == 3
-    for command in commands:
-        program, *words = shlex.split(command)
-        assert program == "cutfiles"
-        run = cutfiles_alone(*words, folder=tmp_path)
-        assert run.returncode == 0, (command, run.stderr)
+    assert len(follow(commands_of(page))) == 3
     named = {path.name for path in (tmp_path / "caps-out").iterdir()}
     assert named >= set(re.findall(r"`([\w-]+\.(?:pdf|csv))`", page.read_text("utf-8")))
     # the count of the ticket that the page shows
@@ -90,68 +108,47 @@ def test_the_guide_to_the_sheets_runs(tmp_path: Path) -> None:
     assert bundles.count("lay-01-b02") == 20
 
 
-def test_the_evening_runs(tmp_path: Path) -> None:
+def test_the_evening_runs(follow: Follow, tmp_path: Path) -> None:
     page = ROOT / "docs" / "tutorials" / "an-evening.md"
     shelf, job = blocks(page, "text")
     (tmp_path / "shelf.toml").write_text(shelf, "utf-8")
     (tmp_path / "caps.toml").write_text(job, "utf-8")
-    said = {}
-    commands = [line for block in blocks(page, "sh") for line in block.splitlines()]
-    for number, command in enumerate(commands):
-        program, *words = shlex.split(command)
-        assert program == "cutfiles"
-        run = cutfiles_alone(*words, folder=tmp_path)
-        assert run.returncode == 0, (command, run.stderr)
-        said[number] = (words[0], run.stdout)
-    assert [said[k][0] for k in said] == [
+    commands = commands_of(page)
+    assert [command.split()[1] for command in commands] == [
         "estimate", "make", "check", "sheets", "take", "estimate",
     ]  # fmt: skip
-    assert said[2][1].startswith("Sound: ")
-    assert "2 bundles, 18 pieces" in said[3][1]  # derived: 3 caps of 4 pieces, 2 of 3
+    said = [run.stdout for run in follow(commands)]
+    assert said[2].startswith("Sound: ")
+    assert "2 bundles, 18 pieces" in said[3]  # derived: 3 caps of 4 pieces, 2 of 3
     (left, other) = tomllib.loads((tmp_path / "shelf.toml").read_text("utf-8"))["stock"]
     assert 0.0 < float(left["length"].removesuffix(" yd")) < 2.0
     assert other["length"] == "1 yd"
     assert "# a gift of the harbour museum" in (tmp_path / "shelf.toml").read_text("utf-8")
     # "Two yards give more than five caps", at the least
-    (least,) = re.findall(r"72.0 in on hand for about \d+ caps \(at least (\d+)", said[0][1])
+    (least,) = re.findall(r"72.0 in on hand for about \d+ caps \(at least (\d+)", said[0])
     assert int(least) > 5
 
 
-def test_the_estimate_of_the_guide_runs(tmp_path: Path) -> None:
-    (tmp_path / "fixtures").symlink_to(ROOT / "fixtures")
-    (block,) = blocks(ROOT / "docs" / "how-to" / "how-much-cloth.md", "sh")
-    quick, nested = block.splitlines()
-    for command in (quick, nested):
-        program, *words = shlex.split(command)
-        assert program == "cutfiles"
-        run = cutfiles_alone(*words, folder=tmp_path)
-        assert run.returncode == 0, (command, run.stderr)
-        assert "12 caps" in run.stdout
+def test_the_estimate_of_the_guide_runs(follow: Follow, tmp_path: Path) -> None:
+    runs = follow(commands_of(ROOT / "docs" / "how-to" / "how-much-cloth.md"))
+    assert len(runs) == 2
+    assert all("12 caps" in run.stdout for run in runs)
     assert (tmp_path / "figures.json").is_file()
 
 
-def test_the_plan_of_the_guide_runs(tmp_path: Path) -> None:
-    (tmp_path / "fixtures").symlink_to(ROOT / "fixtures")
-    (block,) = blocks(ROOT / "docs" / "how-to" / "plan-many-lays.md", "sh")
-    for command in block.splitlines():
-        program, *words = shlex.split(command)
-        assert program == "cutfiles"
-        run = cutfiles_alone(*words, folder=tmp_path)
-        assert run.returncode == 0, (command, run.stderr)
+def test_the_plan_of_the_guide_runs(follow: Follow, tmp_path: Path) -> None:
+    follow(commands_of(ROOT / "docs" / "how-to" / "plan-many-lays.md"))
     assert (tmp_path / "tern-street-plan" / "plan.json").is_file()
     assert (tmp_path / "tern-street-lay-01" / "lay-01.dxf").is_file()
 
 
 @pytest.mark.parametrize("kind", ["laser", "drag-knife", "rotary-blade"])
-def test_the_jobs_of_each_machine_run(kind: str, tmp_path: Path) -> None:
-    (tmp_path / "fixtures").symlink_to(ROOT / "fixtures")
+def test_the_jobs_of_each_machine_run(kind: str, follow: Follow, tmp_path: Path) -> None:
     page = ROOT / "docs" / "how-to" / "cut-on-each-machine.md"
-    (command,) = (c.strip() for c in blocks(page, "sh") if f"-{kind}.toml" in c)
-    program, *words = shlex.split(command)
-    assert program == "cutfiles"
-    run = cutfiles_alone(*words, folder=tmp_path)
-    assert run.returncode == 0, run.stderr
-    assert (tmp_path / words[3] / "lay-01.dxf").is_file()
+    (command,) = (one for one in commands_of(page) if f"-{kind}.toml" in one)
+    follow([command])
+    (out,) = re.findall(r"--out (\S+)", command)
+    assert (tmp_path / out / "lay-01.dxf").is_file()
 
 
 def test_the_defaults_of_the_machines_page() -> None:
@@ -188,18 +185,11 @@ def test_the_defaults_of_the_machines_page() -> None:
         assert f"`{key}`" in text or key in ("kind", "file", "bed", "most_plies"), key
 
 
-def test_the_ruler_guide_runs(tmp_path: Path) -> None:
+def test_the_ruler_guide_runs(follow: Follow, tmp_path: Path) -> None:
     page = ROOT / "docs" / "how-to" / "cut-by-ruler.md"
     (job,) = blocks(page, "toml")
     (tmp_path / "one-yard.toml").write_text(job, "utf-8")
-    commands = [line for block in blocks(page, "sh") for line in block.splitlines()]
-    said = []
-    for command in commands:
-        program, *words = shlex.split(command)
-        assert program == "cutfiles"
-        run = cutfiles_alone(*words, folder=tmp_path)
-        assert run.returncode == 0, (command, run.stderr)
-        said.append(run.stderr + run.stdout)
+    said = [run.stderr + run.stdout for run in follow(commands_of(page))]
     assert len(said) == 4
     assert "gives 5 caps with their ties, and 4 in two stages" in page.read_text("utf-8")
     assert "as blocks: 5 caps, proved" in said[0]

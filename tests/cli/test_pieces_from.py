@@ -87,15 +87,15 @@ def test_complete_caps_of_both_cloths(job_file: WriteJob, tmp_path: Path) -> Non
     lengths = TWO_CLOTHS.replace("width = 1117.6", "width = 1117.6\nlength = 3000")
     lengths = lengths.replace("width = 900", "width = 900\nlength = 1500")
     job = job_file(lengths + BOUND + LASER)
-    run = cutfiles("estimate", job, "--json", place)
+    run = cutfiles("estimate", job, "--nest", "0.4", "--json", place)
     assert run.returncode == 0, run.stderr
     kelp, plain = (row["gives"] for row in read(place)["cloths"])
     complete = read(place)["complete_caps"]
     # derived: a cap needs parts of both, so there are as many as the scarcer cloth gives
-    for key in ("least", "likely", "most"):
+    for key in ("least", "likely", "most", "nested"):
         assert complete[key] == min(kelp[key], plain[key]) > 0
-    assert "kelp print: parts of 2 caps, about " in run.stdout
-    assert "all cloths on hand together for about " in run.stdout
+    assert "kelp print: parts of 2 caps, nested on " in run.stdout
+    assert f"all cloths on hand together for {complete['nested']} caps, nested " in run.stdout
 
 
 BAD = [

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
 
 from tests.cli.program import WriteJob, cutfiles, cutfiles_alone, names
-from tests.conftest import LASER
+from tests.conftest import LASER, ROOT
 
 CLOTH = """
 length_unit = "in"
@@ -63,6 +64,29 @@ def test_the_same_job_gives_the_same_bytes(job_file: WriteJob, tmp_path: Path) -
         assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes()
 
 
+def test_a_panel_may_be_called_spare(job_file: WriteJob, tmp_path: Path) -> None:
+    shutil.copy(ROOT / "fixtures" / "pieces" / "pocket.svg", tmp_path / "spare.svg")
+    path = job_file(CLOTH + '[[panels]]\nfile = "spare.svg"\nquantity = 3\n' + HAND)
+    run = cutfiles("ruler", path, "--out", tmp_path / "out", "--folded")
+    assert run.returncode == 0, run.stderr
+    (plan,) = json.loads((tmp_path / "out" / "ruler-plan.json").read_bytes())["plans"]
+    layers = sorted(placed["names"] for placed in plan["placed"])
+    assert layers == [["spare", "(spare)"], ["spare", "spare"]]
+
+
+def test_a_cap_of_two_cloths_is_one_cap(job_file: WriteJob, tmp_path: Path) -> None:
+    other = '[[cloth]]\nname = "blue"\nwidth = 45\nfibre = "cotton"\n'
+    line = (
+        CAPS.replace("quantity = 5", "quantity = 2")
+        + 'edge = "binding"\ncloth = "kelp-print cotton"\nfrom = { binding = "blue" }\n'
+    )
+    run = cutfiles("ruler", job_file(CLOTH + other + line + HAND), "--out", tmp_path / "out")
+    assert run.returncode == 0, run.stderr
+    table = json.loads((tmp_path / "out" / "ruler-plan.json").read_bytes())
+    assert table["totals"] == {"caps": 2, "panels": 0}
+    assert [[row["count"] for row in plan["blocks"]] for plan in table["plans"]] == [[2, 2], [2]]
+
+
 def test_two_stages_folded(job_file: WriteJob, tmp_path: Path) -> None:
     path = job_file(CLOTH + CAPS + HAND)
     run = cutfiles("ruler", path, "--out", tmp_path / "out", "--folded", "--stages", "2")
@@ -75,7 +99,7 @@ def test_two_stages_folded(job_file: WriteJob, tmp_path: Path) -> None:
     wanted = {row["name"]: row["count"] for row in plan["blocks"]}
     found = [name for placed in plan["placed"] for name in placed["names"]]
     assert {name: found.count(name) for name in wanted} == wanted
-    assert found.count("spare") == 2  # of five crowns and of five bands cut two at a time
+    assert found.count("(spare)") == 2  # of five crowns and of five bands cut two at a time
 
 
 def test_what_the_nest_saves(job_file: WriteJob, tmp_path: Path) -> None:

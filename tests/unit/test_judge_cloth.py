@@ -16,7 +16,8 @@ from shapely.geometry import Polygon
 from cutfiles.cuts.plan import CutPlan, Stroke
 from cutfiles.cuts.plan_cuts import cut_plan
 from cutfiles.effort import Effort
-from cutfiles.files.summary import summary_bytes, summary_table
+from cutfiles.files.summary import summary_table
+from cutfiles.files.whole_file import table_bytes
 from cutfiles.job.cloth import Flaw, PrintRepeat, Remnant
 from cutfiles.job.job import Cloth, Job, PanelLine
 from cutfiles.job.machine import Machine
@@ -100,7 +101,7 @@ def by_summary(lay: Lay, plan: CutPlan, machine: Machine = LASER) -> ExpectedLay
     job = Job("job.toml", "t", "mm", (lay.cloth,), (), machine, (LINE,))
     contents = {"lay-01.dxf": b"", "lay-01.svg": b""}
     table = summary_table(job, [lay], [plan], [], seed=1, contents=contents, written=())
-    summary = SummaryFile.model_validate_json(summary_bytes(table))
+    summary = SummaryFile.model_validate_json(table_bytes(table))
     return expected_from(summary, summary.lays[0])
 
 
