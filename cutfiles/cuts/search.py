@@ -24,6 +24,20 @@ import numpy as np
 import numpy.typing as npt
 
 from cutfiles.chance import chance
+from cutfiles.cuts.moves import (
+    OTHER_DOOR,
+    SWAP,
+    TURN,
+    may_swap,
+    may_turn,
+    note,
+    swap,
+    take_back,
+    turn,
+    turned,
+    wait,
+    wait_round,
+)
 from cutfiles.cuts.net import (
     AFTER,
     AT,
@@ -43,8 +57,6 @@ from cutfiles.cuts.net import (
     OUT_Y,
     REACH,
     RING,
-    ROOM,
-    TURNS,
     WAITING,
     WAITS,
     Net,
@@ -62,111 +74,6 @@ _WALK: Final = 3
 _SPAN: Final = 10
 """Longest stretch of a kick where strokes near each other will not do."""
 
-_TURN, _SWAP, _DOOR = range(3)
-"""Kinds of entries in the log of moves."""
-
-
-@numba.njit(cache=True, nogil=True)
-def _turned(net: Net, node: int) -> int:
-    """The door of a node in a stretch turned round."""
-    door = net.nodes[node, DOOR]
-    return int(2 * net.nodes[node, FIRST] + 1 - door) if net.nodes[node, TURNS] else int(door)
-
-
-@numba.njit(cache=True, nogil=True)
-def _wait(net: Net, node: int) -> None:
-    if not net.nodes[node, WAITS]:
-        size = len(net.nodes)
-        net.nodes[node, WAITS] = 1
-        net.line[RING, (net.log[0, NEXT] + net.log[0, WAITING]) % size] = node
-        net.log[0, WAITING] += 1
-
-
-@numba.njit(cache=True, nogil=True)
-def _wait_round(net: Net, position: int) -> None:
-    """The nodes on both sides of the step before a position."""
-    if position < len(net.nodes):
-        _wait(net, net.line[ORDER, position])
-    if position > 0:
-        _wait(net, net.line[ORDER, position - 1])
-
-
-@numba.njit(cache=True, nogil=True)
-def _note(net: Net, kind: int, one: int, two: int, three: int) -> None:
-    row = net.log[0, LOGGED] + 1
-    net.log[row, 0], net.log[row, 1], net.log[row, 2], net.log[row, 3] = kind, one, two, three
-    net.log[0, LOGGED] = row
-
-
-@numba.njit(cache=True, nogil=True)
-def _turn(net: Net, low: int, high: int) -> None:
-    """Turn the stretch from low to high round, both included."""
-    i, j = low, high
-    while i <= j:
-        one, other = net.line[ORDER, i], net.line[ORDER, j]
-        net.line[ORDER, i], net.line[ORDER, j] = other, one
-        net.nodes[one, AT], net.nodes[other, AT] = j, i
-        if net.nodes[one, TURNS]:
-            net.nodes[one, DOOR] = _turned(net, one)
-        if i != j and net.nodes[other, TURNS]:
-            net.nodes[other, DOOR] = _turned(net, other)
-        i += 1
-        j -= 1
-
-
-@numba.njit(cache=True, nogil=True)
-def _swap(net: Net, i: int, j: int, k: int) -> None:
-    """Let the stretches [i, j) and [j, k) change places."""
-    if j - i <= k - j:
-        for position in range(i, j):
-            net.line[ROOM, position - i] = net.line[ORDER, position]
-        for position in range(j, k):
-            net.line[ORDER, position - j + i] = net.line[ORDER, position]
-        for position in range(j - i):
-            net.line[ORDER, k - j + i + position] = net.line[ROOM, position]
-    else:
-        for position in range(j, k):
-            net.line[ROOM, position - j] = net.line[ORDER, position]
-        for position in range(j - 1, i - 1, -1):
-            net.line[ORDER, position + k - j] = net.line[ORDER, position]
-        for position in range(k - j):
-            net.line[ORDER, i + position] = net.line[ROOM, position]
-    for position in range(i, k):
-        net.nodes[net.line[ORDER, position], AT] = position
-
-
-@numba.njit(cache=True, nogil=True)
-def _may_turn(net: Net, low: int, high: int) -> bool:
-    """Whether no node of a stretch must come before another of it."""
-    if len(net.links) == 0:
-        return True
-    for position in range(low, high):
-        node = net.line[ORDER, position]
-        for k in range(net.nodes[node, AFTER], net.nodes[node, AFTER + 1]):
-            if net.nodes[net.links[k], AT] <= high:
-                return False
-    return True
-
-
-@numba.njit(cache=True, nogil=True)
-def _may_swap(net: Net, i: int, j: int, k: int) -> bool:
-    """Whether no node of [i, j) must come before one of [j, k)."""
-    if len(net.links) == 0:
-        return True
-    if j - i <= k - j:
-        for position in range(i, j):
-            node = net.line[ORDER, position]
-            for n in range(net.nodes[node, AFTER], net.nodes[node, AFTER + 1]):
-                if j <= net.nodes[net.links[n], AT] < k:
-                    return False
-    else:
-        for position in range(j, k):
-            node = net.line[ORDER, position]
-            for n in range(net.nodes[node, BEFORE], net.nodes[node, BEFORE + 1]):
-                if i <= net.nodes[net.links[n], AT] < j:
-                    return False
-    return True
-
 
 @numba.njit(cache=True, nogil=True)
 def _turn_gain(net: Net, low: int, high: int) -> float:
@@ -177,7 +84,7 @@ def _turn_gain(net: Net, low: int, high: int) -> float:
     for position in range(low, high):
         one, other = net.line[ORDER, position], net.line[ORDER, position + 1]
         gain += step(net, net.nodes[one, DOOR], net.nodes[other, DOOR])
-        gain -= step(net, _turned(net, other), _turned(net, one))
+        gain -= step(net, turned(net, other), turned(net, one))
     return gain
 
 
@@ -202,10 +109,10 @@ def _change_door(net: Net, node: int) -> float:
             best, chosen = length, door
     if chosen < 0:
         return 0.0
-    _note(net, _DOOR, node, net.nodes[node, DOOR], 0)
+    note(net, OTHER_DOOR, node, net.nodes[node, DOOR], 0)
     net.nodes[node, DOOR] = chosen
-    _wait_round(net, position)
-    _wait_round(net, position + 1)
+    wait_round(net, position)
+    wait_round(net, position + 1)
     return float(now - best)
 
 
@@ -216,19 +123,19 @@ def _turn_stretch(net: Net, low: int, high: int) -> float:
         return 0.0
     before = net.nodes[net.line[ORDER, low - 1], DOOR]
     head, tail = net.line[ORDER, low], net.line[ORDER, high]
-    gain = step(net, before, net.nodes[head, DOOR]) - step(net, before, _turned(net, tail))
+    gain = step(net, before, net.nodes[head, DOOR]) - step(net, before, turned(net, tail))
     if high + 1 < len(net.nodes):
         after = net.nodes[net.line[ORDER, high + 1], DOOR]
-        gain += step(net, net.nodes[tail, DOOR], after) - step(net, _turned(net, head), after)
-    if gain <= _GAIN or not _may_turn(net, low, high):
+        gain += step(net, net.nodes[tail, DOOR], after) - step(net, turned(net, head), after)
+    if gain <= _GAIN or not may_turn(net, low, high):
         return 0.0
     gain += _turn_gain(net, low, high)
     if gain <= _GAIN:
         return 0.0
-    _turn(net, low, high)
-    _note(net, _TURN, low, high, 0)
-    _wait_round(net, low)
-    _wait_round(net, high + 1)
+    turn(net, low, high)
+    note(net, TURN, low, high, 0)
+    wait_round(net, low)
+    wait_round(net, high + 1)
     return float(gain)
 
 
@@ -307,15 +214,15 @@ def _put(
             return 0.0
         gain -= best
     elif back:
-        gain -= step(net, prior, _turned(net, tail))
+        gain -= step(net, prior, turned(net, tail))
         if following >= 0:
-            gain -= step(net, _turned(net, head), following)
+            gain -= step(net, turned(net, head), following)
         gain += _turn_gain(net, low, high)
     else:
         gain -= step(net, prior, net.nodes[head, DOOR])
         if following >= 0:
             gain -= step(net, net.nodes[tail, DOOR], following)
-    if gain <= _GAIN or (low < high and back and not _may_turn(net, low, high)):
+    if gain <= _GAIN or (low < high and back and not may_turn(net, low, high)):
         return 0.0
     for position in range(low, high + 1):
         node = net.line[ORDER, position]
@@ -327,21 +234,21 @@ def _put(
             for k in range(net.nodes[node, BEFORE], net.nodes[node, BEFORE + 1]):
                 if gap < net.nodes[net.links[k], AT] < low:
                     return 0.0
-    _wait_round(net, low)
-    _wait_round(net, high + 1)
-    _wait_round(net, gap + 1)
+    wait_round(net, low)
+    wait_round(net, high + 1)
+    wait_round(net, gap + 1)
     if low == high and chosen != net.nodes[head, DOOR]:
-        _note(net, _DOOR, head, net.nodes[head, DOOR], 0)
+        note(net, OTHER_DOOR, head, net.nodes[head, DOOR], 0)
         net.nodes[head, DOOR] = chosen
     if low < high and back:
-        _turn(net, low, high)
-        _note(net, _TURN, low, high, 0)
+        turn(net, low, high)
+        note(net, TURN, low, high, 0)
     if gap > high:
-        _swap(net, low, high + 1, gap + 1)
-        _note(net, _SWAP, low, high + 1, gap + 1)
+        swap(net, low, high + 1, gap + 1)
+        note(net, SWAP, low, high + 1, gap + 1)
     else:
-        _swap(net, gap + 1, low, high + 1)
-        _note(net, _SWAP, gap + 1, low, high + 1)
+        swap(net, gap + 1, low, high + 1)
+        note(net, SWAP, gap + 1, low, high + 1)
     return float(gain)
 
 
@@ -402,22 +309,8 @@ def _improve(net: Net, forget: bool) -> float:
             gain = _two_opt(net, node)
         if gain > 0.0:
             gained += gain
-            _wait(net, node)
+            wait(net, node)
     return gained
-
-
-@numba.njit(cache=True, nogil=True)
-def _take_back(net: Net) -> None:
-    """Undo every move of the log, the last one first."""
-    for row in range(net.log[0, LOGGED], 0, -1):
-        kind, one, two, three = net.log[row, 0], net.log[row, 1], net.log[row, 2], net.log[row, 3]
-        if kind == _TURN:
-            _turn(net, one, two)
-        elif kind == _SWAP:
-            _swap(net, one, one + three - two, three)
-        else:
-            net.nodes[one, DOOR] = two
-    net.log[0, LOGGED] = 0
 
 
 @numba.njit(cache=True, nogil=True)
@@ -456,11 +349,11 @@ def search(
         three = net.nodes[_walked(net, node, state), AT]
         i, k = min(one, two, three) + 1, max(one, two, three) + 1
         j = one + two + three + 3 - i - k
-        if j in (i, k) or not _may_swap(net, i, j, k):
+        if j in (i, k) or not may_swap(net, i, j, k):
             i = 1 + chance(state) % (count - 2)
             j = i + 1 + chance(state) % _SPAN
             k = j + 1 + chance(state) % _SPAN
-            if k > count or not _may_swap(net, i, j, k):
+            if k > count or not may_swap(net, i, j, k):
                 continue
         before, head, tail = net.line[ORDER, i - 1], net.line[ORDER, i], net.line[ORDER, j - 1]
         second, end = net.line[ORDER, j], net.line[ORDER, k - 1]
@@ -472,14 +365,14 @@ def search(
             after = net.nodes[net.line[ORDER, k], DOOR]
             gain += step(net, net.nodes[end, DOOR], after) - step(net, net.nodes[tail, DOOR], after)
         net.log[0, LOGGED] = 0
-        _swap(net, i, j, k)
-        _note(net, _SWAP, i, j, k)
-        _wait_round(net, i)
-        _wait_round(net, i + k - j)
-        _wait_round(net, k)
+        swap(net, i, j, k)
+        note(net, SWAP, i, j, k)
+        wait_round(net, i)
+        wait_round(net, i + k - j)
+        wait_round(net, k)
         gain += _improve(net, False)
         if gain < heat * np.log((chance(state) + 0.5) / 2147483648.0):
-            _take_back(net)
+            take_back(net)
     for position in range(count):
-        _wait(net, net.line[ORDER, position])
+        wait(net, net.line[ORDER, position])
     _improve(net, True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -92,21 +92,30 @@ class Portions:
 
     def problem(self, first: int, end: int, starts_at_mm: float = 0.0) -> StripProblem:
         """Of the caps from one number up to another, in a lay that begins so far along."""
-        counts = [0] * len(self._whole.shapes)
-        for members in self._members[first:end]:
-            for number in members:
-                counts[number] += 1
-        shapes = tuple(
-            replace(shape, count=count)
-            for shape, count in zip(self._whole.shapes, counts, strict=True)
-            if count
-        )
+        part = self._of((members, 1) for members in self._members[first:end])
         obstacles = self._whole.obstacles
         if self.table.cloth.flaws:
             margin = self._whole.margin
             flaws = flaws_on_lay(self.table.cloth, starts_at_mm)
             obstacles = tuple(Obstacle(flaw, margin) for flaw in flaws)
-        return replace(self._whole, shapes=shapes, obstacles=obstacles)
+        return replace(part, obstacles=obstacles)
+
+    def mixed(self, counts: Sequence[int]) -> StripProblem:
+        """Of so many of each cap."""
+        return self._of(zip(self._members, counts, strict=True))
+
+    def _of(self, times: Iterable[tuple[Sequence[int], int]]) -> StripProblem:
+        """Of the shapes of some caps, each so many times."""
+        counts = [0] * len(self._whole.shapes)
+        for members, count in times:
+            for number in members:
+                counts[number] += count
+        shapes = tuple(
+            replace(shape, count=count)
+            for shape, count in zip(self._whole.shapes, counts, strict=True)
+            if count
+        )
+        return replace(self._whole, shapes=shapes)
 
     def most_by_area(self, first: int, length_mm: float) -> int:
         """Up to which cap those from a first one on have no more area than a length of cloth, or

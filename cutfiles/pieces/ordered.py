@@ -97,6 +97,11 @@ class CutList:
     numbers: tuple[tuple[CapLine, int], ...] = ()
 
     @property
+    def fixed(self) -> tuple[OrderedCap, ...]:
+        """The caps and panels that must all be placed."""
+        return self.caps[: len(self.caps) - self.optional]
+
+    @property
     def piece_ids(self) -> frozenset[str]:
         """Of every piece to place."""
         return frozenset(piece.id for cap in self.caps for piece in cap.pieces)

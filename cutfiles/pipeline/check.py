@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from cutfiles.errors import Finding, JobError
@@ -16,6 +17,7 @@ from cutfiles.pipeline.prove import (
     RULER_PLAN,
     SHEETS,
     SUMMARY,
+    Reader,
     read_drawing,
     tool_runs,
 )
@@ -97,14 +99,16 @@ def _check_listed(path: Path) -> Checked | None:
             for row in summary.lays:
                 for kind, name in row.files.names.items():
                     if path.name == name:
-                        found = tuple(_file_findings(path.parent, kind, summary, row))
+                        found = tuple(_file_findings(path.parent, kind, summary, row, READERS))
                         return Checked((path.name,), found)
             if path.name in summary.others and suffix == _PAPER:
                 known = tuple(_changed(path, summary.others[path.name]))
                 return Checked((path.name,), (*known, *judge_paper_alone(read_pdf(path))))
             for paper in summary.papers:
                 if path.name == paper.file:
-                    return Checked((path.name,), tuple(_paper_findings(path, summary, paper)))
+                    return Checked(
+                        (path.name,), tuple(_paper_findings(path, summary, paper, READERS))
+                    )
     for plan in _ruler_plans(path.parent):
         if path.name == plan.drawing:
             return Checked((path.name,), tuple(_ruler_findings(path, plan)))
@@ -185,6 +189,7 @@ def check_lays(folder: Path) -> Checked:
     files: list[str] = []
     others: list[str] = []
     findings: list[Finding] = []
+    readers = _reading_once()
     for manifest in manifests:
         summary = read_summary(manifest)
         findings.extend(summary_faults(summary, manifest.name))
@@ -194,10 +199,10 @@ def check_lays(folder: Path) -> Checked:
                 if kind.startswith("marks_"):  # judged with the drawing that they belong to
                     findings.extend(_changed(folder / name, row.sha256.get(kind)))
                 else:
-                    findings.extend(_file_findings(folder, kind, summary, row))
+                    findings.extend(_file_findings(folder, kind, summary, row, readers))
         for paper in summary.papers:
             files.append(paper.file)
-            findings.extend(_paper_findings(folder / paper.file, summary, paper))
+            findings.extend(_paper_findings(folder / paper.file, summary, paper, readers))
         others.extend(summary.others)
         for name, fingerprint in summary.others.items():
             findings.extend(_changed(folder / name, fingerprint))
@@ -215,7 +220,15 @@ def check_lays(folder: Path) -> Checked:
     return Checked(tuple(files), tuple(findings))
 
 
-def _file_findings(folder: Path, kind: str, summary: SummaryFile, row: LayRow) -> Iterator[Finding]:
+def _reading_once() -> dict[str, Reader]:
+    """Readers that keep the last drawings of a kind: the tool's way and pages of paper are judged
+    against what a lay's own drawing shows."""
+    return {ending: lru_cache(maxsize=2)(read) for ending, read in READERS.items()}
+
+
+def _file_findings(
+    folder: Path, kind: str, summary: SummaryFile, row: LayRow, readers: Mapping[str, Reader]
+) -> Iterator[Finding]:
     """A listed file: there, unchanged since it was written, and right. Marks that are written apart
     are judged with the drawing that they belong to, either of them."""
     paths = {of: folder / name for of, name in row.files.names.items()}
@@ -239,11 +252,11 @@ def _file_findings(folder: Path, kind: str, summary: SummaryFile, row: LayRow) -
             return
     expected = expected_from(summary, row)
     if kind not in _PASSES:
-        yield from judge_lay(read_drawing(paths, shown, expected, summary.apart), expected)
+        yield from judge_lay(read_drawing(paths, shown, expected, summary.apart, readers), expected)
         if kind == "svg":
             yield from raster_findings(path.name, path.read_bytes(), expected)
         return
-    drawing = READERS[".dxf"](paths["dxf"])
+    drawing = readers[".dxf"](paths["dxf"])
     for run in tool_runs({kind: path}, expected):
         yield from judge_against_drawing(run, drawing, expected)
         yield from judge_room(run, expected)
@@ -261,7 +274,9 @@ def _ruler_findings(path: Path, row: RulerPlanRow) -> Iterator[Finding]:
         yield from judge_ruler(READERS[".svg"](path), expected_ruler_from(row, RULER_GROUPS))
 
 
-def _paper_findings(path: Path, summary: SummaryFile, row: PaperRow) -> Iterator[Finding]:
+def _paper_findings(
+    path: Path, summary: SummaryFile, row: PaperRow, readers: Mapping[str, Reader]
+) -> Iterator[Finding]:
     """A listed pattern on paper: there, unchanged, and page by page what the drawings beside it
     hold."""
     if not path.is_file() or path.suffix.lower() != _PAPER:
@@ -279,7 +294,7 @@ def _paper_findings(path: Path, summary: SummaryFile, row: PaperRow) -> Iterator
             text = f"{path.name}: cannot be judged without {drawing.name}, which is not there"
             yield Finding("missing-file", "error", text)
             return
-        read = READERS[".dxf"](drawing)
+        read = readers[".dxf"](drawing)
         pieces |= {
             piece.id: DrawnThere(read, piece.centre_mm, piece.area_mm2) for piece in lay.pieces
         }

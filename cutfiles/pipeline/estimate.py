@@ -163,7 +163,7 @@ class _Room:
             return None
 
     def _figures(self, findings: list[Finding], wrong: list[Finding]) -> ClothFigures:
-        caps = self.cuts.caps[: len(self.cuts.caps) - self.cuts.optional]
+        caps = self.cuts.fixed
         takes = self._takes(caps, findings, wrong) if caps and not self.table.strip else None
         ends = self.table.strip is not None or self.cloth.length_mm is not None
         has_caps = any(not cap.is_panel for cap in self.cuts.caps)

@@ -43,7 +43,7 @@ def nested_figures(
 def _nested(job: Job, cuts: CutList, figures: ClothFigures, effort: Effort) -> ClothFigures:
     takes, gives, plies = figures.takes, figures.gives, cuts.cloth.plies
     if takes is not None:
-        fixed = replace(cuts, caps=cuts.caps[: len(cuts.caps) - cuts.optional], optional=0)
+        fixed = replace(cuts, caps=cuts.fixed, optional=0)
         lays = _lays(job, fixed, effort)
         done = tuple(
             LayFigures(

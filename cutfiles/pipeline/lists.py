@@ -16,6 +16,15 @@ def ordered_of(job: Job, panels: Sequence[Panel], cloth: Cloth) -> int:
     return here + sum(panel.quantity for panel in panels if panel.line.cloth == cloth.name)
 
 
+def unused_cloth(job: Job, cloth: Cloth) -> Finding:
+    """That nothing is ordered of a cloth."""
+    text = (
+        f"{job.source}: cloth {cloth.name!r} is used by no [[caps]] and no [[panels]]: "
+        "nothing is cut of it"
+    )
+    return Finding("unused-cloth", "note", text)
+
+
 def cut_lists(
     job: Job, panels: Sequence[Panel], findings: list[Finding], wrong: list[Finding]
 ) -> list[CutList]:
@@ -26,11 +35,7 @@ def cut_lists(
     numbers: dict[CapLine, int] = {}
     for cloth in job.cloths:
         if not ordered_of(job, panels, cloth):
-            text = (
-                f"{job.source}: cloth {cloth.name!r} is used by no [[caps]] and no [[panels]]: "
-                "nothing is cut of it"
-            )
-            findings.append(Finding("unused-cloth", "note", text))
+            findings.append(unused_cloth(job, cloth))
             continue
         try:
             cuts = cut_list(job, cloth, panels, first_number=first_cap, numbers=numbers)

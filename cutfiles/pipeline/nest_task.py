@@ -44,11 +44,12 @@ class NestResult:
     time_s: float | None
 
 
-def _go_on() -> bool:
+def go_on() -> bool:
+    """Never stop."""
     return False
 
 
-def nest_task(task: NestTask, stop: Callable[[], bool] = _go_on) -> NestResult | None:
+def nest_task(task: NestTask, stop: Callable[[], bool] = go_on) -> NestResult | None:
     """Nest a lay by what `make` uses; None where a piece of it has no place."""
     if task.searches is not None:
         os.environ[SEARCHES_VARIABLE] = str(task.searches)

@@ -11,10 +11,11 @@ from cutfiles.estimate.likely import FILL, likely_mm
 from cutfiles.job.cautions import check_safety
 from cutfiles.job.job import CapLine, Cloth, Job
 from cutfiles.job.machine import Machine, RotaryBlade
-from cutfiles.lay.bounds import reach_of
+from cutfiles.lay.bounds import Portions, reach_of
 from cutfiles.lay.problem import NoPlaceError
 from cutfiles.lay.table import Table, spacing_for
 from cutfiles.pieces.cut_list import cut_list
+from cutfiles.pipeline.lists import unused_cloth
 from cutfiles.plies.mixes import MOST_CAPS, candidate_mixes
 from cutfiles.plies.order import Mix, Terms, Wanted, of_one
 from cutfiles.tolerances import COINCIDENT_MM
@@ -73,22 +74,11 @@ class PlanCloth:
         wrong = list(table.too_large(models, self.job.length_unit, self.job.source))
         if wrong:
             raise JobError(wrong)
-        whole = table.problem(models)
-        numbers = {kind: number for number, kind in enumerate(table.shapes(models))}
-        members = [[numbers[kind] for kind in table.kinds(cap)] for cap in models]
+        portions = Portions(table, models)
         lengths: dict[Mix, float] = {}
         for mix in candidate_mixes(self.wanted, self.terms):
-            counts = [0] * len(whole.shapes)
-            for count, kinds in zip(mix, members, strict=True):
-                for kind in kinds:
-                    counts[kind] += count
-            shapes = tuple(
-                replace(shape, count=count)
-                for shape, count in zip(whole.shapes, counts, strict=True)
-                if count
-            )
             try:
-                reach = reach_of(replace(whole, shapes=shapes), FILL)
+                reach = reach_of(portions.mixed(mix), FILL)
             except NoPlaceError as error:
                 where = f"{self.job.source}: cloth {self.cloth.name!r}: {error}"
                 mend = "use a print of smaller repeat, or leave out match"
@@ -148,8 +138,7 @@ def plan_cloths(job: Job, findings: list[Finding]) -> tuple[PlanCloth, ...]:
     for cloth in job.cloths:
         lines = job.lines_for(cloth)
         if not lines:
-            text = f"{job.source}: cloth {cloth.name!r}: no caps are ordered of it: left out"
-            findings.append(Finding("unused-cloth", "note", text))
+            findings.append(unused_cloth(job, cloth))
             continue
         most = _most_plies(job, cloth, findings)
         step = 2 if cloth.spread == "face to face" else 1

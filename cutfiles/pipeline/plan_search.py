@@ -12,7 +12,7 @@ from typing import Final
 from cutfiles.errors import Finding, JobError
 from cutfiles.job.job import Job
 from cutfiles.pipeline.many_nests import Nests, Stop
-from cutfiles.pipeline.nest_task import NestResult, NestTask, nest_task
+from cutfiles.pipeline.nest_task import NestResult, NestTask, go_on, nest_task
 from cutfiles.pipeline.plan_cloth import PlanCloth
 from cutfiles.plies.mixes import one_kind_lays
 from cutfiles.plies.order import LayPlan, Mix, SpreadLay, of_one
@@ -271,7 +271,7 @@ class PlanSearch:
             for job, text in texts.items()
         ]
         self._hear("timing the cuts")
-        done = dict(self._place.results(tasks, _go_on))
+        done = dict(self._place.results(tasks, go_on))
         found = {}
         for number, task in enumerate(tasks):
             result = done.get(number) or nest_task(task, _at_once)
@@ -301,7 +301,3 @@ def _short(cloth: PlanCloth, lengths: dict[Mix, float]) -> Finding:
 
 def _at_once() -> bool:
     return True
-
-
-def _go_on() -> bool:
-    return False

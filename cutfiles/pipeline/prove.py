@@ -41,7 +41,8 @@ RULER_PLAN: Final = "ruler-plan.json"
 SHEETS: Final = "sheets.json"
 """The files of a run that list the others: of `make`, of `draft`, of `ruler` and of `sheets`."""
 
-READERS: Final[dict[str, Callable[[Path], ReadDrawing]]] = {".dxf": read_dxf, ".svg": read_svg}
+Reader = Callable[[Path], ReadDrawing]
+READERS: Final[dict[str, Reader]] = {".dxf": read_dxf, ".svg": read_svg}
 DRAWN: Final = ("dxf", "svg")
 """Kinds of files that show a whole lay."""
 
@@ -93,13 +94,16 @@ def written_and_proved(
 
 
 def read_drawing(
-    paths: Mapping[str, Path], kind: str, expected: ExpectedLay, apart: Collection[Role]
+    paths: Mapping[str, Path],
+    kind: str,
+    expected: ExpectedLay,
+    apart: Collection[Role],
+    readers: Mapping[str, Reader] = READERS,
 ) -> ReadDrawing:
     """A lay's drawing of a kind of `DRAWN`, with the marks that are written apart from it."""
-    drawing = READERS["." + kind](paths[kind])
-    if not apart:
-        return drawing
-    return joined(drawing, READERS["." + kind](paths[f"marks_{kind}"]), expected, apart)
+    read = readers["." + kind]
+    drawing = read(paths[kind])
+    return joined(drawing, read(paths[f"marks_{kind}"]), expected, apart) if apart else drawing
 
 
 def tool_runs(paths: Mapping[str, Path], expected: ExpectedLay) -> Iterator[ToolRun]:

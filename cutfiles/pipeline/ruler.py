@@ -19,8 +19,9 @@ from cutfiles.job.job import Cloth, Job
 from cutfiles.job.machine import Machine
 from cutfiles.lay.arrange import arrange
 from cutfiles.pieces.cut_list import cut_list
-from cutfiles.pieces.ordered import CutList, OrderedCap, Panel
+from cutfiles.pieces.ordered import OrderedCap, Panel
 from cutfiles.pipeline.drawings import load_panels
+from cutfiles.pipeline.lists import ordered_of, unused_cloth
 from cutfiles.pipeline.load import load_order
 from cutfiles.pipeline.prove import RULER_PLAN, refuse
 from cutfiles.ruler.blocks import (
@@ -44,6 +45,11 @@ from cutfiles.verdict.judge_ruler import ExpectedPieceBlock, ExpectedRuler, judg
 from cutfiles.verdict.read_svg import read_svg
 
 SHEET: Final = "ruler-plan.txt"
+
+_FOLD_MM: Final = 3.2
+"""Trimmed off a fold, whose bend no piece may have: 1/8 in or 3 mm (common practice, no
+source)."""
+
 _HAND: Final = Machine("rotary blade", 0.0, None, None)
 
 
@@ -142,13 +148,8 @@ def _planned(
     if wrong:
         raise JobError(wrong)
     for cloth in job.cloths:
-        here = [panel for panel in panels if panel.line.cloth == cloth.name]
-        if not job.lines_for(cloth) and not here:
-            text = (
-                f"{job.source}: cloth {cloth.name!r} is used by no [[caps]] and no [[panels]]: "
-                "nothing is cut of it"
-            )
-            findings.append(Finding("unused-cloth", "note", text))
+        if not ordered_of(job, panels, cloth):
+            findings.append(unused_cloth(job, cloth))
             continue
         try:
             planned.append(_plan(job, cloth, panels, stages, findings))
@@ -165,13 +166,14 @@ def _plan(
     unit = job.length_unit
     ply_mm = math.inf if cloth.length_mm is None else cloth.length_mm / cloth.plies
     on_hand = None if cloth.length_mm is None else ruler_steps(ply_mm, unit, up=False)
-    fold = 1 if cloth.is_folded and unit == "in" else 3 if cloth.is_folded else 0
+    fold = ruler_steps(_FOLD_MM, unit, up=False) if cloth.is_folded else 0
     width = ruler_steps(cloth.lay_width_mm, unit, up=False) - fold
     cuts = cut_list(job, _single(cloth, on_hand, unit), panels)
     findings.extend(cuts.findings)
-    fixed, each = _split(cuts)
+    fixed = cuts.fixed
+    each = cuts.caps[len(fixed) : len(fixed) + 1]  # one of those that are to be as many as fit
     one_way = cloth.one_way
-    boxes = tuple(piece_boxes(cuts.caps[: len(cuts.caps) - cuts.optional], one_way=one_way))
+    boxes = tuple(piece_boxes(fixed, one_way=one_way))
     extra = tuple(piece_boxes(each, one_way=one_way))
     rows = block_rows((*boxes, *extra), unit)
     wrong = list(too_large(rows, cloth, width, on_hand, job))
@@ -224,12 +226,6 @@ def _single(cloth: Cloth, on_hand: int | None, unit: str) -> Cloth:
     """One flat ply of a cloth, a step shorter, so that a strip as long as it can be rounded up."""
     length = None if on_hand is None else max(on_hand - 1, 1) * RULER_STEP_MM[unit]
     return replace(cloth, spread="single", plies=1, length_mm=length, print_repeat=None)
-
-
-def _split(cuts: CutList) -> tuple[tuple[OrderedCap, ...], tuple[OrderedCap, ...]]:
-    """What must be cut, and one of the caps of which there are to be as many as fit."""
-    must = len(cuts.caps) - cuts.optional
-    return cuts.caps[:must], cuts.caps[must : must + 1]
 
 
 def _none_fits(job: Job, cloth: Cloth, cap: OrderedCap) -> str:

@@ -113,9 +113,10 @@ class Patterns:
         """The best choice of offered columns for every width of strip, each taken once at most."""
         room = self.rules.width
         value = np.zeros((room + 1, len(self.alongs)), np.int64)
-        listed = [(offer.across, offer) for column in offers for offer in column]
+        listed = [offer for column in offers for offer in column]
         taken = []
-        for across, offer in listed:
+        for offer in listed:
+            across = offer.across
             better = np.zeros(value.shape, bool)
             with_it = value[: room + 1 - across] + offer.values
             better[across:] = with_it > value[across:]
@@ -124,10 +125,10 @@ class Patterns:
         made = []
         for k, along in enumerate(self.alongs):
             left, columns = room, []
-            for (across, offer), better in zip(reversed(listed), reversed(taken), strict=True):
+            for offer, better in zip(reversed(listed), reversed(taken), strict=True):
                 if better[left, k]:
                     columns.append(offer.stacks[k])
-                    left -= across
+                    left -= offer.across
             made.append((int(value[room, k]), Pattern(along, tuple(columns))))
         return made
 
@@ -135,7 +136,7 @@ class Patterns:
         """Columns of one width that together are worth as much as any that may be cut."""
         choices = [choice for choice in self.columns[across] if wanted[choice.kind]]
         most = self.rules.width // across
-        if len({choice.kind for choice in choices}) == 1 and len(choices) == 1:
+        if len(choices) == 1:
             return self._greedy(across, prices, wanted)
         if not choices:
             return []

@@ -31,7 +31,7 @@ _MM_PER_UNIT = {
 """CSS Values 3: 1 in = 25.4 mm = 96 px = 72 pt = 6 pc; a plain number is px."""
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
-_HIDING = ("style", "class", "display", "visibility", "clip-path", "mask")
+_HIDING = ("style", "class", "display", "visibility", "clip-path", "mask", "opacity")
 _MOST_TAGS = 500_000
 _SPACE = "{http://www.w3.org/2000/svg}"
 

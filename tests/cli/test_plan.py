@@ -40,7 +40,7 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("CUTFILES_KEPT_LAYS", str(folder / "kept"))
         run = cutfiles(
-            "plan", folder / "job.toml", "--out", folder / "out", "--seconds", "3", "--workers", "1"
+            "plan", folder / "job.toml", "--out", folder / "out", "--seconds", "1", "--workers", "1"
         )
     assert run.returncode == 0, run.stderr
     assert "saved" in run.stdout
@@ -96,7 +96,7 @@ def test_make_keeps_a_lay_whole_that_just_fits_the_bed(
         TWO_SIZES.replace("kerf = 0.2", 'kerf = 0.2\nbed = { along = "700 mm" }')
     )
     out = tmp_path / "out"
-    words = ("--seconds", "3", "--workers", "1")
+    words = ("--seconds", "1", "--workers", "1")
     run = cutfiles("plan", tmp_path / "job.toml", "--out", out, *words)
     assert run.returncode == 0, run.stderr
     lays = table_of(out)["lays"]

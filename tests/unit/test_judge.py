@@ -121,6 +121,7 @@ def test_a_wrong_sheet_is_found(plan: CutPlan, expected: ExpectedLay, tmp_path: 
         ('<g id="piece-outlines"', '<g style="transform:scale(.5)" id="piece-outlines"'),
         ('<g id="piece-outlines"', '<g display="none" id="piece-outlines"'),
         ('<g id="piece-outlines"', '<g visibility="hidden" id="piece-outlines"'),
+        ('<g id="piece-outlines"', '<g opacity="0" id="piece-outlines"'),
         ('<g id="piece-outlines"', '<g clip-path="url(#a)" id="piece-outlines"'),
         ('<g id="piece-outlines"', '<svg viewBox="0 0 9 9" width="5"/><g id="piece-outlines"'),
         ('<g id="piece-outlines"', '<g transform="translate(1)" id="piece-outlines"'),
