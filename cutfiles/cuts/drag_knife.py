@@ -52,6 +52,8 @@ def drag_knife_passes(
     """
     spans = list(stroke.spans)
     short: list[str] = []
+    if stroke.role == "outline" and not stroke.closed:
+        return [as_pass(number, stroke, pivot_line(_along_cuts(spans, tool), tool))], short
     if not stroke.closed:
         if tool.lead_in_mm:
             begin = leads.straight_in(stroke.piece_id, spans[0].start, spans[0].directions_rad[0])
@@ -74,8 +76,20 @@ def drag_knife_passes(
     return [as_pass(number, stroke, pivot_line(edge, tool))], short
 
 
+def _along_cuts(part: Sequence[Span], tool: DragKnife) -> list[Span]:
+    """What is left of an outline beside its twin, with a way in and an overrun: both on the twin's
+    own cuts, which go on in line, as far as its sides are long."""
+    first, last = part[0], part[-1]
+    way_in, over = min(tool.lead_in_mm, first.length_mm), min(tool.overrun_mm, last.length_mm)
+    begin = _beyond(first.start, first.directions_rad[0], -way_in)
+    end = _beyond(last.end, last.directions_rad[1], over)
+    there = [Span(begin, first.start)] if way_in else []
+    return [*there, *part, *([Span(last.end, end)] if over else [])]
+
+
+def _beyond(place: Place, direction_rad: float, by_mm: float) -> Place:
+    return place[0] + by_mm * math.cos(direction_rad), place[1] + by_mm * math.sin(direction_rad)
+
+
 def _ahead(place: Place, direction_rad: float, tool: DragKnife) -> Place:
-    return (
-        place[0] + tool.offset_mm * math.cos(direction_rad),
-        place[1] + tool.offset_mm * math.sin(direction_rad),
-    )
+    return _beyond(place, direction_rad, tool.offset_mm)

@@ -31,20 +31,21 @@ def laser_passes(
     kerf_mm: float,
     notches: Sequence[Place],
 ) -> tuple[list[Pass], list[str]]:
-    """The passes that make one stroke, and what is short of what the tool asks for, in words."""
+    """The passes that make one stroke, and what is short of what the tool asks for, in words.
+
+    An open stroke, a notch or what is left of an outline, begins and ends on a cut.
+    """
     spans = list(stroke.spans)
-    if not stroke.closed:
-        return [as_pass(number, stroke, spans)], []
     short: list[str] = []
     whole = stroke.length_mm()
     begin: list[Span] = []
-    if tool.lead_in_mm:
+    if tool.lead_in_mm and stroke.closed:
         place = leads.way_in(number)
         if place is None:
             short.append("no room for a way in")
         else:
             begin = [Span(place, spans[0].start)]
-    over = min(tool.overlap_mm, whole / 2.0)
+    over = min(tool.overlap_mm, whole / 2.0) if stroke.closed else 0.0
     runs = [(0.0, whole + over)]
     if tool.tabs and stroke.role == "outline":
         width = tool.tabs.width_mm + kerf_mm  # the kerf eats half of itself at both ends

@@ -121,7 +121,8 @@ class CutPlan:
     shorter than the lay and moves the cloth on.
     ``tool_off_mm`` is how far the passes leave the lines of their strokes, at most.
     ``letterings`` say where labels stand; ``letters`` are their strokes where they are drawn and
-    not written as text.
+    not written as text. ``shared_mm`` of outlines are cut once for two pieces, and counted once in
+    ``cut_length_mm``.
     """
 
     lay_name: str
@@ -141,6 +142,7 @@ class CutPlan:
     marking_s: float = 0.0
     piece_s: Mapping[str, float] = field(default_factory=dict)
     frames: tuple[Frame, ...] = ()
+    shared_mm: float = 0.0
 
     @property
     def frame_numbers(self) -> dict[str, int]:

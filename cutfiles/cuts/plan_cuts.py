@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence, Set
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import shapely
@@ -16,6 +16,7 @@ from cutfiles.cuts.motion_time import cutting_time, marking_time_s
 from cutfiles.cuts.order import ordered_strokes, travel_mm
 from cutfiles.cuts.passes import off_strokes_mm
 from cutfiles.cuts.plan import CUT_ROLES, CutPlan, Frame, Lettering, Stroke
+from cutfiles.cuts.shared_edges import left_to_cut, with_parts
 from cutfiles.cuts.starts import allowed_entries, with_entries
 from cutfiles.cuts.tool_findings import blade_findings, machine_notes
 from cutfiles.cuts.tool_passes import lead_ins, tool_passes
@@ -81,14 +82,18 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
     in_order, frames = _in_frames(strokes, allowed, _windows(lay, strokes, machine), machine, seed)
     ordered = tuple(map(_as_arcs, in_order))
     stack_mm = lay.cloth.stack_mm
-    passes, short = tool_passes(ordered, machine, _sheet(lay), stack_mm, lay.name)
+    left = left_to_cut(ordered, frames) if machine.shares_edges else {}
+    passes, short = tool_passes(
+        ordered, machine, _sheet(lay), stack_mm, lay_name=lay.name, left=left
+    )
     pace, made = machine.pace, {cut.stroke for cut in passes}
     time = cutting_time(passes, pace, frames)
-    cut = [stroke for number, stroke in enumerate(ordered) if number in made]
+    cut = [(number, line) for number, line in with_parts(ordered, left) if number in made]
     letterings = _letterings(lay, machine)
     drawn = letterings if machine.labels == "drawn" else ()
     letters = tuple(stroke for lettering in drawn for stroke in letter_strokes(lettering))
-    marks = [s for n, s in enumerate(ordered) if n not in made and s.role != "cloth"]
+    marked = (n for n in range(len(ordered)) if n not in made and n not in left)
+    marks = [ordered[n] for n in marked if ordered[n].role != "cloth"]
     is_marked = machine.fittings.marks != "none"
     marking_s = marking_time_s([*marks, *letters], pace) if is_marked else 0.0
     return CutPlan(
@@ -97,13 +102,17 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
         length_mm=lay.length_mm,
         strokes=ordered,
         letterings=letterings,
-        cut_length_mm=sum(stroke.length_mm() for stroke in cut),
-        travel_mm=_travel_mm(ordered, frames, made),
+        cut_length_mm=sum(line.length_mm() for _, line in cut),
+        travel_mm=_travel_mm(cut, frames, len(ordered)),
+        shared_mm=sum(
+            ordered[number].length_mm() - sum(part.length_mm() for part in parts)
+            for number, parts in left.items()
+        ),
         time_s=time.total_s + marking_s,
         on_cloth=_on_cloth(lay),
         remnant=() if lay.remnant is None else _corners(lay.remnant),
         passes=passes,
-        tool_off_mm=off_strokes_mm(ordered, passes),
+        tool_off_mm=off_strokes_mm(ordered, passes, left),
         findings=short,
         letters=letters,
         marking_s=marking_s,
@@ -167,15 +176,16 @@ def _in_frames(
     return tuple(ordered), tuple(frames)
 
 
-def _travel_mm(strokes: Sequence[Stroke], frames: Sequence[Frame], made: Set[int]) -> float:
-    """How far the lifted tool goes from the origin through what it cuts, frame by frame."""
+def _travel_mm(cut: Sequence[tuple[int, Stroke]], frames: Sequence[Frame], count: int) -> float:
+    """How far the lifted tool goes from the origin through what it cuts, given with the numbers of
+    the strokes of which there are so many, frame by frame."""
     travel, place, start_mm = 0.0, (0.0, 0.0), 0.0
-    ends = [*(frame.first_stroke for frame in frames[1:]), len(strokes)]
+    ends = [*(frame.first_stroke for frame in frames[1:]), count]
     for frame, end in zip(frames, ends, strict=True):
         place = (place[0] + frame.start_mm - start_mm, place[1])
-        cut = [strokes[n] for n in range(frame.first_stroke, end) if n in made]
-        travel += travel_mm(cut, place)
-        place, start_mm = cut[-1].end if cut else place, frame.start_mm
+        here = [line for number, line in cut if frame.first_stroke <= number < end]
+        travel += travel_mm(here, place)
+        place, start_mm = here[-1].end if here else place, frame.start_mm
     return travel
 
 

@@ -19,7 +19,7 @@ from shapely.geometry import LineString
 
 from cutfiles.cuts.plan import Pass, Stroke
 from cutfiles.cuts.starts import corners_of
-from cutfiles.cuts.stretch import as_pass, region_of, stretch
+from cutfiles.cuts.stretch import as_pass, parted, region_of, stretch
 from cutfiles.geometry.bulges import Span
 from cutfiles.job.machine import RotaryBlade
 from cutfiles.tolerances import LAY_MM
@@ -39,19 +39,18 @@ class BladeWork:
 
 
 def runs_of(stroke: Stroke, blade: RotaryBlade, stack_mm: float) -> list[list[Span]]:
-    """A closed stroke parted at the corners that the blade cannot turn in; none of one without."""
-    corners = corners_of(stroke, least_deg=math.degrees(blade.least_turn_rad(stack_mm)))
-    if not corners:
-        return []
-    spans = list(stroke.spans)
-    ends = [*corners[1:], corners[0] + len(spans)]
-    twice = spans + spans
-    return [twice[low:high] for low, high in zip(corners, ends, strict=True)]
+    """A stroke parted at the corners that the blade cannot turn in; none of a closed one without.
+    What is left of an outline is parted at the ends of its sides."""
+    if not stroke.closed:
+        return [[span] for span in stroke.spans]
+    return parted(
+        stroke, corners_of(stroke, least_deg=math.degrees(blade.least_turn_rad(stack_mm)))
+    )
 
 
 def rotary_passes(number: int, stroke: Stroke, blade: RotaryBlade, stack_mm: float) -> list[Pass]:
-    """The passes that make one closed stroke. A run shorter than the blade's own cut is one plunge
-    in its middle."""
+    """The passes that make one outline, a part of one, or a cut-out. A run shorter than the blade's
+    own cut is one plunge in its middle."""
     runs = runs_of(stroke, blade, stack_mm)
     if not runs:
         return [as_pass(number, stroke, stroke.spans)]

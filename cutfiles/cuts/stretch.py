@@ -28,6 +28,17 @@ def stretch(spans: Sequence[Span], start_mm: float, end_mm: float) -> list[Span]
     return found
 
 
+def parted(stroke: Stroke, corners: Sequence[int]) -> list[list[Span]]:
+    """The sides of a closed stroke from each of some of its points, in order by number, to the
+    next; none for no points."""
+    if not corners:
+        return []
+    spans = list(stroke.spans)
+    ends = [*corners[1:], corners[0] + len(spans)]
+    twice = spans + spans
+    return [twice[low:high] for low, high in zip(corners, ends, strict=True)]
+
+
 def _part(span: Span, low_mm: float, high_mm: float) -> Span:
     if low_mm == 0.0 and high_mm == span.length_mm:
         return span

@@ -82,6 +82,13 @@ def machine_notes(cuts: CutList, machine: Machine, *, source: str) -> Iterator[F
                 "a smaller blade take less cloth"
             )
             yield Finding("blade-gap", "note", text)
+    if machine.shares_edges and not machine.written.shows_passes:
+        text = (
+            f"{where}: shared_edges: the drawings show every piece's whole outline, so that what "
+            "two share is there twice: cut by the tool's own way, with "
+            "files = { tool_path = true } or motion_code"
+        )
+        yield Finding("shared-edges", "note", text)
     has_notches = any(p.piece.notches for cap in cuts.caps for p in cap.pieces)
     if machine.notch is None and has_notches:
         how = "snip them by hand where the files show them"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from shapely.geometry import Polygon
 
@@ -11,6 +12,7 @@ from cutfiles.cuts.laser import laser_passes
 from cutfiles.cuts.lead_ins import LeadIns
 from cutfiles.cuts.plan import CUT_ROLES, Pass, Stroke
 from cutfiles.cuts.rotary_blade import cuts_into_others, rotary_passes
+from cutfiles.cuts.shared_edges import Parts, with_parts
 from cutfiles.cuts.starts import notch_ends
 from cutfiles.cuts.stretch import as_pass
 from cutfiles.errors import Finding
@@ -34,7 +36,13 @@ def _leads_of(
 
 
 def tool_passes(
-    strokes: Sequence[Stroke], machine: Machine, sheet: Polygon, stack_mm: float, lay_name: str
+    strokes: Sequence[Stroke],
+    machine: Machine,
+    sheet: Polygon,
+    stack_mm: float,
+    *,
+    lay_name: str,
+    left: Parts,
 ) -> tuple[tuple[Pass, ...], tuple[Finding, ...]]:
     """The passes of a lay in order, and what was found in planning them.
 
@@ -46,12 +54,14 @@ def tool_passes(
         The cloth, in the lay's frame.
     stack_mm
         How high all its layers are.
+    left
+        Of strokes of which others have cut some sides, what is left to cut.
 
     Notches that the machine cannot cut have no passes: they are drawn.
     """
     cut = [
         (number, stroke)
-        for number, stroke in enumerate(strokes)
+        for number, stroke in with_parts(strokes, left)
         if stroke.role in CUT_ROLES and not (stroke.role == "notch" and machine.notch is None)
     ]
     if isinstance(machine.tool, RotaryBlade):
@@ -68,11 +78,17 @@ def tool_passes(
             made, words = drag_knife_passes(number, stroke, tool, leads)
         else:
             spots, kerf_mm = notches.get(stroke.piece_id, ()), machine.kerf_mm
-            made, words = laser_passes(number, stroke, tool, leads, kerf_mm=kerf_mm, notches=spots)
+            is_longest = stroke is _longest(left.get(number, (stroke,)))
+            beam = tool if is_longest else replace(tool, tabs=None)
+            made, words = laser_passes(number, stroke, beam, leads, kerf_mm=kerf_mm, notches=spots)
         passes.extend(made)
         for text in words:
             short.setdefault(text, []).append(stroke.piece_id)
     return tuple(passes), tuple(_short_findings(short, lay_name))
+
+
+def _longest(parts: Sequence[Stroke]) -> Stroke:
+    return max(parts, key=Stroke.length_mm)
 
 
 def _of_blade(cut: Numbered, blade: RotaryBlade, stack_mm: float) -> Iterator[Pass]:

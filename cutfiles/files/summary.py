@@ -98,6 +98,8 @@ def _machine_table(machine: Machine) -> dict[str, Any]:
         table["bed_mm"] = bed
     if machine.advances:
         table["bed_advances"] = True
+    if machine.shares_edges:
+        table["shared_edges"] = True
     if machine.notch is not None and machine.notch != SLIT:
         table["notch"] = {"shape": machine.notch.shape, "width_mm": machine.notch.width_mm}
     return table
@@ -144,6 +146,8 @@ def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes])
     setting = job.machine.fittings.setting_for(lay.cloth.layers)
     if setting is not None:
         table["setting"] = setting.note
+    if job.machine.shares_edges:
+        table["shared_mm"] = round(plan.shared_mm, 2)
     if written.shows_passes:
         table["tool_off_mm"] = round(plan.tool_off_mm, _DECIMALS)
     repeat = lay.cloth.print_repeat

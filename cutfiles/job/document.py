@@ -288,6 +288,7 @@ class MachineKeys(Table):
     settings: Annotated[list[SettingTable], Field(max_length=20)] = []
     labels: Annotated[str | None, fields.choice(*get_args(Labels))] = None
     far_end: Annotated[str | None, fields.choice(*get_args(FarEnd))] = None
+    shared_edges: StrictBool | None = None
     files: FilesTable = FilesTable()
 
 

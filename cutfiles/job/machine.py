@@ -194,7 +194,8 @@ DEFAULT_FITTINGS: Final[dict[MachineKind, Fittings]] = {
 class Machine:
     """What cuts. A bed limit of None means no limit; a bed that ``advances`` moves the cloth on
     along it, so that it limits the pieces and not the lay. ``own`` are its fittings where they are
-    not those of its kind. ``far_end`` of None leaves the order to the shortest way."""
+    not those of its kind. ``far_end`` of None leaves the order to the shortest way. One
+    that ``shares_edges`` cuts once between equal strips and blocks, which lie edge to edge."""
 
     kind: MachineKind
     kerf_mm: float
@@ -205,6 +206,7 @@ class Machine:
     labels: Labels = "drawn"
     advances: bool = False
     far_end: FarEnd | None = None
+    shares_edges: bool = False
 
     @property
     def longest_lay_mm(self) -> float | None:

@@ -226,6 +226,7 @@ class GivenMachine:
             cast(Labels, self.value("labels") or "drawn"),
             advances=bed.advance,
             far_end=cast(FarEnd | None, self.value("far_end")),
+            shares_edges=bool(self.value("shared_edges")),
         )
 
     def _fittings(self, kind: MachineKind) -> Fittings | None:

@@ -6,6 +6,7 @@ from collections import Counter
 
 import shapely
 
+from cutfiles.lay.edge_to_edge import share_a_side
 from cutfiles.lay.problem import StripLayout, StripProblem, placed_outlines
 
 
@@ -13,7 +14,8 @@ def layout_faults(problem: StripProblem, layout: StripLayout, *, tolerance: floa
     """Everything that is wrong with a layout, in words; empty for a good one.
 
     Each shape is there as often as asked, in an allowed turn and in register, ``margin`` inside
-    the strip, ``gap`` from its neighbours and clear of every obstacle, all within the tolerance.
+    the strip, ``gap`` from its neighbours, or edge to edge where the problem lets it, and clear of
+    every obstacle, all within the tolerance.
     n log n in the number of pieces.
     """
     faults = []
@@ -37,6 +39,8 @@ def layout_faults(problem: StripProblem, layout: StripLayout, *, tolerance: floa
         if x0 < low or (y0 < low and not shape.is_on_fold) or y1 > high or x1 > far:
             faults.append(f"{shape.name}: not inside the strip's margins")
     for one, other in close_pairs(outlines, problem.gap - tolerance):
+        if problem.edge_to_edge and share_a_side(outlines[one], outlines[other], tolerance):
+            continue
         names = [problem.shapes[layout.spots[i].shape].name for i in (one, other)]
         faults.append(f"{names[0]} and {names[1]}: nearer than the gap")
     for index in sorted({index for index, _ in near_obstacles(problem, outlines, tolerance)}):

@@ -57,6 +57,8 @@ def problem_key(problem: StripProblem, pinned: Sequence[Spot] = ()) -> str:
         "shapes": [_shape_row(shape) for shape in problem.shapes],
         "obstacles": [(_corners(o.outline), o.clearance) for o in problem.obstacles],
     }
+    if problem.edge_to_edge:
+        table["edge_to_edge"] = True
     if pinned:
         table["pinned"] = sorted(_spot_row(spot) for spot in pinned)
     return hashlib.sha256(json.dumps(table, sort_keys=True).encode()).hexdigest()

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 from cutfiles.lay.around import nest_around
 from cutfiles.lay.bounds import plain_layout
+from cutfiles.lay.edge_to_edge import in_blocks
 from cutfiles.lay.hunt import nest_sections
 from cutfiles.lay.problem import NoPlaceError, StripLayout, StripProblem, Watch
 from cutfiles.lay.race import Race
@@ -27,7 +29,8 @@ def nest_strip(
     A clear strip has a plain layout at once, which is the floor; the engines, one for every core,
     take the time that is left: a large order is nested in sections, anything else as a whole. With
     obstacles or registers the floor is what is put as far to the left as it goes, too, and the
-    grid engine does the rest. A layout that fails the judge is dropped, however short.
+    grid engine does the rest. A layout that fails the judge is dropped, however short. Where
+    rectangles may lie edge to edge they are nested in blocks.
 
     Parameters
     ----------
@@ -41,6 +44,8 @@ def nest_strip(
     NoPlaceError
         If a shape is wider than the strip in every allowed turn, or obstacles leave it no place.
     """
+    if problem.edge_to_edge:
+        return _in_blocks(problem, seed, watch, tolerance)
     race = Race(problem, tolerance, watch)
     plain = _plain(problem)
     if plain is not None and race.enter(plain):
@@ -56,6 +61,22 @@ def nest_strip(
     else:
         nest_whole(race, seed)
     return race.found()
+
+
+def _in_blocks(problem: StripProblem, seed: int, watch: Watch, tolerance: float) -> StripLayout:
+    """The same with rectangles in blocks, edge to edge; one by one where a block has no place."""
+    blocks = in_blocks(problem)
+
+    def improved(layout: StripLayout, seconds_left: float) -> None:
+        watch.improved(blocks.unstacked(layout), seconds_left)
+
+    within = replace(watch, improved=improved)
+    try:
+        layout = nest_strip(blocks.stacked, seed=seed, watch=within, tolerance=tolerance)
+    except NoPlaceError:
+        alone = replace(problem, edge_to_edge=False)
+        return nest_strip(alone, seed=seed, watch=watch, tolerance=tolerance)
+    return blocks.unstacked(layout)
 
 
 def _plain(problem: StripProblem) -> StripLayout | None:

@@ -12,6 +12,7 @@ from cutfiles.errors import Finding, did_you_mean
 from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.job.job import Job, PinnedPiece
 from cutfiles.job.machine import Machine
+from cutfiles.lay.edge_to_edge import share_a_side
 from cutfiles.lay.feasible import close_pairs, near_obstacles
 from cutfiles.lay.problem import Obstacle, Shape, Spot, StripProblem
 from cutfiles.lay.table import CLOSE, Spacing, Table
@@ -59,7 +60,7 @@ def pin_faults(
         texts.extend(_register_faults(one))
     for k, flaw in near_obstacles(problem, [one.path for one in pinned], _SLACK_MM):
         texts.append(_flaw_fault(pinned[k], problem.obstacles[flaw]))
-    texts.extend(_neighbour_faults(pinned, problem.gap))
+    texts.extend(_neighbour_faults(pinned, problem))
     return [Finding("pinned", "error", text) for text in texts]
 
 
@@ -162,9 +163,12 @@ def _flaw_fault(one: _Pinned, flaw: Obstacle) -> str:
     )
 
 
-def _neighbour_faults(pinned: Sequence[_Pinned], gap: float) -> Iterator[str]:
+def _neighbour_faults(pinned: Sequence[_Pinned], problem: StripProblem) -> Iterator[str]:
+    gap = problem.gap
     for i, j in close_pairs([one.path for one in pinned], gap - _SLACK_MM):
         one, other = pinned[i], pinned[j]
+        if problem.edge_to_edge and share_a_side(one.path, other.path, _SLACK_MM):
+            continue
         common = one.path.intersection(other.path).area
         how = (
             f"overlaps {other.pin.piece} by {common:.1f} mm2"

@@ -85,7 +85,8 @@ class StripProblem:
     """Shapes to place on a strip of fixed width, as short as can be.
 
     Pieces keep ``gap`` between each other, ``margin`` to the strip's four edges, and each
-    obstacle's own clearance from it.
+    obstacle's own clearance from it. Where it is ``edge_to_edge``, copies of a rectangle may also
+    share a whole side.
     """
 
     width: float
@@ -93,6 +94,7 @@ class StripProblem:
     margin: float
     shapes: tuple[Shape, ...]
     obstacles: tuple[Obstacle, ...] = ()
+    edge_to_edge: bool = False
 
     def __post_init__(self) -> None:
         if not self.width > 2.0 * self.margin or self.gap < 0 or self.margin < 0:

@@ -72,6 +72,7 @@ class Table:
         self.cloth, self.spacing = cloth, spacing
         self.pins = {pin.piece: pin for pin in pins}
         self.kerf_mm = machine.kerf_mm
+        self._edge_to_edge = machine.shares_edges
         self.strip = RemnantStrip.of(cloth.remnants) if cloth.remnants else None
         bed = machine.longest_lay_mm or math.inf, machine.bed_across_mm or math.inf
         self.window_mm = machine.bed_along_mm or math.inf
@@ -154,7 +155,12 @@ class Table:
             flaws = flaws_on_lay(self.cloth, starts_at_mm)
             obstacles = tuple(Obstacle(flaw, margin) for flaw in flaws)
         return StripProblem(
-            self.width_mm, self.spacing.clearance_mm, margin, tuple(shapes), obstacles
+            self.width_mm,
+            self.spacing.clearance_mm,
+            margin,
+            tuple(shapes),
+            obstacles,
+            self._edge_to_edge,
         )
 
     def _register(self, ordered: OrderedPiece) -> Register | None:

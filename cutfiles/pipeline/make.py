@@ -58,12 +58,14 @@ class Made:
 
 
 def _times(plan: CutPlan) -> str:
-    """About how long it takes, what is only drawn apart."""
+    """About how long it takes, what is only drawn apart, and what is cut once for two pieces."""
     cutting, marking = (
         f"{math.ceil(seconds / 60)} min"
         for seconds in (plan.time_s - plan.marking_s, plan.marking_s)
     )
-    return f"about {cutting} to cut" + (f" and {marking} to draw" if plan.marking_s else "")
+    once = f", {plan.shared_mm / 1000.0:.1f} m of edges cut once for two" if plan.shared_mm else ""
+    drawn = f" and {marking} to draw" if plan.marking_s else ""
+    return f"about {cutting} to cut{drawn}{once}"
 
 
 def make_job(path: Path, out: Path, effort: Effort) -> Made:

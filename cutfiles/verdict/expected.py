@@ -89,7 +89,7 @@ class ExpectedLay:
     then, and ``frame`` of a piece in which it is cut, counted from 1. A bed of None is no limit;
     ``notch`` is the shape in which the machine cuts, or shows, notches; ``tool_off_mm`` how far
     the way of the tool leaves the drawn cuts, where it is known. ``labels`` says how pieces are
-    labelled.
+    labelled. Where the machine ``shares_edges`` equal rectangles may have a side in common.
     """
 
     name: str
@@ -108,6 +108,7 @@ class ExpectedLay:
     print_starts_mm: tuple[float, float] = (0.0, 0.0)
     bed_mm: tuple[float | None, float | None] = (None, None)
     bed_advances: bool = False
+    shares_edges: bool = False
     frames_mm: tuple[float, ...] = ()
     tool_off_mm: float = 0.0
     notch: NotchCut = SLIT
@@ -149,6 +150,7 @@ def expected_of(
         print_starts_mm=_print_starts(lay.cloth),
         bed_mm=(machine.bed_along_mm, machine.bed_across_mm),
         bed_advances=machine.advances,
+        shares_edges=machine.shares_edges,
         notch=machine.notch or SLIT,
         labels=machine.labels,
     )

@@ -18,7 +18,7 @@ from shapely.geometry import Polygon
 
 from cutfiles.cuts.plan import CUT_ROLES
 from cutfiles.errors import Finding
-from cutfiles.tolerances import GRAIN_DEG, KERF_MM, LAY_MM, READ_BACK_MM, REFIT_MM
+from cutfiles.tolerances import GRAIN_DEG, KERF_MM, REFIT_MM
 from cutfiles.verdict.cut_outs import is_region, judge_cut_outs
 from cutfiles.verdict.drawing import ReadDrawing, ReadLine
 from cutfiles.verdict.expected import (
@@ -29,6 +29,7 @@ from cutfiles.verdict.expected import (
 )
 from cutfiles.verdict.grain import off_grain
 from cutfiles.verdict.letters import judge_letters
+from cutfiles.verdict.neighbours import judge_neighbours
 from cutfiles.verdict.notches import ends_on, read_notch
 from cutfiles.verdict.on_cloth import (
     judge_bed,
@@ -38,10 +39,6 @@ from cutfiles.verdict.on_cloth import (
     judge_sheet,
     judge_start,
 )
-
-_CLEARANCE_SHORT_MM = LAY_MM + 2.0 * KERF_MM
-"""How much nearer than the clearance two outlines may be: what the lay may fall short of its gap
-by, and what each of them is off as read."""
 
 _ALONG_EDGE_MM = KERF_MM + REFIT_MM
 """How far a stitch line may be outside its piece if it lies along the edge: both are fitted."""
@@ -65,7 +62,7 @@ def judge_lay(drawing: ReadDrawing, expected: ExpectedLay) -> tuple[Finding, ...
     judge_start(expected, report.error)
     _judge_layers(drawing, expected, report)
     _judge_order(drawing, expected, report)
-    _judge_apart(cuts, expected.clearance_mm, report)
+    judge_neighbours(paths, expected.clearance_mm, report.error, shared=expected.shares_edges)
     owners = _owners(cuts, expected, report)
     judge_inside(paths, expected, owners, report.error)
     judge_frames(drawing, expected, paths, owners, report.error)
@@ -90,7 +87,7 @@ def judge_alone(drawing: ReadDrawing, layer: str) -> tuple[Finding, ...]:
             f"there are no outlines on layer {layer!r} (layers found: {', '.join(found)}): "
             "check a file that cutfiles wrote",
         )
-    _judge_apart(_cuts(lines, 0.0, report), 0.0, report)
+    judge_neighbours([cut.path for cut in _cuts(lines, 0.0, report)], 0.0, report.error)
     return (*drawing.findings, *report.findings)
 
 
@@ -162,30 +159,6 @@ def _judge_order(drawing: ReadDrawing, expected: ExpectedLay, report: _Report) -
             f"the {one} at ({x:.1f}, {y:.1f}) mm comes after the {other} round it, and has come "
             "loose",
         )
-
-
-def _judge_apart(cuts: Sequence[_Cut], clearance_mm: float, report: _Report) -> None:
-    paths = [cut.path for cut in cuts]
-    if not paths:
-        return
-    tree = shapely.STRtree(paths)
-    enough = max(0.0, clearance_mm - _CLEARANCE_SHORT_MM)
-    first, second = tree.query(paths, predicate="dwithin", distance=enough)
-    for i, j in zip(first.tolist(), second.tolist(), strict=True):
-        if i >= j:
-            continue
-        common = paths[i].intersection(paths[j])
-        if common.area > READ_BACK_MM**2:
-            x, y = common.representative_point().coords[0]
-            report.error("overlap", f"two outlines overlap at ({x:.1f}, {y:.1f}) mm")
-        elif enough > 0.0:
-            x, y = paths[i].centroid.coords[0]
-            report.error(
-                "too-close",
-                f"the outline round ({x:.1f}, {y:.1f}) mm is "
-                f"{paths[i].distance(paths[j]):.2f} mm from another, and {clearance_mm:g} mm are "
-                "to be left",
-            )
 
 
 def _owners(

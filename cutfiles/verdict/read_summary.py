@@ -159,6 +159,7 @@ class MachineRow(Row):
     kerf_mm: float = Field(ge=0, le=20)
     bed_mm: BedRow | None = None
     bed_advances: bool = False
+    shared_edges: bool = False
     notch: NotchRow | None = None
 
 
@@ -356,6 +357,7 @@ def expected_from(summary: SummaryFile, lay: LayRow) -> ExpectedLay:
         print_starts_mm=(starts.along, starts.across),
         bed_mm=(bed.along, bed.across),
         bed_advances=summary.machine.bed_advances,
+        shares_edges=summary.machine.shared_edges,
         frames_mm=tuple(lay.frames_mm),
         tool_off_mm=lay.tool_off_mm,
         notch=SLIT if notch is None else NotchCut(notch.shape, notch.width_mm),

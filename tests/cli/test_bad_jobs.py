@@ -63,6 +63,11 @@ BAD_JOBS = [
         "the machine's bed leaves 250 mm",
     ),
     ("labels", SMALL_JOB + 'labels = "printed"', 'must be one of "drawn", "text", "none"'),
+    (
+        "shared edges",
+        SMALL_JOB + 'shared_edges = "yes"',
+        "shared_edges: 'yes': must be true or false",
+    ),
     ("far end", SMALL_JOB + 'far_end = "frist"', 'must be one of "first", "last"'),
     ("files", SMALL_JOB + "files = { motion_cod = true }", "files.motion_cod: is no key of a job"),
     ("paper", SMALL_JOB + 'files = { paper = "A3" }', 'must be one of "A4", "Letter"'),

@@ -175,6 +175,34 @@ def test_the_far_end_is_cut_in_its_turn(far_end: str, job_file: WriteJob, tmp_pa
     assert roles["label"] not in by_layer
 
 
+def test_shared_edges_are_cut_once(job_file: WriteJob, tmp_path: Path) -> None:
+    text = SMALL_JOB.replace("ity = 1", "ity = 2") + "shared_edges = true\n"
+    out = tmp_path / "out"
+    run = cutfiles("make", job_file(text), "--out", out, "--seconds", "0.3")
+    assert run.returncode == 0, run.stderr
+    assert "files = { tool_path = true }" in run.stderr
+    run = cutfiles(
+        "make", job_file(text + "files = { tool_path = true }\n"), "--out", out, "--seconds", "0.3"
+    )
+    assert run.returncode == 0, run.stderr
+    assert "m of edges cut once for two" in run.stdout
+    (lay,) = json.loads((out / "summary.json").read_text(encoding="utf-8"))["lays"]
+    # reference: GDAL's DXF driver, by pyogrio, and shapely's union on a grid of 1 micrometre
+    roles = json.loads((out / "summary.json").read_text(encoding="utf-8"))["roles"]
+    lengths = []
+    for name in ("lay-01.dxf", "lay-01-tool.dxf"):
+        _, _, shapes, (layers,) = pyogrio.raw.read(out / name, columns=["Layer"])
+        lines = zip(shapely.from_wkb(shapes), layers, strict=True)
+        lengths.append([line for line, layer in lines if layer == roles["outline"]])
+    drawn, made = (sum(line.length for line in lines) for lines in lengths)
+    once = shapely.union_all(lengths[0], grid_size=1e-3).length
+    assert drawn - once == pytest.approx(lay["shared_mm"], abs=1.0)
+    # ways in and overlaps of 3.2 mm a piece come to what the tool makes
+    assert made - once == pytest.approx(3.2 * 6, abs=4.0)
+    assert cutfiles("check", out).returncode == 0
+    assert lay["shared_mm"] > 0
+
+
 @pytest.mark.parametrize("labels", ["text", "none"])
 def test_labels_of_each_kind(labels: str, job_file: WriteJob, tmp_path: Path) -> None:
     out = tmp_path / "out"

@@ -145,7 +145,14 @@ STROKES = (
     Stroke("notch", "p", ((300, 0), (300, 20)), closed=False),
     Stroke("notch", "q", ((300, 40), (600, 40)), closed=False),
 )
-PASSES, _ = tool_passes(STROKES, Machine("laser", 0.0, None, None), box(0, 0, 999, 999), 0.3, "l")
+PASSES, _ = tool_passes(
+    STROKES,
+    Machine("laser", 0.0, None, None),
+    box(0, 0, 999, 999),
+    0.3,
+    lay_name="lay-01",
+    left={},
+)
 
 
 def test_the_time_of_a_plan_is_the_sum_of_its_moves() -> None:
