@@ -7,6 +7,11 @@ export class Refusal extends Error {
     this.answer = answer ?? {};
     this.findings = answer?.findings ?? [];
   }
+
+  // Another window changed the order first.
+  get isStale() {
+    return this.status === 409 && (this.findings[0]?.code === "stale" || Boolean(this.answer.job));
+  }
 }
 
 export class NoAnswer extends Error {

@@ -53,7 +53,7 @@ export class Hand {
     view.svg.addEventListener("pointermove", (event) => this.drag(event));
     view.svg.addEventListener("pointerup", (event) => this.release(event));
     view.svg.addEventListener("pointercancel", () => {
-      this.press0 = null;
+      this.pressed = null;
       this.back();
     });
     this.show();
@@ -105,11 +105,11 @@ export class Hand {
     event.preventDefault();
     this.view.svg.setPointerCapture(event.pointerId);
     const held = this.held ?? { dx: 0, dy: 0, turn: 0 };
-    this.press0 = { at: this.view.placeOf(event), x: event.clientX, y: event.clientY, from: held, moved: false };
+    this.pressed = { at: this.view.placeOf(event), x: event.clientX, y: event.clientY, from: held, moved: false };
   }
 
   drag(event) {
-    const start = this.press0;
+    const start = this.pressed;
     if (!start) return;
     if (!start.moved && Math.hypot(event.clientX - start.x, event.clientY - start.y) < HELD_PX) return;
     start.moved = true;
@@ -118,8 +118,8 @@ export class Hand {
   }
 
   async release() {
-    const start = this.press0;
-    this.press0 = null;
+    const start = this.pressed;
+    this.pressed = null;
     if (start?.moved) await this.putDown();
   }
 
@@ -180,9 +180,8 @@ export class Hand {
     const turns = [...new Set((piece.turns_deg ?? [0, 180]).map(round))].sort((a, b) => a - b);
     const next = turns.find((turn) => turn > now + 0.01) ?? turns[0];
     if (Math.abs(next - now) < 0.01) {
-      say("Its grain allows no other turn.");
-      this.verdict = { fits: true, against: [], reasons: ["Its grain allows no other turn."] };
-      if (!this.held) this.hold(held);
+      this.show(false, "Its grain allows no other turn.");
+      alarm("Its grain allows no other turn.");
       return;
     }
     this.hold({ ...held, turn: held.turn + next - now });
@@ -260,7 +259,7 @@ export class Hand {
         if (!this.held) break;
         const verdict = await this.trial();
         if (!this.held || this.askAgain) continue;
-        this.take_in(verdict);
+        this.takeIn(verdict);
       } while (this.askAgain);
     } finally {
       this.asking = false;
@@ -277,7 +276,7 @@ export class Hand {
     }));
   }
 
-  take_in(verdict) {
+  takeIn(verdict) {
     const before = this.verdict ? this.told(this.verdict) : "";
     this.verdict = verdict;
     this.draw();
@@ -303,9 +302,9 @@ export class Hand {
       this.back("It lies where it lay.");
       return;
     }
-    this.settled = await this.trial();
+    const verdict = await this.trial();
     if (!this.held) return;
-    this.take_in(this.settled);
+    this.takeIn(verdict);
     if (this.verdict.fits) await this.pin(this.place(), this.verdict);
     else if (!this.verdict.can_pin) this.back(`Refused, and put back. ${this.reasons(this.verdict)}`, true);
     else this.show(true);
@@ -365,10 +364,10 @@ export class Hand {
       this.pinned?.(chosen);
     } catch (refused) {
       const said =
-        refused.status === 409
+        refused.isStale
           ? "Another window changed this order first. Its changes are shown now: move the piece once more."
           : refused.message;
-      if (refused.status === 409) await this.keeper.look();
+      if (refused.isStale) await this.keeper.look();
       this.back(said, true);
     }
   }
@@ -386,6 +385,7 @@ export class Hand {
       return;
     }
     const parts = [make("p", { class: "held-name" }, make("b", {}, calledOf(piece)), piece.pinned ? " (pinned)" : "", `, ${piece.cap ?? ""}`)];
+    if (refusal) parts.push(make("p", { class: "verdict no" }, make("b", { "aria-hidden": "true" }, "✕ "), refusal));
     if (held) {
       const { x_mm, y_mm, turn_deg } = this.place();
       const words = verdict ? this.told(verdict) : "Looking whether it fits…";
@@ -411,7 +411,6 @@ export class Hand {
         ),
       );
     } else {
-      if (refusal) parts.push(make("p", { class: "verdict no" }, make("b", { "aria-hidden": "true" }, "✕ "), refusal));
       parts.push(
         make(
           "p",

@@ -133,7 +133,7 @@ export class Keeper {
       this.take(job);
     } catch (refused) {
       this.sending = false;
-      if (refused.status === 409) {
+      if (refused.isStale) {
         this.restore(sent);
         await this.settle(before, refused.answer.job);
       } else if (refused instanceof NoAnswer) {
@@ -233,8 +233,8 @@ export class Keeper {
     try {
       this.take(await ask(`${this.path}/${which}`, { revision: this.job.revision }));
     } catch (refused) {
-      if (refused.status === 409) await this.look();
-      notice("refused", refused.status === 409
+      if (refused.isStale) await this.look();
+      notice("refused", refused.isStale
         ? "Another window changed this order first; its changes are shown now. Look at them, then take back what you want."
         : refused.message);
     }

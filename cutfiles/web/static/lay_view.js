@@ -1,6 +1,6 @@
 // Draws one lay to scale: the cloth, its flaws, the pieces. Drawn with y up as the lay has it, in millimetres.
 
-import { drawn } from "./build.js";
+import { button, drawn, make } from "./build.js";
 import { counted } from "./words.js";
 
 const EDGE_MM = 14;
@@ -116,20 +116,22 @@ export class LayView {
   }
 }
 
-// A frame that scrolls, and buttons to see the lay larger.
-export function sizable(view, make, button) {
-  let scale = 1;
-  const frame = make("div", { class: "sheet", tabindex: "0", role: "region", "aria-label": `${view.lay.name}, scrolls where it is larger than the window` }, view.svg);
+// A frame that scrolls, and buttons to see the lay larger; `scales` keeps how large each lay is seen.
+export function sizable(view, scales) {
+  const { name } = view.lay;
+  const frame = make("div", { class: "sheet", role: "region", "aria-label": `${name}, which scrolls where it is larger than its frame` }, view.svg);
   const size = (factor) => {
-    scale = Math.min(6, Math.max(1, scale * factor));
+    const scale = Math.min(6, Math.max(1, (scales.get(name) ?? 1) * factor));
+    scales.set(name, scale);
     view.svg.style.width = `${100 * scale}%`;
   };
+  size(1);
   const tools = make(
     "p",
     { class: "row" },
     button("Larger", () => size(1.5), { class: "quiet" }),
     button("Smaller", () => size(1 / 1.5), { class: "quiet" }),
-    button("Whole", () => size(1 / 6), { class: "quiet" }),
+    button("Whole", () => size(0), { class: "quiet" }),
   );
   return { frame, tools };
 }

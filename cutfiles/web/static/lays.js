@@ -1,7 +1,6 @@
 // The lay: how long to nest, how far it is, what was found, and moving pieces of it by hand.
 
 import { button, byId, make, redraw } from "./build.js";
-import { faultLines } from "./fields.js";
 import { Hand } from "./hand.js";
 import { LayView, sizable } from "./lay_view.js";
 import { pinsOf, withPins } from "./pins.js";
@@ -27,6 +26,7 @@ export class Lays {
       this.why,
     );
     this.drawnOf = "";
+    this.scales = new Map();
     this.strip();
     keeper.listen(() => this.show());
     run.listen((now, before) => this.heard(now, before));
@@ -81,11 +81,11 @@ export class Lays {
 
   showFar(now) {
     const best = (now.lays ?? []).map((lay) => `${length(lay.length_mm, this.unit)} of ${lay.cloth}, ${percent(lay.efficiency)} used`);
-    const so_far = best.length ? ` Best so far: ${best.join("; ")}.` : "";
+    const soFar = best.length ? ` Best so far: ${best.join("; ")}.` : "";
     const words = {
       waiting: now.place_in_line > 0 ? `Waiting: ${counted(now.place_in_line, "nest")} before this one.` : "Waiting for its turn.",
-      nesting: `Nesting, ${clock(now.seconds)} of ${clock(now.of_seconds)}.${so_far}`,
-      writing: `Writing the cut files, and reading them back.${so_far}`,
+      nesting: `Nesting, ${clock(now.seconds)} of ${clock(now.of_seconds)}.${soFar}`,
+      writing: `Writing the cut files, and reading them back.${soFar}`,
     }[now.state];
     this.far.textContent = words;
     this.bar.value = now.state === "writing" ? 1 : now.of_seconds ? Math.min(1, now.seconds / now.of_seconds) : 0;
@@ -180,8 +180,7 @@ export class Lays {
 
   handled(lay) {
     const view = new LayView(lay, { handled: true });
-    const { frame, tools } = sizable(view, make, button);
-    frame.removeAttribute("tabindex");
+    const { frame, tools } = sizable(view, this.scales);
     const bar = make("div", { class: "hand", role: "group", "aria-label": "The chosen piece" });
     const hand = new Hand(this.keeper, view, bar, { unit: this.unit });
     hand.pinned = (chosen) => {
