@@ -9,7 +9,7 @@ function fill(element, attributes, children) {
     else if (name === "value") element.value = value;
     else element.setAttribute(name, value === true ? "" : value);
   }
-  element.append(...children.flat().filter((child) => child !== null && child !== undefined));
+  element.append(...children.flat(Infinity).filter((child) => child !== null && child !== undefined));
   return element;
 }
 
@@ -29,7 +29,7 @@ export function byId(id) {
 // id, so that a redrawn part does not throw a keyboard user out.
 export function redraw(element, ...children) {
   const held = element.contains(document.activeElement) ? document.activeElement.id : "";
-  element.replaceChildren(...children.flat().filter((child) => child !== null && child !== undefined));
+  element.replaceChildren(...children.flat(Infinity).filter((child) => child !== null && child !== undefined));
   if (held) byId(held)?.focus({ preventScroll: true });
 }
 

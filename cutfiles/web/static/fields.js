@@ -11,7 +11,7 @@ import { spoken } from "./words.js";
 
 const PLAIN_NUMBER = /^[+-]?(\d+\.?\d*|\.\d+)$/;
 const LENGTHS = ["length", "speed", "acceleration", "time"];
-const NUMBERS = ["number", "count", "price", "quantity", "percent", "times"];
+const NUMBERS = ["number", "count", "quantity"];
 
 export function idOf(path) {
   return `f-${path.join("-").replace(/[^A-Za-z0-9_-]/g, "-")}`;
@@ -24,7 +24,8 @@ function numberOr(text) {
 function unitOf(key, job) {
   const unit = job.tables?.length_unit ?? "mm";
   const known = ["mm", "cm", "in"].includes(unit) ? unit : "mm";
-  if (key.kind === "length" || key.kind === "pair" || key.kind === "place") return known;
+  if (key.kind === "length" || key.kind === "two lengths") return known;
+  if (key.kind === "outline") return known;
   if (key.kind === "speed") return `${known} a second`;
   if (key.kind === "acceleration") return `${known} a second squared`;
   if (key.kind === "time") return "seconds";
@@ -33,8 +34,7 @@ function unitOf(key, job) {
 
 function usual(key) {
   if (key.default === null || key.default === undefined || typeof key.default === "object") return "";
-  if (key.kind === "yes/no") return "";
-  if (key.kind === "length") return `${Number(Number(key.default).toPrecision(6))} mm`;
+  if (key.kind === "yes or no") return "";
   return String(key.default);
 }
 
@@ -55,13 +55,21 @@ function framed(key, path, inside, { group = false, labelAfter = false } = {}) {
   return { root, unit, faults };
 }
 
+// A finding without the place that it names first, for where that place is seen already.
+function plainly({ text, path }) {
+  const bare = text.replace(/^job\.toml: /, "");
+  if (!path?.length) return bare;
+  const words = bare.replace(/^(\[\[\w+\]\] \d+|\[\w+\])(: )?/, "").replace(/^[\w.-]+: /, "");
+  return words.charAt(0).toUpperCase() + words.slice(1);
+}
+
 export function faultLines(findings) {
   return findings.map((finding) =>
     make(
       "p",
       { class: `finding ${finding.severity}` },
       make("b", {}, { error: "Mend: ", warning: "Take care: ", note: "Note: " }[finding.severity] ?? ""),
-      finding.text,
+      plainly(finding),
     ),
   );
 }
@@ -73,18 +81,29 @@ function showFaults(frame, control, findings, id) {
     frame.faults.dataset.words = words;
     frame.faults.replaceChildren(...faultLines(mine));
     if (mine.some((finding) => finding.severity === "error") && control === document.activeElement) {
-      say(mine[0].text);
+      say(plainly(mine[0]));
     }
   }
   control.setAttribute("aria-invalid", String(mine.some((finding) => finding.severity === "error")));
   control.setAttribute("aria-describedby", `${id}-help ${id}-faults`);
 }
 
-// An input that is being typed into keeps what stands there, unless another window or an undo changed it.
+// What was typed stays as it was typed ("44." is 44 to the job file), unless another window or an undo changed it.
 function showText(input, text) {
   if (input.value === text) return;
   if (input === document.activeElement && input.dataset.sent === text) return;
   input.value = text;
+}
+
+// What is on its way to the program is not written over by what was there before.
+function unlessTyped(control, keeper) {
+  const { show } = control;
+  return {
+    ...control,
+    show(value, job, findings) {
+      show(keeper.isPending(control.path) ? keeper.pendingAt(control.path) : value, job, findings);
+    },
+  };
 }
 
 function typed(key, path, keeper, { read, write, list }) {
@@ -194,6 +213,32 @@ function ticked(key, path, keeper) {
   };
 }
 
+// Some of a few choices, each with its tick.
+function several(key, path, keeper) {
+  const id = idOf(path);
+  const boxes = key.of.choices.map((choice) => make("input", { id: `${id}-${choice}`, type: "checkbox", value: choice }));
+  const frame = framed(
+    key,
+    path,
+    boxes.map((box) => make("div", { class: "ticked" }, box, make("label", { for: box.id }, box.value))),
+    { group: true },
+  );
+  const put = () => {
+    const values = boxes.filter((box) => box.checked).map((box) => box.value);
+    keeper.put(path, values.length ? values : undefined);
+    keeper.soon.now();
+  };
+  for (const box of boxes) box.addEventListener("change", put);
+  return {
+    root: frame.root,
+    path,
+    show(value, job, findings) {
+      for (const box of boxes) box.checked = Array.isArray(value) && value.includes(box.value);
+      showFaults(frame, boxes[0], findings, id);
+    },
+  };
+}
+
 // Two lengths, along and across, in one list.
 function paired(key, path, keeper) {
   const id = idOf(path);
@@ -280,21 +325,19 @@ export async function upload(keeper, picker, place) {
 
 // The controls of a key: one for a plain value, several for a table.
 export function controls(key, path, keeper, context) {
-  const list = key.kind === "quantity" ? ["as many as fit"] : null;
+  const list = key.kind === "quantity" ? key.choices : null;
+  const leaf = (control) => ({ root: control.root, leaves: [unlessTyped(control, keeper)] });
+  if (key.kind === "list") return leaf(several(key, path, keeper));
   if (key.kind === "choice") return leaf(chosen(key, path, keeper));
-  if (key.kind === "yes/no") return leaf(ticked(key, path, keeper));
-  if (key.kind === "pair" || key.kind === "place") return leaf(paired(key, path, keeper));
-  if (key.kind === "corners") return leaf(areaOf(key, path, keeper));
+  if (key.kind === "yes or no") return leaf(ticked(key, path, keeper));
+  if (key.kind === "two lengths") return leaf(paired(key, path, keeper));
+  if (key.kind === "outline") return leaf(areaOf(key, path, keeper));
   if (key.kind === "names") return leaf(typed(key, path, keeper, named));
   if (key.kind === "table") return tabled(key, path, keeper, context, key.keys ?? []);
   if (key.kind === "by name") return tabled(key, path, keeper, context, context.entries(key));
   if (key.kind === "tables") return listed(key, path, keeper, context);
   const how = LENGTHS.includes(key.kind) || NUMBERS.includes(key.kind) ? measured : plain;
   return leaf(typed(key, path, keeper, { ...how, list }));
-}
-
-function leaf(control) {
-  return { root: control.root, leaves: [control] };
 }
 
 function tabled(key, path, keeper, context, keys) {

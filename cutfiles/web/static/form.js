@@ -5,6 +5,7 @@ import { button, make, redraw } from "./build.js";
 import { controls, faultLines, idOf, upload } from "./fields.js";
 import { placeOf, valueAt } from "./keeper.js";
 import { say } from "./say.js";
+import { worded } from "./key_words.js";
 import { counted } from "./words.js";
 
 const FIRST = {
@@ -27,8 +28,10 @@ const BY_SIZING = ["size", "head_girth", "wearers", "women", "quantity"];
 export class Form {
   constructor(keeper, schema, root) {
     this.keeper = keeper;
-    this.schema = schema;
     this.root = root;
+    this.measures = schema.measures;
+    this.schema = keysByTable(schema.keys);
+    this.names = [];
     this.leaves = [];
     this.sized = new Map();
     this.signature = "";
@@ -56,7 +59,7 @@ export class Form {
   }
 
   show(job) {
-    if (job.tables === null) return;
+    if (!isReadable(job)) return;
     const signature = this.signed(job);
     if (signature !== this.signature) {
       this.signature = signature;
@@ -264,14 +267,30 @@ export class Form {
     return {
       // the keys of a table whose keys are names: of measures, or of the style's pieces
       entries: (key) => {
-        if (key.name === "measures") return this.schema.measures?.[style] ?? [];
+        if (key.name === "measures") return this.measures[style] ?? [];
         const given = Object.keys(valueAt(this.keeper.job.tables, [...path, key.name]) ?? {});
-        const names = [...new Set([...(this.schema.piece_names?.[style] ?? []), ...given])];
+        const names = [...new Set([...(this.names[path[1]] ?? []), ...given])];
         return names.map((name) => ({ ...key.of, ...this.seen({ ...key.of, name: key.name === "from" ? "cloth" : name }, [...path, ""]), name, label: undefined }));
       },
       fresh: (key) => FRESH[key.name] ?? {},
     };
   }
+}
+
+// The program's list of keys, by table and in this page's words.
+function keysByTable(keys) {
+  const plain = keys.filter((key) => !isTable(key)).map((key) => worded("job", key));
+  const tables = keys.filter(isTable).map((key) => [key.name, key.keys.map((sub) => worded(key.name, sub))]);
+  return { job: plain, ...Object.fromEntries(tables) };
+}
+
+function isTable(key) {
+  return key.kind === "table" || key.kind === "tables";
+}
+
+// A text that is no TOML has no tables to show as fields.
+export function isReadable(job) {
+  return Object.keys(job.tables ?? {}).length > 0;
 }
 
 const FRESH = {
@@ -319,10 +338,10 @@ export function showMend(root, job, toField) {
         make(
           "li",
           {},
-          faultLines([finding]),
           finding.path?.length
-            ? button(`Go to ${placeOf(finding.path)}`, () => toField(finding.path), { class: "quiet small" })
+            ? button(placeOf(finding.path), () => toField(finding.path), { class: "place", "aria-label": `Go to ${placeOf(finding.path)}` })
             : null,
+          faultLines([finding]),
         ),
       ),
     );

@@ -37,6 +37,7 @@ export class Keeper {
     this.id = id;
     this.job = first;
     this.waiting = []; // changes that were not sent yet
+    this.onWay = []; // and those that were not answered yet
     this.text = null; // or the whole text
     this.sending = false;
     this.clash = false;
@@ -62,6 +63,18 @@ export class Keeper {
 
   get unsent() {
     return this.waiting.length > 0 || this.text !== null || this.sending;
+  }
+
+  pending(path) {
+    return [...this.onWay, ...this.waiting].findLast((change) => change.append === undefined && same(change.path, path));
+  }
+
+  isPending(path) {
+    return this.pending(path) !== undefined;
+  }
+
+  pendingAt(path) {
+    return this.pending(path)?.value;
   }
 
   listen(listener) {
@@ -115,6 +128,7 @@ export class Keeper {
     if (this.text !== null) body.toml = this.text;
     else body.changes = this.waiting;
     const sent = { waiting: this.waiting, text: this.text };
+    this.onWay = this.waiting;
     this.waiting = [];
     this.text = null;
     const before = this.job;
@@ -127,11 +141,13 @@ export class Keeper {
   async exchange(body, sent, before) {
     try {
       const job = await ask(this.path, body, "PUT");
+      this.onWay = [];
       this.sending = false;
       this.state = this.waiting.length || this.text !== null ? "waiting" : "kept";
       dismiss("unanswered");
       this.take(job);
     } catch (refused) {
+      this.onWay = [];
       this.sending = false;
       if (refused.isStale) {
         this.restore(sent);

@@ -2,7 +2,7 @@
 
 import { NoAnswer, ask } from "./ask.js";
 import { byId } from "./build.js";
-import { Form, goTo, showMend } from "./form.js";
+import { Form, goTo, isReadable, showMend } from "./form.js";
 import { Keeper } from "./keeper.js";
 import { Lays } from "./lays.js";
 import { Pieces } from "./pieces.js";
@@ -65,7 +65,7 @@ async function open() {
   const keeper = new Keeper(id, job);
   const run = new Run(keeper);
   const results = new Results(keeper);
-  const fields = new Form(keeper, { ...form, ...form.tables }, byId("fields"));
+  const fields = new Form(keeper, form, byId("fields"));
   const text = new Text(keeper, byId("text"));
   new Pieces(keeper);
   new Lays(keeper, run, results);
@@ -78,14 +78,14 @@ async function open() {
   byId("undo").addEventListener("click", () => keeper.step("undo"));
   byId("redo").addEventListener("click", () => keeper.step("redo"));
   byId("as-fields").addEventListener("click", () => {
-    if (keeper.job.tables === null) {
+    if (!isReadable(keeper.job)) {
       notice("fields", "The text cannot be read as a job file yet, so there are no fields to show: mend it as it says above, or undo.");
       return;
     }
     showAs(false, true);
   });
   byId("as-text").addEventListener("click", () => showAs(true, true));
-  showAs(job.tables === null, false);
+  showAs(!isReadable(job), false);
   keeper.tell();
   addEventListener("hashchange", () => showStep(true));
   showStep(false);

@@ -1,0 +1,5 @@
+export class Pieces {
+  constructor(keeper) {
+    this.keeper = keeper;
+  }
+}
