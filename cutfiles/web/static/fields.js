@@ -13,6 +13,8 @@ const PLAIN_NUMBER = /^[+-]?(\d+\.?\d*|\.\d+)$/;
 const LENGTHS = ["length", "speed", "acceleration", "time"];
 const NUMBERS = ["number", "count", "quantity"];
 
+const UNITS = { count: "", times: "times" };
+
 export function idOf(path) {
   return `f-${path.join("-").replace(/[^A-Za-z0-9_-]/g, "-")}`;
 }
@@ -29,7 +31,7 @@ function unitOf(key, job) {
   if (key.kind === "speed") return `${known} a second`;
   if (key.kind === "acceleration") return `${known} a second squared`;
   if (key.kind === "time") return "seconds";
-  return key.unit ?? "";
+  return UNITS[key.unit] ?? key.unit ?? "";
 }
 
 function usual(key) {
@@ -50,8 +52,12 @@ function framed(key, path, inside, { group = false, labelAfter = false } = {}) {
   const help = make("p", { class: "help", id: `${id}-help` }, key.help ?? "");
   if (!key.help) help.hidden = true;
   const faults = make("div", { class: "faults", id: `${id}-faults` });
-  const order = labelAfter ? [make("div", { class: "ticked" }, inside, head)] : [head, inside];
-  const root = make(group ? "fieldset" : "div", { class: "field", "data-path": JSON.stringify(path) }, order, help, faults);
+  const order = labelAfter
+    ? [make("div", { class: "ticked" }, inside, head), help]
+    : group
+      ? [head, help, inside]
+      : [head, inside, help];
+  const root = make(group ? "fieldset" : "div", { class: "field", "data-key": key.name, "data-path": JSON.stringify(path) }, order, faults);
   return { root, unit, faults };
 }
 
@@ -178,7 +184,7 @@ function chosen(key, path, keeper) {
     root: frame.root,
     path,
     show(value, job, findings) {
-      const none = usual(key) ? `usual: ${usual(key)}` : key.needed ? "choose" : "not given";
+      const none = key.none ? key.none(job) : usual(key) ? `usual: ${usual(key)}` : key.needed ? "choose" : "not given";
       const choices = key.choicesOf ? key.choicesOf(job) : (key.choices ?? []);
       const texts = value === undefined || choices.includes(value) ? choices : [...choices, String(value)];
       const words = JSON.stringify([none, texts]);

@@ -6,7 +6,7 @@ import { controls, faultLines, idOf, upload } from "./fields.js";
 import { placeOf, valueAt } from "./keeper.js";
 import { say } from "./say.js";
 import { worded } from "./key_words.js";
-import { counted } from "./words.js";
+import { counted, spoken } from "./words.js";
 
 const FIRST = {
   job: ["title", "length_unit"],
@@ -16,6 +16,16 @@ const FIRST = {
   machine: ["kind", "kerf", "bed"],
   costs: ["currency", "elastic", "thread", "machine_hour", "hands_hour", "minutes_a_cap"],
   pinned: ["piece", "at", "turn_deg"],
+};
+
+const WHAT = {
+  job: "the order",
+  cloth: "this cloth",
+  caps: "these caps",
+  panels: "this panel",
+  pinned: "this pin",
+  machine: "the machine",
+  costs: "prices",
 };
 
 const SIZED = {
@@ -159,7 +169,7 @@ export class Form {
       head.textContent = titled(name, noun, k, job.tables[name]?.[k] ?? {});
     });
     const path = [name, k];
-    const inner = this.grids(name, path, name === "caps" ? this.capKeys(k) : keys, `this ${noun.toLowerCase()}`);
+    const inner = this.grids(name, path, name === "caps" ? this.capKeys(k) : keys, WHAT[name]);
     const out = button(
       name === "pinned" ? "Unpin it" : `Take out ${noun.toLowerCase()} ${k + 1}`,
       async () => {
@@ -181,7 +191,7 @@ export class Form {
       "section",
       { class: "card", "aria-labelledby": head?.id, "aria-label": head ? null : "Prices" },
       head,
-      this.grids(name, path, keys ?? [], name === "machine" ? "the machine" : "it"),
+      this.grids(name, path, keys ?? [], WHAT[name]),
     );
   }
 
@@ -259,7 +269,8 @@ export class Form {
   seen(key, path) {
     if (key.name !== "cloth" || path.length < 2) return key;
     const names = (job) => [...new Set((job.tables.cloth ?? []).map((cloth) => cloth.name).filter((name) => typeof name === "string"))];
-    return { ...key, kind: "choice", default: null, needed: false, choicesOf: names };
+    const none = (job) => (names(job).length > 1 ? "not given" : "the only one");
+    return { ...key, kind: "choice", default: null, needed: false, choicesOf: names, none };
   }
 
   context(path) {
@@ -267,7 +278,7 @@ export class Form {
     return {
       // the keys of a table whose keys are names: of measures, or of the style's pieces
       entries: (key) => {
-        if (key.name === "measures") return this.measures[style] ?? [];
+        if (key.name === "measures") return (this.measures[style] ?? []).map(measureKey);
         const given = Object.keys(valueAt(this.keeper.job.tables, [...path, key.name]) ?? {});
         const names = [...new Set([...(this.names[path[1]] ?? []), ...given])];
         return names.map((name) => ({ ...key.of, ...this.seen({ ...key.of, name: key.name === "from" ? "cloth" : name }, [...path, ""]), name, label: undefined }));
@@ -275,6 +286,12 @@ export class Form {
       fresh: (key) => FRESH[key.name] ?? {},
     };
   }
+}
+
+// A measure with its limits.
+function measureKey(row) {
+  const unit = row.unit === "count" || row.unit === "times" ? "" : ` ${row.unit === "percent" ? "%" : row.unit}`;
+  return { ...row, label: spoken(row.name.replace("_percent", "")), help: `${spoken(row.help)}; ${row.low} to ${row.high}${unit}.` };
 }
 
 // The program's list of keys, by table and in this page's words.
@@ -323,8 +340,14 @@ function titled(name, noun, k, row) {
   return said ? `${noun} ${k + 1}: ${said}` : `${noun} ${k + 1}`;
 }
 
+// A text that cannot be read says in which line.
+function lineButton(finding, toLine) {
+  const found = /\(at line (\d+), column (\d+)\)/.exec(finding.text);
+  return found ? button(`Go to line ${found[1]}`, () => toLine(Number(found[1])), { class: "quiet small" }) : null;
+}
+
 // All that is to be mended, each with a way to its field.
-export function showMend(root, job, toField) {
+export function showMend(root, job, toField, toLine) {
   const errors = job.findings.filter((finding) => finding.severity === "error");
   const others = job.findings.filter((finding) => finding.severity !== "error");
   const words = JSON.stringify(job.findings);
@@ -342,6 +365,7 @@ export function showMend(root, job, toField) {
             ? button(placeOf(finding.path), () => toField(finding.path), { class: "place", "aria-label": `Go to ${placeOf(finding.path)}` })
             : null,
           faultLines([finding]),
+          lineButton(finding, toLine),
         ),
       ),
     );

@@ -73,7 +73,10 @@ async function open() {
     showKept(keeper);
     fields.show(keeper.job);
     text.show(keeper);
-    showMend(byId("mend"), keeper.job, toField);
+    showMend(byId("mend"), keeper.job, toField, (line) => {
+      showAs(true, false);
+      text.goTo(line);
+    });
   });
   byId("undo").addEventListener("click", () => keeper.step("undo"));
   byId("redo").addEventListener("click", () => keeper.step("redo"));

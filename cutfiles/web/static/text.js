@@ -21,4 +21,13 @@ export class Text {
     this.area.value = keeper.job.toml;
     if (this.area === document.activeElement) this.area.setSelectionRange(selectionStart, selectionEnd);
   }
+
+  // Line numbers count from 1.
+  goTo(line) {
+    const before = this.area.value.split("\n").slice(0, line - 1);
+    const start = before.join("\n").length + (before.length ? 1 : 0);
+    const end = this.area.value.indexOf("\n", start);
+    this.area.focus();
+    this.area.setSelectionRange(start, end < 0 ? this.area.value.length : end);
+  }
 }
