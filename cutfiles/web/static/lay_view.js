@@ -7,6 +7,14 @@ const EDGE_MM = 14;
 const TINTS = 6;
 let drawings = 0;
 
+// Lays as the program shows them, the place of each piece by two names.
+export function placed(lays) {
+  return lays.map((lay) => ({
+    ...lay,
+    pieces: lay.pieces.map((piece) => (piece.at_mm ? { ...piece, x_mm: piece.at_mm[0], y_mm: piece.at_mm[1] } : piece)),
+  }));
+}
+
 export function pathOf(points) {
   return `M${points.map(([x, y]) => `${x.toFixed(2)} ${y.toFixed(2)}`).join("L")}Z`;
 }

@@ -3,7 +3,7 @@
 import { ask } from "./ask.js";
 import { byId, make, redraw } from "./build.js";
 import { faultLines } from "./fields.js";
-import { LayView } from "./lay_view.js";
+import { LayView, placed } from "./lay_view.js";
 import { clock, counted, length, percent, whenever } from "./words.js";
 
 export class Results {
@@ -36,7 +36,10 @@ export class Results {
   }
 
   async fetch(number) {
-    if (!this.whole.has(number)) this.whole.set(number, { ...this.all.find((one) => one.number === number), ...(await ask(this.path(number))) });
+    if (!this.whole.has(number)) {
+      const result = await ask(this.path(number));
+      this.whole.set(number, { ...this.all.find((one) => one.number === number), ...result, lays: placed(result.lays) });
+    }
     return this.whole.get(number);
   }
 

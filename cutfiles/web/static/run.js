@@ -1,6 +1,7 @@
 // The nest of an order: asks the program how far it is, twice a second while it runs.
 
 import { ask } from "./ask.js";
+import { placed } from "./lay_view.js";
 
 const EVERY_MS = 500;
 const GOING = ["waiting", "nesting", "writing"];
@@ -26,7 +27,10 @@ export class Run {
     clearTimeout(this.timer);
     const before = this.now;
     try {
-      this.now = await ask(`${this.keeper.path}/run`);
+      const now = await ask(`${this.keeper.path}/run?seen=${before?.step ?? 0}`);
+      // lays that were drawn already are not sent again
+      const lays = now.lays ?? (now.run === before?.run ? before.lays : []);
+      this.now = now.run === undefined ? null : { ...now, lays: placed(lays) };
     } catch (refused) {
       if (refused.status === 404) this.now = null;
       else if (isGoing(this.now)) this.timer = setTimeout(() => this.look(), 4 * EVERY_MS);
