@@ -420,8 +420,9 @@ export class Hand {
           piece.pinned
             ? button("Unpin it", () => this.unpin(), { id: "hand-unpin" })
             : button("Pin it where it lies", () => this.pinHere(), { id: "hand-pin" }),
+          this.pinAllButton(),
+          this.unpinAllButton(),
         ),
-        make("p", { class: "row" }, this.pinAllButton(), this.unpinAllButton()),
       );
     }
     redraw(this.bar, parts);

@@ -132,6 +132,7 @@ export function sizable(view, scales) {
     const scale = Math.min(6, Math.max(1, (scales.get(name) ?? 1) * factor));
     scales.set(name, scale);
     view.svg.style.width = `${100 * scale}%`;
+    frame.classList.toggle("larger", scale > 1);
   };
   size(1);
   const tools = make(

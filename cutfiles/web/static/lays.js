@@ -49,7 +49,8 @@ export class Lays {
       say("The nest has begun. You can go on writing meanwhile.");
       byId("stop")?.focus();
     } catch (refused) {
-      notice("nest", refused.message);
+      if (refused.isStale) await this.keeper.look();
+      notice("nest", refused.isStale ? "Another window changed this order first. Its changes are shown now: look at them, and nest it then." : refused.message);
     }
   }
 
@@ -105,8 +106,8 @@ export class Lays {
       notice("nest", `No cut files were made. ${words}`);
       return;
     }
-    if (now.state === "cancelled" || now.state === "dropped") {
-      say("The nest was dropped; the results before it are still there.");
+    if (now.state === "cancelled") {
+      say("The nest was dropped. What was made before it is still there.");
       return;
     }
     await this.results.look();

@@ -92,8 +92,12 @@ async function open() {
   keeper.tell();
   addEventListener("hashchange", () => showStep(true));
   showStep(false);
-  await results.look();
-  await run.look();
+  const look = async () => {
+    await results.look();
+    await run.look();
+  };
+  addEventListener("focus", () => look().catch(() => {})); // said when something is to be saved
+  await look();
 }
 
 open().catch((refused) => {

@@ -118,11 +118,13 @@ export class Results {
   rows(result) {
     return [
       ["Caps", result.caps],
+      ["Panels", result.panels],
       ["Cloth", length(result.cloth_mm, this.unit)],
       ["Of it used", percent(result.efficiency)],
       ["Time to cut", clock(result.time_s)],
       ["Lays", result.lays.length],
-    ].filter(([, value]) => value !== undefined && value !== null);
+      ["Searched for", clock(result.of_seconds)],
+    ].filter(([name, value]) => value || name !== "Panels");
   }
 
   figures(result) {

@@ -22,29 +22,32 @@ export class Run {
     this.listeners.push(listener);
   }
 
-  // Also how a reloaded page takes a nest up again that it did not start.
+  // Also how a reloaded page, or another window, takes a nest up that it did not begin.
   async look() {
     clearTimeout(this.timer);
     const before = this.now;
+    let pause = EVERY_MS;
     try {
-      const now = await ask(`${this.keeper.path}/run?seen=${before?.step ?? 0}`);
-      // lays that were drawn already are not sent again
-      const lays = now.lays ?? (now.run === before?.run ? before.lays : []);
-      this.now = now.run === undefined ? null : { ...now, lays: placed(lays) };
-    } catch (refused) {
-      if (refused.status === 404) this.now = null;
-      else if (isGoing(this.now)) this.timer = setTimeout(() => this.look(), 4 * EVERY_MS);
+      this.now = await this.seen(before);
+    } catch {
+      pause = 4 * EVERY_MS;
     }
     for (const listener of this.listeners) listener(this.now, before);
-    if (isGoing(this.now)) {
-      clearTimeout(this.timer);
-      this.timer = setTimeout(() => this.look(), EVERY_MS);
-    }
+    clearTimeout(this.timer);
+    if (isGoing(this.now)) this.timer = setTimeout(() => this.look(), pause);
+  }
+
+  // Lays that were drawn already are not sent again.
+  async seen(before) {
+    const path = `${this.keeper.path}/run`;
+    let now = await ask(`${path}?seen=${before?.step ?? ""}`);
+    if (now.lays === null && now.run !== before?.run) now = await ask(path);
+    return now.run === null ? null : { ...now, lays: placed(now.lays ?? before.lays) };
   }
 
   async start(seconds, seed) {
     await this.keeper.send();
-    await ask(`${this.keeper.path}/nest`, { seconds, seed });
+    await ask(`${this.keeper.path}/nest`, { revision: this.keeper.job.revision, seconds, seed });
     await this.look();
   }
 

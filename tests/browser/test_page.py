@@ -1,0 +1,221 @@
+"""The local page, used as a maker uses it: in a browser, by pointer, by touch and by keys alone.
+
+Every page of these tests is watched: whatever it asks for goes to the server that was started here, and no script
+stumbles. Its states are judged by axe-core (WCAG 2 A and AA), light and dark.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+import re
+import subprocess
+import sys
+import tempfile
+import tomllib
+import zipfile
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pyogrio
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, BrowserContext, Page, expect
+
+from cutfiles.pipeline.store import FOLDER_VARIABLE
+from tests.conftest import ROOT
+
+DESK = {"width": 1280, "height": 900}
+PHONE = {"width": 390, "height": 844}
+PIECES_A_CAP = 4
+"""Of a hemmed tie-back cap: crown, band and two ties (docs/reference/tie-back.md)."""
+
+
+@pytest.fixture(scope="module")
+def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The address of a server of its own, with an empty folder of orders."""
+    folder = tmp_path_factory.mktemp("orders")
+    command = [sys.executable, "-m", "cutfiles", "serve", "--port", "0", "--folder", str(folder)]
+    env = {**os.environ, FOLDER_VARIABLE: str(folder / "kept lays"), "PYTHONPATH": str(ROOT)}
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=env) as server:
+        assert server.stdout is not None
+        found = re.search(r"http://[\d.]+:\d+/", server.stdout.readline())
+        assert found
+        yield found[0]
+        server.terminate()
+        assert server.wait(30) in (0, 130)
+
+
+@pytest.fixture
+def watched(browser: Browser, site: str) -> Iterator[Callable[..., BrowserContext]]:
+    """Makes browser windows that are watched: where they ask, and what goes wrong in them."""
+    strangers: list[str] = []
+    stumbles: list[str] = []
+    contexts: list[BrowserContext] = []
+
+    def make(**how: Any) -> BrowserContext:
+        context = browser.new_context(**{"viewport": DESK, "accept_downloads": True, **how})
+        context.set_default_timeout(15_000)
+        context.on("request", lambda asked: _is_ours(asked.url) or strangers.append(asked.url))
+        context.on("weberror", lambda error: stumbles.append(str(error.error)))
+        context.on("console", lambda said: _is_no_fault(said.text) or stumbles.append(said.text))
+        contexts.append(context)
+        return context
+
+    def _is_ours(url: str) -> bool:
+        return url.startswith((site, "blob:", "data:"))
+
+    def _is_no_fault(said: str) -> bool:
+        # a refusal with words, which the page shows
+        return "Failed to load resource" in said and ("409" in said or "422" in said)
+
+    yield make
+    for context in contexts:
+        context.close()
+    assert strangers == []
+    assert stumbles == []
+
+
+def judged(page: Page, where: str) -> None:
+    """No rule of axe-core is broken here, in light and in dark."""
+    for scheme in ("light", "dark"):
+        page.emulate_media(color_scheme=scheme)
+        found = Axe().run(page).response["violations"]
+        told = [(rule["id"], [node["target"] for node in rule["nodes"]]) for rule in found]
+        assert told == [], f"{where}, {scheme}"
+    page.emulate_media(color_scheme="light")
+
+
+def kept(page: Page) -> None:
+    expect(page.locator("#kept[data-state=kept]")).to_be_visible()
+
+
+def blank_order(context: BrowserContext, site: str) -> Page:
+    page = context.new_page()
+    page.goto(site)
+    page.get_by_role("button", name="Start with an empty order").click()
+    expect(page.get_by_label("Title")).to_be_visible()
+    return page
+
+
+def demo_order(page: Page) -> None:
+    """The demo: 12 caps of size M on 44 in of kelp-print cotton, by laser. All of it is invented."""
+    page.get_by_label("Title").fill("Caps for the Tern Street wildlife clinic (invented)")
+    page.get_by_label("Unit", exact=True).first.select_option("in")
+    cloth = page.locator("#fields section", has=page.locator("#head-cloth-0"))
+    cloth.get_by_label("Name").fill("kelp-print cotton")
+    cloth.get_by_label("Width").fill("44")
+    cloth.get_by_label("Selvedge").fill("1/2 in")
+    caps = page.locator("#fields section", has=page.locator("#head-caps-0"))
+    caps.get_by_label("How many").fill("12")
+    machine = page.locator("#fields section", has=page.locator("#head-machine"))
+    machine.get_by_label("Kerf").fill("0.2 mm")
+    kept(page)
+
+
+def nest(page: Page, seconds: str) -> None:
+    page.get_by_role("link", name="Lay").click()
+    page.get_by_label("Seconds to search").fill(seconds)
+    page.locator("#nest-it").click()
+
+
+def nested(page: Page, result: int) -> None:
+    """The nest has ended, and its result is what is shown."""
+    expect(page.locator("#running")).to_be_hidden(timeout=30_000)
+    expect(page.get_by_text(f"Result {result}.", exact=True)).to_be_visible(timeout=10_000)
+
+
+def middle(page: Page, piece: str) -> tuple[float, float]:
+    """Where a piece of the lay is seen, in pixels of the window."""
+    body = page.locator(f'[data-piece="{piece}"][role=button] > path').first
+    body.scroll_into_view_if_needed()
+    box = body.bounding_box()
+    assert box
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def drag(page: Page, start: tuple[float, float], end: tuple[float, float]) -> None:
+    page.mouse.move(*start)
+    page.mouse.down()
+    page.mouse.move((start[0] + end[0]) / 2, (start[1] + end[1]) / 2, steps=4)
+    page.mouse.move(*end, steps=4)
+    page.mouse.up()
+
+
+def test_the_demo_from_a_blank_page(watched: Callable[..., BrowserContext], site: str) -> None:
+    page = blank_order(watched(), site)
+    judged(page, "a blank order")
+    demo_order(page)
+    expect(page.get_by_text("Nothing to mend")).to_be_visible()
+    nest(page, "1")
+    expect(page.locator("#running")).to_be_visible()
+    judged(page, "while it nests")
+    nested(page, 1)
+    pieces = page.locator("svg.lay [data-piece][role=button]")
+    expect(pieces).to_have_count(12 * PIECES_A_CAP)  # derived: four pieces a cap
+    judged(page, "a lay")
+
+    # one crown into another: seen, said, refused, and nothing moved
+    one, other = "cap-001-crown", "cap-002-crown"
+    before = page.locator("#toml").input_value()
+    there = middle(page, other)
+    page.mouse.move(*middle(page, one))
+    page.mouse.down()
+    page.mouse.move(*there, steps=6)
+    expect(page.locator("svg.lay .clash")).not_to_have_count(0)
+    expect(page.locator(".verdict.no")).to_contain_text("crown of cap 2")
+    expect(page.locator("#alarm")).to_contain_text("It cannot lie here")
+    judged(page, "a piece on another")
+    page.mouse.up()
+    expect(page.locator("#alarm")).to_contain_text("It cannot lie here")
+    page.get_by_role("button", name="Put it back").click()
+    expect(page.locator("svg.lay .clash")).to_have_count(0)
+    kept(page)
+    assert page.locator("#toml").input_value() == before
+
+    # off the cloth: refused for good
+    x, y = middle(page, one)
+    frame = page.locator("svg.lay").bounding_box()
+    assert frame
+    drag(page, (x, y), (frame["x"] + 5, y))
+    expect(page.locator(".verdict.no")).to_contain_text("Refused, and put back")
+
+    # pinned where it lies, and everything nested again round it
+    page.get_by_role("button", name="Pin it where it lies").click()
+    expect(page.locator(f'[data-piece="{one}"].pinned')).to_have_count(1)
+    pinned = tomllib.loads(page.locator("#toml").input_value())["pinned"]
+    assert [pin["piece"] for pin in pinned] == [one]
+    nest(page, "1")
+    nested(page, 2)
+    judged(page, "a lay with a pinned piece")
+
+    # taken
+    page.get_by_role("link", name="Cut files").click()
+    expect(page.locator(".cautions")).to_contain_text("extinguisher")
+    expect(page.locator(".cautions")).to_contain_text("not a medical device")
+    page.get_by_text("Two results side by side").click()
+    expect(page.locator(".pair svg.lay")).to_have_count(2)
+    page.get_by_text("Its preview").click()
+    expect(page.frame_locator("iframe.preview").locator("h1")).to_contain_text("Tern Street")
+    judged(page, "the cut files")
+    with page.expect_download() as taking:
+        page.get_by_role("link", name="Take everything as one zip").click()
+    taken = zipfile.ZipFile(io.BytesIO(Path(taking.value.path()).read_bytes()))
+    job = tomllib.loads(taken.read("job.toml").decode())
+    assert job["cloth"][0] == {
+        "name": "kelp-print cotton",
+        "width": 44,
+        "selvedge": "1/2 in",
+        "fibre": "cotton",
+    }
+    assert job["caps"] == [{"style": "tie-back", "size": "M", "quantity": 12}]
+    with tempfile.TemporaryDirectory() as folder:
+        drawing = Path(taken.extract("lay-01.dxf", folder))
+        lines = pyogrio.raw.read(drawing, columns=["Layer"])
+    layers = list(lines[3][0])
+    assert layers.count("piece-outlines") == 12 * PIECES_A_CAP
+    (low, high) = _box(pyogrio, taken, "piece-outlines")
+    assert low[0] >= 0.0
+    assert low[1] >= 0.0
+    assert high[1] <= (44 - 2 * 0.5) * 25.4  # the international inch of 1959
