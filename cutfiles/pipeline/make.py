@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import math
 import os
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -66,8 +67,18 @@ def _times(plan: CutPlan) -> str:
     return f"about {cutting} to cut" + (f" and {marking} to draw" if plan.marking_s else "")
 
 
-def make_job(path: Path, out: Path, effort: Effort) -> Made:
-    """From a job file to verified cut files, summary and preview in ``out``.
+def _unheard(_lays: tuple[Lay, ...]) -> None:
+    return None
+
+
+def make_job(
+    path: Path,
+    out: Path,
+    effort: Effort,
+    hear: Callable[[tuple[Lay, ...]], None] = _unheard,
+) -> Made:
+    """From a job file to verified cut files, summary and preview in ``out``; ``hear`` is told of
+    the lays before they are written.
 
     Raises
     ------
@@ -85,6 +96,7 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
     panels, said = load_panels(job, path.parent)
     findings = [*check_safety(job), *said_of_cloth, *said]
     lays = arranged(job, panels, effort, findings)
+    hear(lays)
     job = with_counts(job, lays, findings)
     findings += letter_findings(lays, job.machine, source=job.source)
     plans = tuple(cut_plan(lay, job.machine, seed=effort.seed) for lay in lays)

@@ -26,6 +26,11 @@ def finding_rows(findings: Iterable[Finding]) -> list[dict[str, Any]]:
     return [finding.table() | {"path": list(place_of(finding))} for finding in findings]
 
 
+def with_places(rows: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Findings that were written down as rows, with the place in the job that each names."""
+    return finding_rows(Finding(row["code"], row["severity"], row["text"]) for row in rows)
+
+
 def call(work: Work) -> Callable[[Request], Awaitable[Response]]:
     """The call that some work answers, on a thread of its own."""
 

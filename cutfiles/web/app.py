@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 from starlette.routing import Route
 
-from cutfiles.web import job_calls
+from cutfiles.web import job_calls, result_calls, run_calls
 from cutfiles.web.answers import HANDLERS, call
 from cutfiles.web.desk import Desk
 from cutfiles.web.guard import Address, Guard
@@ -43,6 +43,14 @@ def _routes() -> list[Route]:
         Route(job, call(job_calls.change_job), methods=["PUT"]),
         Route(f"{job}/undo", call(job_calls.undo), methods=["POST"]),
         Route(f"{job}/redo", call(job_calls.redo), methods=["POST"]),
+        Route(f"{job}/nest", call(run_calls.nest), methods=["POST"]),
+        Route(f"{job}/run", call(run_calls.show_run)),
+        Route(f"{job}/stop", call(run_calls.stop), methods=["POST"]),
+        Route(f"{job}/cancel", call(run_calls.cancel), methods=["POST"]),
+        Route(f"{job}/results", call(result_calls.list_results)),
+        Route(f"{job}/results/{{number}}", call(result_calls.show_result)),
+        Route(f"{job}/results/{{number}}/preview", call(result_calls.preview)),
+        Route(f"{job}/results/{{number}}/files.zip", call(result_calls.all_files)),
     ]
 
 

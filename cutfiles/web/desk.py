@@ -8,6 +8,7 @@ from pathlib import Path
 import platformdirs
 
 from cutfiles.web.index import Index
+from cutfiles.web.runs import Runs
 
 
 def usual_folder() -> Path:
@@ -21,6 +22,7 @@ class Desk:
 
     folder: Path
     index: Index
+    runs: Runs
 
     def job_folder(self, job: str) -> Path:
         """The folder of a job's drawings and runs, by its id as the index gives it."""

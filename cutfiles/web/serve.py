@@ -7,6 +7,7 @@ import socket
 import sqlite3
 from collections.abc import Callable
 from pathlib import Path
+from typing import Final
 
 import uvicorn
 
@@ -14,7 +15,12 @@ from cutfiles.errors import Finding, JobError, OutputError
 from cutfiles.web.app import application
 from cutfiles.web.desk import Desk, usual_folder
 from cutfiles.web.guard import LOOPBACK_NAMES, Address
+from cutfiles.web.held import Held
 from cutfiles.web.index import Index
+from cutfiles.web.runs import Runs
+
+_SERVED: Final = "served"
+"""What a server holds in its folder of jobs."""
 
 
 def serve_jobs(host: str, port: int, folder: Path | None, hear: Callable[[str], None]) -> None:
@@ -30,11 +36,12 @@ def serve_jobs(host: str, port: int, folder: Path | None, hear: Callable[[str], 
     folder = folder or usual_folder()
     with _bound(host, port) as listening:
         port = listening.getsockname()[1]
-        index = _opened(folder)
-        desk = Desk(folder, index)
+        served, index = _opened(folder)
+        runs = Runs(folder, index)
+        runs.start()
         address = Address(LOOPBACK_NAMES | {_in_url(host).lower()}, port)
         config = uvicorn.Config(
-            application(desk, address),
+            application(Desk(folder, index, runs), address),
             log_level="error",
             access_log=False,
             server_header=False,
@@ -50,10 +57,10 @@ def serve_jobs(host: str, port: int, folder: Path | None, hear: Callable[[str], 
         hear(f"http://{_in_url(host)}:{port}/ (jobs in {folder}; Ctrl-C ends it)")
         try:
             uvicorn.Server(config).run(sockets=[listening])
-        except KeyboardInterrupt:
-            pass
         finally:
+            runs.close()
             index.close()
+            served.let_go()
 
 
 def _bound(host: str, port: int) -> socket.socket:
@@ -76,10 +83,18 @@ def _bound(host: str, port: int) -> socket.socket:
     return listening
 
 
-def _opened(folder: Path) -> Index:
+def _opened(folder: Path) -> tuple[Held, Index]:
+    """A folder's index, and the mark that keeps other servers off the folder."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        return Index(folder)
+        served = Held(folder / _SERVED)
+        return served, Index(folder)
+    except BlockingIOError:
+        text = (
+            f"--folder {folder}: is served already: use the page that is there, or name another "
+            "folder"
+        )
+        raise OutputError([Finding("served", "error", text)]) from None
     except (OSError, sqlite3.Error) as error:
         reason = getattr(error, "strerror", None) or str(error)
         text = f"--folder {folder}: cannot be used: {reason}; name another folder"
