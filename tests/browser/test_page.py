@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import os
 import re
+import signal
 import subprocess
 import sys
 import tempfile
@@ -21,13 +22,15 @@ from typing import Any
 import pyogrio
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
 
 from cutfiles.pipeline.store import FOLDER_VARIABLE
 from tests.conftest import ROOT
 
 DESK = {"width": 1280, "height": 900}
 PHONE = {"width": 390, "height": 844}
+PATIENCE_MS = 60_000
+"""For what takes the program seconds on a machine that has other work."""
 PIECES_A_CAP = 4
 """Of a hemmed tie-back cap: crown, band and two ties (docs/reference/tie-back.md)."""
 
@@ -43,7 +46,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         found = re.search(r"http://[\d.]+:\d+/", server.stdout.readline())
         assert found
         yield found[0]
-        server.terminate()
+        server.send_signal(signal.SIGINT)
         assert server.wait(30) in (0, 130)
 
 
@@ -91,6 +94,11 @@ def kept(page: Page) -> None:
     expect(page.locator("#kept[data-state=kept]")).to_be_visible()
 
 
+def part(page: Page, name: str) -> Locator:
+    """A part of the form, by the beginning of its heading."""
+    return page.get_by_role("region", name=re.compile(f"^{name}"))
+
+
 def blank_order(context: BrowserContext, site: str) -> Page:
     page = context.new_page()
     page.goto(site)
@@ -103,14 +111,12 @@ def demo_order(page: Page) -> None:
     """The demo: 12 caps of size M on 44 in of kelp-print cotton, by laser. All of it is invented."""
     page.get_by_label("Title").fill("Caps for the Tern Street wildlife clinic (invented)")
     page.get_by_label("Unit", exact=True).first.select_option("in")
-    cloth = page.locator("#fields section", has=page.locator("#head-cloth-0"))
+    cloth = part(page, "Cloth 1")
     cloth.get_by_label("Name").fill("kelp-print cotton")
     cloth.get_by_label("Width").fill("44")
     cloth.get_by_label("Selvedge").fill("1/2 in")
-    caps = page.locator("#fields section", has=page.locator("#head-caps-0"))
-    caps.get_by_label("How many").fill("12")
-    machine = page.locator("#fields section", has=page.locator("#head-machine"))
-    machine.get_by_label("Kerf").fill("0.2 mm")
+    part(page, "Caps 1").get_by_label("How many").fill("12")
+    part(page, "What cuts it").get_by_label("Kerf").fill("0.2 mm")
     kept(page)
 
 
@@ -122,8 +128,8 @@ def nest(page: Page, seconds: str) -> None:
 
 def nested(page: Page, result: int) -> None:
     """The nest has ended, and its result is what is shown."""
-    expect(page.locator("#running")).to_be_hidden(timeout=30_000)
-    expect(page.get_by_text(f"Result {result}.", exact=True)).to_be_visible(timeout=10_000)
+    expect(page.locator("#running")).to_be_hidden(timeout=PATIENCE_MS)
+    expect(page.get_by_text(f"Result {result}.", exact=True)).to_be_visible()
 
 
 def middle(page: Page, piece: str) -> tuple[float, float]:
@@ -219,3 +225,120 @@ def test_the_demo_from_a_blank_page(watched: Callable[..., BrowserContext], site
     assert low[0] >= 0.0
     assert low[1] >= 0.0
     assert high[1] <= (44 - 2 * 0.5) * 25.4  # the international inch of 1959
+
+
+def test_a_reload_during_a_nest(watched: Callable[..., BrowserContext], site: str) -> None:
+    page = blank_order(watched(), site)
+    part(page, "Caps 1").get_by_label("How many").fill("6")
+    kept(page)
+    nest(page, "60")
+    expect(page.locator("#far")).to_contain_text("Nesting")
+    page.reload()
+    expect(page.locator("#running")).to_be_visible()
+    drawn = page.locator("svg.lay g[data-piece]")
+    expect(drawn).to_have_count(6 * PIECES_A_CAP, timeout=PATIENCE_MS)
+    # the order can be written meanwhile, and what is made is the order as it was
+    page.get_by_label("Title").fill("Written while it nests")
+    kept(page)
+    page.get_by_role("button", name="Stop, and keep the best so far").click()
+    nested(page, 1)
+    expect(page.get_by_text("The order was changed since this was nested")).to_be_visible()
+    # dropped: the result before stays
+    nest(page, "60")
+    expect(page.locator("#far")).to_contain_text("Nesting")
+    page.get_by_role("button", name="Drop this nest").click()
+    nested(page, 1)
+    page.get_by_role("link", name="All orders").click()
+    row = page.get_by_role("listitem").filter(has_text="Written while it nests")
+    expect(row).to_be_visible()
+
+
+def test_two_windows_lose_nothing(watched: Callable[..., BrowserContext], site: str) -> None:
+    context = watched()
+    one = blank_order(context, site)
+    other = watched().new_page()  # a browser of its own, which nobody tells of changes
+    other.goto(one.url)
+    expect(other.get_by_label("Title")).to_be_visible()
+    part(one, "Cloth 1").get_by_label("Width").fill("44 in")
+    kept(one)
+    part(other, "Caps 1").get_by_label("How many").fill("12")
+    expect(other.locator("#notices")).to_contain_text("Both are kept")
+    kept(other)
+    expect(other.locator("#f-cloth-0-width")).to_have_value("44 in")
+    text = tomllib.loads(other.locator("#toml").input_value())
+    assert (text["cloth"][0]["width"], text["caps"][0]["quantity"]) == ("44 in", 12)
+
+    # the same place by both: nobody's is thrown away in silence
+    part(other, "Cloth 1").get_by_label("Name").fill("gull print")
+    kept(other)
+    part(one, "Cloth 1").get_by_label("Name").fill("kelp print")
+    expect(one.locator("#notices")).to_contain_text("There: gull print, here: kelp print")
+    judged(one, "two windows")
+    one.get_by_role("button", name="Keep what I wrote here").click()
+    kept(one)
+    assert tomllib.loads(one.locator("#toml").input_value())["cloth"][0]["name"] == "kelp print"
+    one.get_by_role("button", name="Undo").click()
+    expect(one.locator("#f-cloth-0-name")).to_have_value("gull print")
+    one.get_by_role("button", name="Redo").click()
+    expect(one.locator("#f-cloth-0-name")).to_have_value("kelp print")
+
+
+def test_faults_stand_beside_their_fields(
+    watched: Callable[..., BrowserContext], site: str
+) -> None:
+    page = blank_order(watched(), site)
+    width = page.locator("#f-cloth-0-width")
+    width.fill("wide")
+    expect(page.locator("#f-cloth-0-width-faults")).to_contain_text("is not a length")
+    expect(width).to_have_attribute("aria-invalid", "true")
+    expect(width).to_have_value("wide")
+    judged(page, "faults")
+    page.get_by_role("button", name="Go to Cloth 1, width").click()
+    expect(width).to_be_focused()
+    page.get_by_role("link", name="Lay").click()
+    expect(page.locator("#nest-it")).to_be_disabled()
+    width.fill("44 1/2 in")
+    expect(width).to_have_attribute("aria-invalid", "false")
+    page.locator("#f-cloth-0-fibre").fill("vinyl")
+    expect(page.locator("#f-cloth-0-fibre-faults")).to_contain_text("refused on a laser")
+
+    # the text is always at hand, and says in which line it cannot be read
+    page.get_by_role("button", name="As text").click()
+    text = page.locator("#toml").input_value()
+    assert 'width = "44 1/2 in"' in text
+    page.locator("#toml").fill("# for the gulls\n" + text + "\n[costs\n")
+    expect(page.locator("#mend")).to_contain_text("not a TOML file")
+    judged(page, "a text that is no TOML")
+    page.locator("#toml").fill("# for the gulls\n" + text)
+    page.get_by_role("button", name="As fields").click()
+    page.locator("#f-cloth-0-fibre").fill("cotton")
+    kept(page)
+    changed = page.locator("#toml").input_value()
+    assert changed == "# for the gulls\n" + text.replace('"vinyl"', '"cotton"')
+
+
+def test_every_key_has_words_and_a_control(
+    watched: Callable[..., BrowserContext], site: str
+) -> None:
+    page = blank_order(watched(), site)
+    form = page.evaluate("async () => (await fetch('/api/form')).json()")
+    words = page.evaluate("async () => (await import('/static/key_words.js')).KEY_WORDS")
+    tables = {key["name"]: key["keys"] for key in form["keys"] if "keys" in key}
+    tables["job"] = [key for key in form["keys"] if "keys" not in key]
+    told = {table: set(keys) for table, keys in words.items()}
+    roles = ("files.layers.", "files.colours.")
+    for table, keys in tables.items():
+        named = {name for name in _names(keys) if not name.startswith(roles)}
+        assert named == told[table], table
+    page.eval_on_selector_all("details", "all => all.forEach((one) => { one.open = true; })")
+    for table, place in (("job", ""), ("cloth", "cloth-0-"), ("machine", "machine-")):
+        for key in tables[table]:
+            shown = page.locator(f'#fields [data-key="{key["name"]}"]')
+            assert shown.count() >= 1, (table, key["name"], place)
+    judged(page, "every fold open")
+
+
+def _names(keys: list[dict[str, Any]], above: str = "") -> Iterator[str]:
+    for key in keys:
+        yield above + key["name"]
+        yield from _names(key.get("keys", []), f"{above}{key['name']}.")

@@ -59,6 +59,7 @@ export class LayView {
     this.over = drawn("g", { class: "over", "aria-hidden": "true" });
     this.letters = drawn("g", { class: "letters", "aria-hidden": "true" });
     this.under.append(drawn("rect", { class: "cloth", x: 0, y: 0, width: length, height: width }));
+    if (lay.remnant) this.under.append(drawn("path", { class: "remnant", d: pathOf(lay.remnant) }));
     for (const flaw of lay.flaws ?? []) {
       this.under.append(drawn("path", { class: "flaw", d: pathOf(flaw), fill: `url(#flaw-${this.number})` }));
     }

@@ -85,7 +85,9 @@ export class Lays {
     const soFar = best.length ? ` Best so far: ${best.join("; ")}.` : "";
     const words = {
       waiting: now.place_in_line > 0 ? `Waiting: ${counted(now.place_in_line, "nest")} before this one.` : "Waiting for its turn.",
-      nesting: `Nesting, ${clock(now.seconds)} of ${clock(now.of_seconds)}.${soFar}`,
+      nesting: best.length
+        ? `Nesting, ${clock(Math.min(now.seconds, now.of_seconds))} of ${clock(now.of_seconds)}.${soFar}`
+        : "Nesting: drafting the pieces and looking for a first lay.",
       writing: `Writing the cut files, and reading them back.${soFar}`,
     }[now.state];
     this.far.textContent = words;
@@ -93,7 +95,7 @@ export class Lays {
     this.stop.disabled = now.state !== "nesting";
     this.drop.disabled = now.state === "writing";
     // aloud only now and then: a state, or a better lay after some seconds
-    const moment = `${now.state}-${Math.floor((now.seconds ?? 0) / 5)}`;
+    const moment = `${now.state}-${Math.floor(now.seconds / 5)}`;
     if (this.moment !== moment) {
       this.moment = moment;
       say(words);

@@ -43,7 +43,7 @@ function showAs(text, focus) {
 }
 
 function toField(path) {
-  location.hash = "order";
+  history.pushState(null, "", "#order"); // which, other than location.hash, moves the focus nowhere
   showStep(false);
   if (byId("fields").hidden) showAs(false, false);
   goTo(path);
@@ -91,6 +91,7 @@ async function open() {
   showAs(!isReadable(job), false);
   keeper.tell();
   addEventListener("hashchange", () => showStep(true));
+  addEventListener("popstate", () => showStep(false));
   showStep(false);
   const look = async () => {
     await results.look();
