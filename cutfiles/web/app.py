@@ -12,9 +12,10 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 from starlette.routing import Route
 
-from cutfiles.web import job_calls, result_calls, run_calls
+from cutfiles.web import job_calls, piece_calls, result_calls, run_calls
 from cutfiles.web.answers import HANDLERS, call
 from cutfiles.web.desk import Desk
+from cutfiles.web.drawing_calls import add_drawing
 from cutfiles.web.guard import Address, Guard
 from cutfiles.web.refusal import not_there
 
@@ -43,6 +44,11 @@ def _routes() -> list[Route]:
         Route(job, call(job_calls.change_job), methods=["PUT"]),
         Route(f"{job}/undo", call(job_calls.undo), methods=["POST"]),
         Route(f"{job}/redo", call(job_calls.redo), methods=["POST"]),
+        Route(f"{job}/pattern", call(piece_calls.pattern)),
+        Route(f"{job}/files", add_drawing, methods=["POST"]),
+        Route(f"{job}/trial", call(piece_calls.trial), methods=["POST"]),
+        Route(f"{job}/pin", call(piece_calls.pin), methods=["POST"]),
+        Route(f"{job}/unpin", call(piece_calls.unpin), methods=["POST"]),
         Route(f"{job}/nest", call(run_calls.nest), methods=["POST"]),
         Route(f"{job}/run", call(run_calls.show_run)),
         Route(f"{job}/stop", call(run_calls.stop), methods=["POST"]),

@@ -205,13 +205,22 @@ class _Text:
         text = self._text
         for section in reversed(self._sections):
             if section.path[: len(path)] == path:
-                end = section.full_end
-                text = text[: section.lines[0].start] + text[end if end is not None else 0 :]
+                start, end = section.lines[0].start, section.full_end or 0
+                text = self._before_gap(text, start, end) + text[end:]
                 continue
             for line in reversed(section.keys):  # a table of keys with dots
                 if (section.path + line.path)[: len(path)] == path:
                     text = text[: line.start] + text[line.end :]
         return text
+
+    @staticmethod
+    def _before_gap(text: str, start: int, end: int) -> str:
+        """What stands before a table, without the empty line that was there for its sake."""
+        before, behind = text[:start], text[end:].lstrip(" \t")
+        for gap in ("\n\n", "\n\r\n"):
+            if before.endswith(gap) and (not behind or behind[0] in "\r\n"):
+                return before[: -len(gap) + 1]
+        return before
 
     def _with_entry(self, path: Path, value: dict[str, Any]) -> str:
         """A new entry behind the last one of a list and the comments that belong to that."""
