@@ -177,6 +177,10 @@ function chosen(key, path, keeper) {
   const select = make("select", { id });
   const frame = framed(key, path, select);
   select.addEventListener("change", () => {
+    if (key.choose) {
+      key.choose(select.value);
+      return;
+    }
     keeper.put(path, select.value === "" ? undefined : select.value);
     keeper.soon.now();
   });

@@ -48,6 +48,15 @@ export class Form {
     root.addEventListener("submit", (event) => event.preventDefault());
   }
 
+  // The names of pieces by line, which are known once these are drafted.
+  takeNames(lines) {
+    const names = [];
+    for (const { line, pieces } of lines) names[line - 1] = pieces.map((piece) => piece.name);
+    if (JSON.stringify(names) === JSON.stringify(this.names)) return;
+    this.names = names;
+    this.show(this.keeper.job);
+  }
+
   // What decides which controls there are: lists by their lengths, styles and kinds.
   signed(job) {
     const lengths = (value) =>
@@ -59,7 +68,39 @@ export class Form {
     const tables = job.tables ?? {};
     const caps = (tables.caps ?? []).map((line, k) => [line.style, this.sizing(line, k)]);
     const lists = ["cloth", "caps", "panels", "pinned"].map((name) => lengths(tables[name] ?? []));
-    return JSON.stringify([lists, caps, lengths(tables.machine), tables.machine?.kind, tables.panels?.map((p) => p.file)]);
+    return JSON.stringify([lists, caps, lengths(tables.machine), tables.machine?.kind, tables.panels?.map((panel) => panel.file), this.names]);
+  }
+
+  // Another unit for plain numbers: lengths that are there stay what they are, with the unit that they had.
+  async changeUnit(unit) {
+    const { tables } = this.keeper.job;
+    const old = tables.length_unit ?? "mm";
+    const ends = { length: "", "two lengths": "", outline: "", speed: "/s", acceleration: "/s2" };
+    const changes = [];
+    const told = (value, end) => {
+      if (typeof value === "number") return `${value} ${old}${end}`;
+      return Array.isArray(value) ? value.map((part) => told(part, end)) : value;
+    };
+    const walk = (keys, table, path) => {
+      for (const key of keys) {
+        const value = table?.[key.name];
+        const there = [...path, key.name];
+        if (value === undefined) continue;
+        if (key.kind === "table") walk(key.keys, value, there);
+        else if (key.kind === "tables") value.forEach?.((row, k) => walk(key.keys, row, [...there, k]));
+        else if (key.name === "measures") walk(this.measures[table.style] ?? [], value, there);
+        else if (key.kind in ends && JSON.stringify(told(value)) !== JSON.stringify(value)) {
+          changes.push({ path: there, value: told(value, ends[key.kind]) });
+        }
+      }
+    };
+    for (const [name, keys] of Object.entries(this.schema)) {
+      if (name === "job" || tables[name] === undefined) continue;
+      if (Array.isArray(tables[name])) tables[name].forEach((row, k) => walk(keys, row, [name, k]));
+      else walk(keys, tables[name], [name]);
+    }
+    await this.keeper.now({ path: ["length_unit"], value: unit }, ...changes);
+    if (changes.length) say("Lengths that were there keep the unit that they had.");
   }
 
   sizing(line, k) {
@@ -267,6 +308,7 @@ export class Form {
 
   // A cloth is chosen among those of the order.
   seen(key, path) {
+    if (key.name === "length_unit") return { ...key, choose: (unit) => this.changeUnit(unit || "mm") };
     if (key.name !== "cloth" || path.length < 2) return key;
     const names = (job) => [...new Set((job.tables.cloth ?? []).map((cloth) => cloth.name).filter((name) => typeof name === "string"))];
     const none = (job) => (names(job).length > 1 ? "not given" : "the only one");

@@ -14,6 +14,7 @@ import { fine } from "./words.js";
 const STEP_MM = 10;
 const SMALL_STEP_MM = 1;
 const HELD_PX = 4;
+const TURN_DEG = 45;
 
 const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
 
@@ -29,11 +30,12 @@ function round(degrees) {
 
 export class Hand {
   // pinned: called with the new order after pieces were pinned or unpinned
-  constructor(keeper, view, bar, { unit }) {
+  constructor(keeper, view, bar, { unit, result }) {
     this.keeper = keeper;
     this.view = view;
     this.bar = bar;
     this.unit = unit;
+    this.result = result;
     this.pieces = new Map(view.lay.pieces.map((piece) => [piece.id, piece]));
     this.chosen = null;
     this.held = null; // {dx, dy, turn} of the chosen piece, while it is off its place
@@ -85,8 +87,8 @@ export class Hand {
   }
 
   // Where the held piece lies: the origin of its own frame, and its turn.
-  place() {
-    const { piece, held } = this;
+  place(held = this.held) {
+    const { piece } = this;
     const [x, y] = turned([piece.x_mm, piece.y_mm], held.turn, middleOf(piece.outline));
     return { x_mm: x + held.dx, y_mm: y + held.dy, turn_deg: round(piece.turn_deg + held.turn) };
   }
@@ -172,19 +174,19 @@ export class Hand {
     say(`${calledOf(this.piece)} is taken up. Arrows move it, R turns it, Enter puts it down, Escape puts it back.`);
   }
 
-  // To the next turn that its grain allows.
-  turn() {
-    const { piece } = this;
+  // To the next turn that its grain allows: the program is asked which that is.
+  async turn() {
     const held = this.held ?? { dx: 0, dy: 0, turn: 0 };
-    const now = round(piece.turn_deg + held.turn);
-    const turns = [...new Set((piece.turns_deg ?? [0, 180]).map(round))].sort((a, b) => a - b);
-    const next = turns.find((turn) => turn > now + 0.01) ?? turns[0];
-    if (Math.abs(next - now) < 0.01) {
-      this.show(false, "Its grain allows no other turn.");
-      alarm("Its grain allows no other turn.");
-      return;
+    const now = round(this.piece.turn_deg + held.turn);
+    for (let on = TURN_DEG; on < 360; on += TURN_DEG) {
+      const { turn_deg } = await this.trial({ ...this.place(held), turn_deg: round(now + on) });
+      if (Math.abs(round(turn_deg - now + 180) - 180) > 0.01) {
+        this.hold({ ...held, turn: held.turn + turn_deg - now });
+        return;
+      }
     }
-    this.hold({ ...held, turn: held.turn + next - now });
+    this.show(false, "Its grain allows no other turn.");
+    alarm("Its grain allows no other turn.");
   }
 
   // ---- off its place
@@ -266,14 +268,20 @@ export class Hand {
     }
   }
 
-  trial() {
-    const { cloth, name } = this.view.lay;
-    return ask(`${this.keeper.path}/trial`, { cloth, lay: name, piece: this.chosen, ...this.place() }).catch((refused) => ({
-      fits: false,
-      against: [],
-      can_pin: false,
-      reasons: [refused.message],
-    }));
+  // Whether the chosen piece may lie in a place; `onlyLoose` where nothing but pieces that are not pinned is in
+  // its way, which the next nest lays round it.
+  async trial(place = this.place()) {
+    const moved = [...this.pieces.values()]
+      .filter((piece) => piece.elsewhere && piece.id !== this.chosen)
+      .map(({ id, x_mm, y_mm, turn_deg }) => ({ piece: id, x_mm, y_mm, turn_deg }));
+    try {
+      const verdict = await ask(`${this.keeper.path}/trial`, { piece: this.chosen, ...place, moved, result: this.result });
+      const others = verdict.against.map((id) => this.pieces.get(id));
+      const onlyLoose = others.length > 0 && others.length === verdict.reasons.length && others.every((piece) => !piece?.pinned);
+      return { ...verdict, onlyLoose };
+    } catch (refused) {
+      return { fits: false, against: [], reasons: [refused.message], onlyLoose: false, turn_deg: place.turn_deg };
+    }
   }
 
   takeIn(verdict) {
@@ -306,7 +314,7 @@ export class Hand {
     if (!this.held) return;
     this.takeIn(verdict);
     if (this.verdict.fits) await this.pin(this.place(), this.verdict);
-    else if (!this.verdict.can_pin) this.back(`Refused, and put back. ${this.reasons(this.verdict)}`, true);
+    else if (!this.verdict.onlyLoose) this.back(`Refused, and put back. ${this.reasons(this.verdict)}`, true);
     else this.show(true);
   }
 
@@ -328,7 +336,7 @@ export class Hand {
 
   async pinHere() {
     if (this.held) {
-      if (this.verdict?.fits || this.verdict?.can_pin) await this.pin(this.place(), this.verdict);
+      if (this.verdict?.fits || this.verdict?.onlyLoose) await this.pin(this.place(), this.verdict);
       else alarm("It cannot be pinned here.");
       return;
     }
@@ -404,7 +412,7 @@ export class Hand {
         make(
           "p",
           { class: "row" },
-          verdict && !verdict.fits && verdict.can_pin
+          verdict && !verdict.fits && verdict.onlyLoose
             ? button("Pin it there all the same, and nest the others round it", () => this.pinHere(), { id: "hand-pin-over", class: ask ? "main" : "" })
             : button("Put it down and pin it", () => this.putDown(), { id: "hand-down", class: "main", disabled: Boolean(verdict && !verdict.fits) }),
           button("Put it back", () => this.back("It is back where it lay."), { id: "hand-back" }),

@@ -171,7 +171,7 @@ export class Lays {
     const stale = result.revision !== undefined && result.revision !== this.keeper.job.revision;
     const signature = `result-${result.number}-${stale}-${isGoing(this.run.now)}-${JSON.stringify([...pins])}`;
     this.once(signature, () => {
-      const parts = result.lays.map((lay) => this.handled(withPins(lay, pins)));
+      const parts = result.lays.map((lay) => this.handled(withPins(lay, pins), result.number));
       const newer = stale
         ? make("p", { class: "stale" }, "The order was changed since this was nested. Nest it again to take the changes in; the cut files below are those of the order as it was.")
         : null;
@@ -181,11 +181,11 @@ export class Lays {
     });
   }
 
-  handled(lay) {
+  handled(lay, result) {
     const view = new LayView(lay, { handled: true });
     const { frame, tools } = sizable(view, this.scales);
     const bar = make("div", { class: "hand", role: "group", "aria-label": "The chosen piece" });
-    const hand = new Hand(this.keeper, view, bar, { unit: this.unit });
+    const hand = new Hand(this.keeper, view, bar, { unit: this.unit, result });
     hand.pinned = (chosen) => {
       this.refocus = () => document.querySelector(`[data-piece="${CSS.escape(chosen)}"][role="button"]`)?.focus({ preventScroll: true });
       this.show();

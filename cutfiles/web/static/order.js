@@ -67,7 +67,7 @@ async function open() {
   const results = new Results(keeper);
   const fields = new Form(keeper, form, byId("fields"));
   const text = new Text(keeper, byId("text"));
-  new Pieces(keeper);
+  new Pieces(keeper, fields);
   new Lays(keeper, run, results);
   keeper.listen(() => {
     showKept(keeper);

@@ -35,8 +35,9 @@ export function withPins(lay, pins) {
     });
     const [ax, ay] = middleOf(piece.outline);
     const [bx, by] = middleOf(outline);
-    if (Math.hypot(ax - bx, ay - by) > 0.05 || Math.abs(turn) > 1e-6) moved += 1;
-    return { ...piece, ...pin, outline, pinned: true };
+    const elsewhere = Math.hypot(ax - bx, ay - by) > 0.05 || Math.abs(Math.sin(turn / 2)) > 1e-6;
+    moved += elsewhere ? 1 : 0;
+    return { ...piece, ...pin, outline, pinned: true, elsewhere };
   });
   return { ...lay, pieces, moved };
 }
