@@ -5,7 +5,7 @@ import { Hand } from "./hand.js";
 import { LayView, sizable } from "./lay_view.js";
 import { pinsOf, withPins } from "./pins.js";
 import { isGoing } from "./run.js";
-import { alarm, notice, say } from "./say.js";
+import { notice, say } from "./say.js";
 import { clock, counted, length, percent } from "./words.js";
 
 export class Lays {
@@ -19,9 +19,9 @@ export class Lays {
       make(
         "div",
         { class: "card row nest-form" },
-        make("div", { class: "field short" }, make("label", { for: "seconds" }, "Seconds to search"), this.seconds),
-        make("details", { class: "inline" }, make("summary", {}, "Another beginning"), make("div", { class: "field short" }, make("label", { for: "seed" }, "Seed"), this.seed, make("p", { class: "help" }, "Another number begins the search elsewhere."))),
+        make("div", { class: "field inline" }, make("label", { for: "seconds" }, "Seconds to search"), this.seconds),
         this.begin,
+        make("details", { class: "inline" }, make("summary", {}, "Begin elsewhere"), make("div", { class: "field inline" }, make("label", { for: "seed" }, "Seed"), this.seed), make("p", { class: "help" }, "Another number begins the search elsewhere, and may find a shorter lay.")),
       ),
       this.why,
     );
@@ -158,10 +158,10 @@ export class Lays {
     });
   }
 
-  head(lay) {
+  head(lay, result) {
     const flaws = lay.flaws?.length ? `, round ${counted(lay.flaws.length, "flaw")}` : "";
     return [
-      make("h3", {}, `${lay.name}: ${lay.cloth}`),
+      make("h3", {}, result ? `Result ${result}, ${lay.name}: ${lay.cloth}` : `${lay.name}: ${lay.cloth}`),
       make("p", { class: "figures" }, `${counted(lay.pieces.length, "piece")} on ${length(lay.length_mm, this.unit)} by ${length(lay.width_mm, this.unit)}, ${percent(lay.efficiency)} of the cloth used${flaws}.`),
     ];
   }
@@ -175,9 +175,7 @@ export class Lays {
       const newer = stale
         ? make("p", { class: "stale" }, "The order was changed since this was nested. Nest it again to take the changes in; the cut files below are those of the order as it was.")
         : null;
-      redraw(byId("lay-work"), make("p", { class: "soft" }, `Result ${result.number}.`), newer, parts);
-      this.refocus?.();
-      this.refocus = null;
+      redraw(byId("lay-work"), newer, parts);
     });
   }
 
@@ -186,11 +184,8 @@ export class Lays {
     const { frame, tools } = sizable(view, this.scales);
     const bar = make("div", { class: "hand", role: "group", "aria-label": "The chosen piece" });
     const hand = new Hand(this.keeper, view, bar, { unit: this.unit, result });
-    hand.pinned = (chosen) => {
-      this.refocus = () => document.querySelector(`[data-piece="${CSS.escape(chosen)}"][role="button"]`)?.focus({ preventScroll: true });
-      this.show();
-      alarm("");
-    };
+    // the lay was drawn anew by then: the piece keeps the focus all the same
+    hand.pinned = (chosen) => document.querySelector(`[data-piece="${CSS.escape(chosen)}"][role="button"]`)?.focus({ preventScroll: true });
     const moved = lay.moved
       ? make("p", { class: "stale" }, `${counted(lay.moved, "pinned piece")} moved since the nest: nest it again to lay the others round ${lay.moved === 1 ? "it" : "them"}.`)
       : null;
@@ -206,6 +201,6 @@ export class Lays {
         make("li", {}, "A piece that was moved is pinned there: the next nest lays the others round it. It turns only as its grain allows."),
       ),
     );
-    return make("article", { class: "lay-part" }, this.head(lay), moved, bar, frame, tools, keys);
+    return make("article", { class: "lay-part" }, this.head(lay, result), moved, frame, bar, tools, keys);
   }
 }

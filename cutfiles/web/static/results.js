@@ -155,7 +155,7 @@ export class Results {
       "table",
       {},
       make("caption", {}, "The figures of both"),
-      make("thead", {}, make("tr", {}, make("th", { scope: "col" }, ""), ...sides.map((side) => make("th", { scope: "col", class: "n" }, `Result ${side.number}`)), make("th", { scope: "col", class: "n" }, "Difference"))),
+      make("thead", {}, make("tr", {}, make("th", { scope: "col" }, "Figure"), ...sides.map((side) => make("th", { scope: "col", class: "n" }, `Result ${side.number}`)), make("th", { scope: "col", class: "n" }, "Difference"))),
       make(
         "tbody",
         {},
@@ -164,12 +164,19 @@ export class Results {
         ),
       ),
     );
+    // to one scale, so that the shorter one looks shorter
+    const longest = Math.max(...sides.flatMap((side) => side.lays.map((lay) => lay.length_mm)));
+    const drawn = (lay) => {
+      const { svg } = new LayView(lay, {});
+      svg.style.width = `${(100 * lay.length_mm) / longest}%`;
+      return svg;
+    };
     const drawings = sides.map((side, k) =>
       make(
         "div",
         {},
         this.select(`compare-${k}`, k ? "with" : "Compare", side.number, change(k)),
-        side.lays.map((lay) => make("figure", {}, new LayView(lay, {}).svg, make("figcaption", {}, `${lay.name}, ${length(lay.length_mm, this.unit)}`))),
+        side.lays.map((lay) => make("figure", {}, drawn(lay), make("figcaption", {}, `${lay.name}, ${length(lay.length_mm, this.unit)}`))),
       ),
     );
     const fold = make("details", { class: "card", id: "compare-fold" }, make("summary", {}, "Two results side by side"), table, make("div", { class: "pair" }, drawings));
