@@ -137,9 +137,11 @@ def nested(page: Page, result: int) -> None:
 
 
 def middle(page: Page, piece: str) -> tuple[float, float]:
-    """Where a piece of the lay is seen, in pixels of the window."""
+    """Where a piece of the lay is seen, in pixels of the window, once the whole lay is in view."""
     body = page.locator(f'[data-piece="{piece}"][role=button] > path').first
-    body.scroll_into_view_if_needed()
+    body.evaluate(
+        "one => one.ownerSVGElement.scrollIntoView({block: 'center', behavior: 'instant'})"
+    )
     box = body.bounding_box()
     assert box
     return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
@@ -394,7 +396,7 @@ def test_by_keys_alone(watched: Callable[..., BrowserContext], site: str) -> Non
     expect(page.locator("#said")).to_contain_text("is taken up")
     for _ in range(200):
         page.keyboard.press("ArrowLeft")
-    expect(page.locator(".verdict.no")).to_contain_text("usable cloth")
+    expect(page.locator(".verdict.no")).to_contain_text("there is usable cloth")
     page.keyboard.press("Enter")
     expect(page.locator("#alarm")).to_contain_text("Refused, and put back")
     expect(taken_up).to_have_count(0)
@@ -452,7 +454,8 @@ def test_a_finger_on_a_narrow_screen(watched: Callable[..., BrowserContext], sit
     expect(page.locator("svg.lay .held")).to_have_count(0)
     page.touchscreen.tap(*middle(page, crown))
     expect(page.locator(f'[data-piece="{crown}"].chosen')).to_have_count(1)
-    stroke(middle(page, crown), middle(page, "cap-001-band"))
+    there, band = middle(page, crown), middle(page, "cap-001-band")
+    stroke(there, (there[0], band[1]))
     expect(page.locator(".verdict.no")).to_contain_text("band of cap 1")
     page.get_by_role("button", name="Pin it there all the same").tap()
     expect(page.locator(f'[data-piece="{crown}"].pinned')).to_have_count(1)

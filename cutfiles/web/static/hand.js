@@ -7,7 +7,7 @@
 
 import { ask } from "./ask.js";
 import { button, drawn, make, redraw } from "./build.js";
-import { calledOf, middleOf, pathOf } from "./lay_view.js";
+import { boundsOf, calledOf, middleOf, pathOf } from "./lay_view.js";
 import { alarm, say } from "./say.js";
 import { fine } from "./words.js";
 
@@ -15,6 +15,7 @@ const STEP_MM = 10;
 const SMALL_STEP_MM = 1;
 const HELD_PX = 4;
 const TURN_DEG = 45;
+const SNAP_MM = 6;
 
 const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
 
@@ -37,6 +38,7 @@ export class Hand {
     this.unit = unit;
     this.result = result;
     this.pieces = new Map(view.lay.pieces.map((piece) => [piece.id, piece]));
+    this.edges = boundsOf(view.lay.pieces.flatMap((piece) => piece.outline));
     this.chosen = null;
     this.held = null; // {dx, dy, turn} of the chosen piece, while it is off its place
     this.verdict = null;
@@ -51,6 +53,8 @@ export class Hand {
     this.view.groups.values().next().value?.setAttribute("tabindex", "0");
     this.name();
     view.svg.addEventListener("keydown", (event) => this.key(event));
+    // a finger on the chosen piece moves it and scrolls nothing (touch-action does not hold within drawings)
+    view.svg.addEventListener("touchstart", (event) => this.pressed && event.cancelable && event.preventDefault(), { passive: false });
     view.svg.addEventListener("pointerdown", (event) => this.press(event));
     view.svg.addEventListener("pointermove", (event) => this.drag(event));
     view.svg.addEventListener("pointerup", (event) => this.release(event));
@@ -116,7 +120,17 @@ export class Hand {
     if (!start.moved && Math.hypot(event.clientX - start.x, event.clientY - start.y) < HELD_PX) return;
     start.moved = true;
     const [x, y] = this.view.placeOf(event);
-    this.hold({ ...start.from, dx: start.from.dx + x - start.at[0], dy: start.from.dy + y - start.at[1] });
+    const held = { ...start.from, dx: start.from.dx + x - start.at[0], dy: start.from.dy + y - start.at[1] };
+    this.hold(this.atEdge(held));
+  }
+
+  // A hand is not as exact as a nest: near an edge of the cloth a dragged piece is laid to where pieces lie there.
+  atEdge(held) {
+    const { x0, y0, y1 } = boundsOf(this.outline(held));
+    const near = (off) => (Math.abs(off) < SNAP_MM ? off : 0);
+    const dx = near(this.edges.x0 - x0);
+    const dy = near(this.edges.y0 - y0) || near(this.edges.y1 - y1);
+    return { ...held, dx: held.dx + dx, dy: held.dy + dy };
   }
 
   async release() {
@@ -198,8 +212,8 @@ export class Hand {
     this.show();
   }
 
-  outline() {
-    const { piece, held } = this;
+  outline(held = this.held) {
+    const { piece } = this;
     const middle = middleOf(piece.outline);
     return piece.outline.map((point) => {
       const [x, y] = turned(point, held.turn, middle);
@@ -298,10 +312,15 @@ export class Hand {
     return `It cannot lie here. ${this.reasons(verdict)}`;
   }
 
-  reasons(verdict) {
-    const others = (verdict.against ?? []).map((id) => this.pieces.get(id)).filter(Boolean).map(calledOf);
+  // What else is in the way than other pieces is said as the program says it, with pieces by their names.
+  reasons({ against, reasons }) {
+    const others = against.map((id) => this.pieces.get(id)).filter(Boolean).map(calledOf);
     const on = others.length ? `It lies on, or too near: ${others.join(", ")}.` : "";
-    return [on, ...(others.length ? [] : (verdict.reasons ?? []))].filter(Boolean).join(" ");
+    const rest = reasons
+      .filter((words) => !against.some((id) => words.includes(id)))
+      .map((words) => words.replace(/^[a-z_]+: /, "").replace(this.chosen, calledOf(this.piece)))
+      .map((words) => `${words.charAt(0).toUpperCase()}${words.slice(1)}.`);
+    return [on, ...rest].filter(Boolean).join(" ");
   }
 
   async putDown() {
