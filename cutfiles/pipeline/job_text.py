@@ -48,32 +48,31 @@ def text_findings(text: str, folder: Path, drawings: Collection[str]) -> tuple[F
 
 def _strange_files(tables: Mapping[str, Any], drawings: Collection[str]) -> Iterator[Finding]:
     """Files that a job names and that were not added to it."""
-    for where, name in _files_named(tables):
+    for where, name, mend in _files_named(tables):
         if name not in drawings:
-            text = (
-                f"{SOURCE}: {where}: {name!r} is no drawing that was added to this job: add the "
-                "drawing here, and take the name that it is kept under; machines and shelves in "
-                "files of their own are for the command line"
-            )
+            text = f"{SOURCE}: {where}: {name!r} is no file that was added to this job: {mend}"
             yield Finding("no-file", "error", text)
 
 
-def _files_named(tables: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
-    """Every name of a file in a job's tables, and where it stands."""
+def _files_named(tables: Mapping[str, Any]) -> Iterator[tuple[str, str, str]]:
+    """Every name of a file in a job's tables: where it stands, the name, what mends it."""
+    add = "add the drawing here, and give the name that it is then kept under"
+    alone = "files of machines and shelves are for the command line; write what it says here"
     for table, key in (("panels", "file"), ("cloth", "outline")):
         rows = tables.get(table)
         for number, row in enumerate(rows if isinstance(rows, list) else [], 1):
             if isinstance(row, dict) and isinstance(row.get(key), str):
-                yield f"[[{table}]] {number}: {key}", row[key]
+                yield f"[[{table}]] {number}: {key}", row[key], add
     machine = tables.get("machine")
     if isinstance(machine, dict) and isinstance(machine.get("file"), str):
-        yield "[machine]: file", machine["file"]
+        yield "[machine]: file", machine["file"], alone
     if isinstance(tables.get("shelf"), str):
-        yield "shelf", tables["shelf"]
+        yield "shelf", tables["shelf"], alone
 
 
 _TABLE = re.compile(r"(?:\[\[(?P<many>\w+)\]\] (?P<number>\d+)|\[(?P<one>\w+)\])(?:: )?")
-_KEYS = re.compile(r"([\w.-]+)(?=:)")
+_KEYS = re.compile(r"(?P<keys>[\w.-]+)(?: (?P<entry>\d+)(?:: (?P<key>\w+)(?=:))?)?(?=:)")
+_UNKNOWN = ": is no key"
 
 
 def place_of(finding: Finding) -> PlacePath:
@@ -88,11 +87,17 @@ def place_of(finding: Finding) -> PlacePath:
         rest = rest[table.end() :]
         path = [table["one"]] if table["one"] else [table["many"], int(table["number"]) - 1]
     keys = _KEYS.match(rest)
-    parts = keys[1].split(".") if keys else []
-    form = _form_at([part for part in path if isinstance(part, str)])
-    if form is None or (parts and parts[0] not in _names(form)):
+    if keys is None:
         return tuple(path)
-    return (*path, *(int(part) if part.isdigit() else part for part in parts))
+    form = _form_at([part for part in path if isinstance(part, str)])
+    parts = keys["keys"].split(".")
+    is_unknown = rest[keys.end() :].startswith(_UNKNOWN)
+    if form is None or not (is_unknown or parts[0] in _names(form)):
+        return tuple(path)
+    path += [int(part) if part.isdigit() else part for part in parts]
+    if keys["entry"]:
+        path.append(int(keys["entry"]) - 1)
+    return (*path, keys["key"]) if keys["key"] else tuple(path)
 
 
 def _form_at(path: list[str]) -> type[BaseModel] | None:

@@ -123,10 +123,10 @@ def changed_plainly(tables: Any, change: Change) -> Any:
     at, owner = tables, None
     for key in way:
         owner = at, key
-        at = at.setdefault(key, {}) if isinstance(at, dict) else at[_number(at, key)]
+        at = at.setdefault(_name(key), {}) if isinstance(at, dict) else at[_number(at, key)]
     if change.deed == "append":
         if isinstance(at, dict):
-            at.setdefault(last, [])
+            at.setdefault(_name(last), [])
         at[last if isinstance(at, dict) else _number(at, last)].append(change.value)
     elif change.deed == "set":
         at[_name(last) if isinstance(at, dict) else _number(at, last)] = change.value
@@ -163,7 +163,8 @@ class _Text:
             for line in section.keys:
                 whole = section.path + line.path
                 if path[: len(whole)] == whole:
-                    return self._within(line, Change(path[len(whole) :], change.deed, change.value))
+                    inside = Change(path[len(whole) :], change.deed, change.value)
+                    return self._within(section, line, inside)
         if change.deed == "remove":
             return self._without(path)
         if change.deed == "append":
@@ -172,11 +173,15 @@ class _Text:
             return self._with_new(path, [change.value])
         return self._with_new(path, change.value)
 
-    def _within(self, line: Line, change: Change) -> str:
+    def _within(self, section: Section, line: Line, change: Change) -> str:
         """A key's own value changed, or something inside it."""
         written = self._text[line.value_start : line.value_end]
         if not change.path:
             if change.deed == "remove":
+                table = line.path[:-1]
+                if table and sum(one.path[: len(table)] == table for one in section.keys) == 1:
+                    row = f"{_dotted(table)} = {{}}"  # it was the table's last key
+                    return self._spliced(line.start, line.value_end, row)
                 return self._text[: line.start] + self._text[line.end :]
             if change.deed == "set":
                 return self._spliced(line.value_start, line.value_end, _written(change.value))

@@ -16,6 +16,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from cutfiles.errors import Finding
+from cutfiles.web.refusal import RefusedError
 
 JSON_BYTES: Final = 1_000_000
 """The most that a change or a job's text may be."""
@@ -79,10 +80,6 @@ def _same_number(name: str, socket_ip: str | None) -> bool:
         return False
 
 
-class _TooLargeError(Exception):
-    """The body goes on beyond what is read."""
-
-
 class Guard:
     """Wraps an application: refuses what it must not see, and adds headers to all answers."""
 
@@ -95,12 +92,9 @@ class Guard:
             await self._app(scope, receive, send)
             return
         headers = Headers(scope=scope)
-        answered = False
 
         async def with_headers(message: Message) -> None:
-            nonlocal answered
             if message["type"] == "http.response.start":
-                answered = True
                 own = MutableHeaders(scope=message)
                 for name, value in _HEADERS.items():
                     own.setdefault(name, value)
@@ -117,15 +111,11 @@ class Guard:
             nonlocal read
             message = await receive()
             read += len(message.get("body", b""))
-            if read > limit:
-                raise _TooLargeError
+            if read > limit:  # sent without its length, or with a wrong one
+                raise RefusedError(413, [_too_large(limit)])
             return message
 
-        try:
-            await self._app(scope, limited, with_headers)
-        except _TooLargeError:
-            if not answered:
-                await _refuse(413, _too_large(limit), with_headers)
+        await self._app(scope, limited, with_headers)
 
     def _refusal(self, scope: Scope, headers: Headers) -> tuple[int, Finding] | None:
         hosts = headers.getlist("host")
