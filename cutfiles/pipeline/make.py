@@ -40,6 +40,11 @@ class Made:
     plans: tuple[CutPlan, ...]
     findings: tuple[Finding, ...]
 
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What is to be known before any of it is cut."""
+        return cautions_for(self.job.machine.kind)
+
     def report(self) -> tuple[str, ...]:
         """What was made, a line a lay and one for all."""
         unit = self.job.length_unit

@@ -30,11 +30,11 @@ def list_results(desk: Desk, words: Table, _body: Table) -> Any:
 
 
 def show_result(desk: Desk, words: Table, _body: Table) -> Any:
-    """One of them, with its lays."""
+    """One of them, with its lays, and what is to be known before they are cut."""
     run = _result(desk, words)
     progress = desk.runs.folder_of(run).progress()
     shown = {"lays": progress["lays"], "findings": with_places(progress["findings"])}
-    return _figures(desk, run) | shown
+    return _figures(desk, run) | shown | {"cautions": progress["cautions"]}
 
 
 def preview(desk: Desk, words: Table, _body: Table) -> Any:

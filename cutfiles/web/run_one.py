@@ -146,7 +146,8 @@ def _make(folder: RunFolder, teller: _Teller) -> None:
         teller.end("cancelled", note="stopped before there was a lay: nothing was written")
     else:
         state = "cancelled" if teller.is_cancelled else "stopped" if teller.is_stopped else "done"
-        teller.end(state, findings=[finding.table() for finding in made.findings])
+        rows = [finding.table() for finding in made.findings]
+        teller.end(state, findings=rows, cautions=made.cautions)
 
 
 if __name__ == "__main__":

@@ -68,8 +68,8 @@ export class Results {
   }
 
   show() {
-    const { revision, cautions } = this.keeper.job;
-    const signature = JSON.stringify([this.all.map((one) => one.number), this.chosen, this.pair, revision, this.unit, cautions]);
+    const { revision } = this.keeper.job;
+    const signature = JSON.stringify([this.all.map((one) => one.number), this.chosen, this.pair, revision, this.unit]);
     if (signature === this.drawnOf) return;
     this.drawnOf = signature;
     const place = byId("files-work");
@@ -108,7 +108,7 @@ export class Results {
       stale ? make("p", { class: "stale" }, "The order was changed after this result was made. Its files are those of the order as it was then; job.toml in the zip says which.") : null,
       this.figures(result),
       make("h4", { id: "before" }, "Before you cut"),
-      make("ul", { class: "cautions", "aria-labelledby": "before" }, (result.cautions ?? this.keeper.job.cautions ?? []).map((text) => make("li", {}, text))),
+      make("ul", { class: "cautions", "aria-labelledby": "before" }, result.cautions.map((text) => make("li", {}, text))),
       make("p", {}, make("a", { class: "button main", id: "take", href: `${this.path(result.number)}/files.zip`, download: "" }, "Take everything as one zip")),
       make("p", { class: "help" }, "In it: the lays as DXF and SVG, the preview, the summary, and the order itself as job.toml. Every cut file was read back and found right before it got its name."),
       result.findings?.length ? make("div", {}, make("h4", {}, "What was found while making them"), faultLines(result.findings)) : null,
