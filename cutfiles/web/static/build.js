@@ -25,12 +25,18 @@ export function byId(id) {
   return document.getElementById(id);
 }
 
-// Puts children in place of all that an element held, and gives focus back to what has the same
-// id, so that a redrawn part does not throw a keyboard user out.
+// Puts children in place of all that an element held. Focus, and what is selected there, goes to what has the
+// same id, so that a redrawn part throws nobody out who writes in it.
 export function redraw(element, ...children) {
-  const held = element.contains(document.activeElement) ? document.activeElement.id : "";
+  const held = element.contains(document.activeElement) ? document.activeElement : null;
+  const { id, value, selectionStart, selectionEnd } = held ?? {};
   element.replaceChildren(...children.flat(Infinity).filter((child) => child !== null && child !== undefined));
-  if (held) byId(held)?.focus({ preventScroll: true });
+  const heir = id ? byId(id) : null;
+  heir?.focus({ preventScroll: true });
+  if (heir && typeof selectionStart === "number") {
+    heir.value = value;
+    heir.setSelectionRange(selectionStart, selectionEnd);
+  }
 }
 
 export function button(words, onclick, more) {

@@ -242,9 +242,14 @@ export class Keeper {
     }
   }
 
-  async step(which) {
+  // Once all that was typed is kept, if it can be.
+  async settled() {
     this.soon.now();
     await this.sending;
+  }
+
+  async step(which) {
+    await this.settled();
     if (this.clash || this.unsent) return;
     try {
       this.take(await ask(`${this.path}/${which}`, { revision: this.job.revision }));
@@ -258,8 +263,7 @@ export class Keeper {
 
   // A call that changes the order on the server's side, as pins do: after all that was typed.
   async call(name, body) {
-    this.soon.now();
-    await this.sending;
+    await this.settled();
     const job = await ask(`${this.path}/${name}`, { revision: this.job.revision, ...body });
     this.take(job);
     return job;

@@ -65,6 +65,7 @@ export class Lays {
   }
 
   async order(what) {
+    if (this.run.now?.state === "writing") return;
     try {
       await this.run[what]();
     } catch (refused) {
@@ -74,10 +75,12 @@ export class Lays {
 
   heard(now, before) {
     const going = isGoing(now);
+    const held = byId("running").contains(document.activeElement);
     byId("running").hidden = !going;
     if (going) this.showFar(now);
     if (now && before && isGoing(before) && !going) this.ended(now);
     this.show();
+    if (held && !going) (byId("lay").hidden ? byId("work") : this.begin).focus({ preventScroll: true });
   }
 
   showFar(now) {
@@ -92,8 +95,7 @@ export class Lays {
     }[now.state];
     this.far.textContent = words;
     this.bar.value = now.state === "writing" ? 1 : now.of_seconds ? Math.min(1, now.seconds / now.of_seconds) : 0;
-    this.stop.disabled = now.state !== "nesting";
-    this.drop.disabled = now.state === "writing";
+    for (const one of [this.stop, this.drop]) one.setAttribute("aria-disabled", String(now.state === "writing"));
     // aloud only now and then: a state, or a better lay after some seconds
     const moment = `${now.state}-${Math.floor(now.seconds / 5)}`;
     if (this.moment !== moment) {

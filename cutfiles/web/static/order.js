@@ -80,7 +80,8 @@ async function open() {
   });
   byId("undo").addEventListener("click", () => keeper.step("undo"));
   byId("redo").addEventListener("click", () => keeper.step("redo"));
-  byId("as-fields").addEventListener("click", () => {
+  byId("as-fields").addEventListener("click", async () => {
+    await keeper.settled();
     if (!isReadable(keeper.job)) {
       notice("fields", "The text cannot be read as a job file yet, so there are no fields to show: mend it as it says above, or undo.");
       return;
