@@ -24,8 +24,9 @@ from cutfiles.lay.lay import Lay, caps_of
 from cutfiles.pipeline.cloth_report import with_counts
 from cutfiles.pipeline.drawings import load_panels, load_remnants
 from cutfiles.pipeline.load import load_job
+from cutfiles.pipeline.manifests import PREVIEW, SHEETS, SUMMARY
 from cutfiles.pipeline.nest import arranged
-from cutfiles.pipeline.prove import PREVIEW, SHEETS, SUMMARY, papers_proved, written_and_proved
+from cutfiles.pipeline.prove import papers_proved, written_and_proved
 from cutfiles.preview.page import PreviewLay, PreviewSheet, preview_html
 from cutfiles.units import format_length, format_order
 

@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from starlette.responses import HTMLResponse, Response
 
-from cutfiles.pipeline.prove import PREVIEW, SUMMARY
+from cutfiles.pipeline.manifests import PREVIEW, SUMMARY
 from cutfiles.web.answers import Table, with_places
 from cutfiles.web.desk import Desk
 from cutfiles.web.guard import PREVIEW_POLICY
