@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.util
 import os
 import signal
 import sys
@@ -15,7 +16,7 @@ from typing import Annotated, Literal
 import typer
 
 from cutfiles.effort import Effort, Progress
-from cutfiles.errors import INTERRUPTED, CutfilesError, Finding, errors_of
+from cutfiles.errors import INTERRUPTED, CutfilesError, Finding, JobError, errors_of
 from cutfiles.units import counted, format_order
 
 DEFAULT_SECONDS = 10.0
@@ -243,11 +244,41 @@ def take(
 
 
 @app.command()
+def serve(
+    *,
+    port: Annotated[
+        int, typer.Option(min=0, max=65_535, help="Where to listen; 0 for any that is free.")
+    ] = 8420,
+    host: Annotated[
+        str, typer.Option(help="The address to listen on: this machine alone, unless said.")
+    ] = "127.0.0.1",
+    folder: Annotated[Path | None, typer.Option(metavar="DIR", help="Where jobs are kept.")] = None,
+) -> None:
+    """The local page: edit jobs, watch them being nested, take the files."""
+    _ask_for_extra("web", ("starlette", "uvicorn", "jinja2", "python_multipart"), "serve")
+    from cutfiles.web.serve import serve_jobs
+
+    _ASKED.go_on_unless_stopped()
+    serve_jobs(host, port, folder, typer.echo)
+
+
+@app.command()
 def sizes() -> None:
     """The size chart, by head girth."""
     from cutfiles.job.size_chart import chart_lines
 
     typer.echo("\n".join(chart_lines()))
+
+
+def _ask_for_extra(extra: str, libraries: Iterable[str], command: str) -> None:
+    """Say how to install what a command needs, where it is not there."""
+    missing = [name for name in libraries if importlib.util.find_spec(name) is None]
+    if missing:
+        text = (
+            f"{command} needs {', '.join(missing)}, which {'is' if len(missing) == 1 else 'are'} "
+            f"not installed: pip install 'cutfiles[{extra}]'"
+        )
+        raise JobError.of("not-installed", text)
 
 
 def run() -> None:

@@ -59,7 +59,16 @@ OUTSIDE = {
         "geometry.fit_arcs",
         "lay.untangle",
     },
-    "platformdirs": {"pipeline.store"},
+    "platformdirs": {"pipeline.store", "web.desk"},
+    "starlette": {
+        "web.answers",
+        "web.app",
+        "web.drawing_calls",
+        "web.guard",
+        "web.result_calls",
+    },
+    "uvicorn": {"web.serve"},
+    "jinja2": {"web.app"},
     "typer": {"cli"},
     "rich": {"cli"},
     "pydantic": {
@@ -68,13 +77,15 @@ OUTSIDE = {
         "job.read",
         "job.shelf",
         "job.toml_text",
+        "pipeline.job_form",
+        "pipeline.job_text",
         "verdict.paper_rows",
         "verdict.read_ruler",
         "verdict.read_summary",
         "verdict.rows",
     },
-    "tomllib": {"job.toml_text"},
-    "tomlkit": {"files.shelf_text", "files.lay_job"},
+    "tomllib": {"job.toml_text", "web.toml_lines"},
+    "tomlkit": {"files.shelf_text", "files.lay_job", "web.edits"},
     "HersheyFonts": {"cuts.lettering", "verdict.letters"},
     "resvg_py": {"verdict.raster"},
     "PIL": {"verdict.raster"},
@@ -131,7 +142,7 @@ def test_the_data_flows_one_way(name: str) -> None:
         if (
             other in BASE
             or head == package
-            or package in ("pipeline", "__main__", "cli", "__init__")
+            or package in ("pipeline", "web", "__main__", "cli", "__init__")
         ):
             continue
         assert package in FLOW, f"{name} imports {other}"
@@ -142,14 +153,24 @@ def test_the_data_flows_one_way(name: str) -> None:
         assert head != "files", f"{name} imports {other}: readers share nothing with writers"
 
 
-def test_only_the_command_line_knows_the_pipeline() -> None:
+def test_only_the_command_line_and_the_page_know_the_pipeline() -> None:
     users = {n for n, others in GRAPH.items() if any(o.startswith("pipeline") for o in others)}
-    assert {name for name in users if not name.startswith("pipeline")} == {"cli"}
+    users = {name for name in users if not name.startswith("pipeline")}
+    assert {name.split(".")[0] for name in users} == {"cli", "web"}
     names = (
         "make", "draft", "estimate", "plan", "ruler", "strips", "check", "store", "take", "sheets",
     )  # fmt: skip
-    rooms = {"pipeline." + room for room in names} | {"job.size_chart"}
+    rooms = {"pipeline." + room for room in names} | {"job.size_chart", "web.serve"}
     assert GRAPH["cli"] <= BASE | rooms
+
+
+def test_the_page_works_through_the_pipeline() -> None:
+    users = {n for n, others in GRAPH.items() if any(o.startswith("web") for o in others)}
+    assert {name for name in users if not name.startswith("web")} == {"cli"}
+    for name, others in GRAPH.items():
+        if name.startswith("web."):
+            beyond = {o for o in others if o.split(".")[0] not in ("web", "pipeline")}
+            assert beyond <= BASE, f"{name} imports {beyond - BASE}"
 
 
 @pytest.mark.parametrize("library", sorted(OUTSIDE))

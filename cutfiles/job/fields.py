@@ -9,11 +9,13 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable
-from typing import Final
+from dataclasses import dataclass
+from typing import Final, Literal
 
 from pydantic import BeforeValidator, ValidationInfo
 
 from cutfiles.errors import nearest
+from cutfiles.job.job import MOST_PIECES
 from cutfiles.units import (
     parse_acceleration_mm_s2,
     parse_length_mm,
@@ -31,7 +33,25 @@ AS_MANY: Final = "as many as fit"
 """In place of a quantity: all the caps that the cloth on hand gives."""
 
 
-def length(low_mm: float, high_mm: float, mend: str, *, zero: bool = False) -> BeforeValidator:
+Kind = Literal[
+    "length", "number", "count", "quantity", "two lengths", "choice", "text", "colour", "names",
+    "drawing", "outline", "speed", "acceleration", "time",
+]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Rule(BeforeValidator):
+    """The check of a key, and what whoever fills it in is told of it: lengths in mm, speeds in
+    mm/s, accelerations in mm/s2, times in s."""
+
+    kind: Kind = "text"
+    low: float | None = None
+    high: float | None = None
+    choices: tuple[str, ...] = ()
+    mend: str = ""
+
+
+def length(low_mm: float, high_mm: float, mend: str, *, zero: bool = False) -> Rule:
     """A length above ``low_mm`` (from 0 where ``zero``) and up to ``high_mm``."""
 
     def parse(value: object, info: ValidationInfo) -> float:
@@ -44,10 +64,10 @@ def length(low_mm: float, high_mm: float, mend: str, *, zero: bool = False) -> B
             )
         return length_mm
 
-    return BeforeValidator(parse)
+    return Rule(parse, kind="length", low=low_mm, high=high_mm, mend=mend)
 
 
-def number(low: float, high: float, mend: str) -> BeforeValidator:
+def number(low: float, high: float, mend: str) -> Rule:
     """A plain number from ``low`` to ``high``."""
 
     def parse(value: object) -> float:
@@ -57,10 +77,10 @@ def number(low: float, high: float, mend: str) -> BeforeValidator:
             raise ValueError(f"must be {low:g} to {high:g}: {mend}")
         return float(value)
 
-    return BeforeValidator(parse)
+    return Rule(parse, kind="number", low=low, high=high, mend=mend)
 
 
-def price(mend: str) -> BeforeValidator:
+def price(mend: str) -> Rule:
     """What something costs."""
     return number(0, 1_000_000, mend)
 
@@ -73,16 +93,16 @@ def _counted(value: object, low: int, high: int, mend: str) -> int:
     return value
 
 
-def count(low: int, high: int, mend: str) -> BeforeValidator:
+def count(low: int, high: int, mend: str) -> Rule:
     """A whole number from ``low`` to ``high``."""
 
     def parse(value: object) -> int:
         return _counted(value, low, high, mend)
 
-    return BeforeValidator(parse)
+    return Rule(parse, kind="count", low=low, high=high, mend=mend)
 
 
-def quantity(mend: str) -> BeforeValidator:
+def quantity(mend: str) -> Rule:
     """A count, or `AS_MANY`."""
 
     def parse(value: object) -> int | str:
@@ -90,9 +110,9 @@ def quantity(mend: str) -> BeforeValidator:
             if value != AS_MANY:
                 raise ValueError(f'must be a number, or "{AS_MANY}": {mend}')
             return value
-        return _counted(value, 1, 20_000, mend)
+        return _counted(value, 1, MOST_PIECES, mend)
 
-    return BeforeValidator(parse)
+    return Rule(parse, kind="quantity", low=1, high=MOST_PIECES, choices=(AS_MANY,), mend=mend)
 
 
 def _two_lengths(
@@ -111,16 +131,16 @@ def _two_lengths(
     return along, across
 
 
-def pair(what: str, *, zero: bool) -> BeforeValidator:
+def pair(what: str, *, zero: bool) -> Rule:
     """Two lengths, along the cloth and across it."""
 
     def parse(value: object, info: ValidationInfo) -> tuple[float, float]:
         return _two_lengths(value, info, what, zero=zero)
 
-    return BeforeValidator(parse)
+    return Rule(parse, kind="two lengths", low=0.0, high=FARTHEST_MM, mend=f"give {what}")
 
 
-def place(what: str) -> BeforeValidator:
+def place(what: str) -> Rule:
     """Two lengths of either sign, along the cloth and across it."""
 
     def parse(value: object, info: ValidationInfo) -> tuple[float, float]:
@@ -133,10 +153,10 @@ def place(what: str) -> BeforeValidator:
             raise ValueError(f"must be at most {FARTHEST_MM:g} mm either way: give {what}")
         return along, across
 
-    return BeforeValidator(parse)
+    return Rule(parse, kind="two lengths", low=-FARTHEST_MM, high=FARTHEST_MM, mend=f"give {what}")
 
 
-def choice(*names: str) -> BeforeValidator:
+def choice(*names: str) -> Rule:
     """One of some names."""
 
     def parse(value: object) -> str:
@@ -148,10 +168,10 @@ def choice(*names: str) -> BeforeValidator:
         hint = f' (did you mean "{near}"?)' if near else ""
         raise ValueError(f"must be one of {listed}{hint}")
 
-    return BeforeValidator(parse)
+    return Rule(parse, kind="choice", choices=names)
 
 
-def text(most: int) -> BeforeValidator:
+def text(most: int) -> Rule:
     """Text that can be shown and written anywhere: not blank, no control characters."""
 
     def parse(value: object) -> str:
@@ -165,10 +185,10 @@ def text(most: int) -> BeforeValidator:
             raise ValueError("holds control characters or ones that no file can show: retype it")
         return value
 
-    return BeforeValidator(parse)
+    return Rule(parse, kind="text", high=most)
 
 
-def colour() -> BeforeValidator:
+def colour() -> Rule:
     """``#rrggbb``, in small letters."""
 
     def parse(value: object) -> str:
@@ -176,10 +196,10 @@ def colour() -> BeforeValidator:
             raise ValueError('is no colour: give red, green and blue as "#rrggbb"')
         return value.lower()
 
-    return BeforeValidator(parse)
+    return Rule(parse, kind="colour")
 
 
-def names(what: str) -> BeforeValidator:
+def names(what: str) -> Rule:
     """A name, or a list of names."""
 
     def parse(value: object) -> tuple[str, ...]:
@@ -188,7 +208,7 @@ def names(what: str) -> BeforeValidator:
             raise ValueError(f"is no name: give {what}, or a list of them, in quotes")
         return tuple(names)
 
-    return BeforeValidator(parse)
+    return Rule(parse, kind="names", mend=f"give {what}, or several")
 
 
 def _drawing_name(value: object) -> str:
@@ -197,12 +217,12 @@ def _drawing_name(value: object) -> str:
     return value
 
 
-def drawing() -> BeforeValidator:
+def drawing() -> Rule:
     """The name of a drawing."""
-    return BeforeValidator(_drawing_name)
+    return Rule(_drawing_name, kind="drawing")
 
 
-def outline() -> BeforeValidator:
+def outline() -> Rule:
     """The name of a drawing, or the corners of a remnant in order."""
 
     def parse(value: object, info: ValidationInfo) -> object:
@@ -215,20 +235,20 @@ def outline() -> BeforeValidator:
             )
         return tuple(_two_lengths(part, info, "every corner", zero=True) for part in value)
 
-    return BeforeValidator(parse)
+    return Rule(parse, kind="outline")
 
 
-def speed(high_mm_s: float, mend: str) -> BeforeValidator:
+def speed(high_mm_s: float, mend: str) -> Rule:
     """A speed above 0, in mm/s."""
-    return _rate(parse_speed_mm_s, high_mm_s, "mm/s", mend)
+    return _rate("speed", parse_speed_mm_s, high_mm_s, "mm/s", mend)
 
 
-def acceleration(high_mm_s2: float, mend: str) -> BeforeValidator:
+def acceleration(high_mm_s2: float, mend: str) -> Rule:
     """An acceleration above 0, in mm/s2."""
-    return _rate(parse_acceleration_mm_s2, high_mm_s2, "mm/s2", mend)
+    return _rate("acceleration", parse_acceleration_mm_s2, high_mm_s2, "mm/s2", mend)
 
 
-def _rate(parse_rate: Callable[..., float], high: float, unit: str, mend: str) -> BeforeValidator:
+def _rate(kind: Kind, parse_rate: Callable[..., float], high: float, unit: str, mend: str) -> Rule:
     def parse(value: object, info: ValidationInfo) -> float:
         context: dict[str, str] = info.context or {}
         rate = parse_rate(value, default_unit=context.get("length_unit", "mm"))
@@ -238,10 +258,10 @@ def _rate(parse_rate: Callable[..., float], high: float, unit: str, mend: str) -
             )
         return rate
 
-    return BeforeValidator(parse)
+    return Rule(parse, kind=kind, low=0.0, high=high, mend=mend)
 
 
-def time(high_s: float, mend: str) -> BeforeValidator:
+def time(high_s: float, mend: str) -> Rule:
     """A time from 0 on, in s."""
 
     def parse(value: object) -> float:
@@ -250,4 +270,4 @@ def time(high_s: float, mend: str) -> BeforeValidator:
             raise ValueError(f"is {time_s:g} s, and must be 0 to {high_s:g} s: {mend}")
         return time_s
 
-    return BeforeValidator(parse)
+    return Rule(parse, kind="time", low=0.0, high=high_s, mend=mend)

@@ -25,6 +25,16 @@ _MOST_LISTED = 5
 
 
 @dataclass(frozen=True, slots=True)
+class PinFault:
+    """What is wrong with a pinned piece, in words that begin with the key of its table, and which
+    other one it is too near, where that is it."""
+
+    pin: PinnedPiece
+    text: str
+    other: PinnedPiece | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class _Pinned:
     """A pin, the shape that it holds, and the tool's path there."""
 
@@ -32,16 +42,23 @@ class _Pinned:
     shape: Shape
     spot: Spot
     path: Polygon
-    where: str
 
 
 def pin_faults(
     cuts: CutList, machine: Machine, *, source: str, spacing: Spacing = CLOSE
 ) -> list[Finding]:
+    """Everything that is wrong with the pinned pieces of a cut list, as findings."""
+    return [
+        Finding("pinned", "error", f"{source}: [[pinned]] {fault.pin.number}: {fault.text}")
+        for fault in faults_of_pins(cuts, machine, spacing=spacing)
+    ]
+
+
+def faults_of_pins(cuts: CutList, machine: Machine, *, spacing: Spacing) -> list[PinFault]:
     """Everything that is wrong with the pinned pieces of a cut list: off the cloth or bed, against
     the grain, off the fold or print, on a flaw, or too near each other. Millimetres, in the lay's
     frame; what is measured is the tool's path, half a kerf outside the cut line."""
-    refused = [*_not_here(cuts, source)]
+    refused = [*_not_here(cuts)]
     if refused or not cuts.pins:
         return refused
     table = Table(cuts.cloth, machine, spacing, cuts.pins)
@@ -52,16 +69,20 @@ def pin_faults(
         spot = spots[pin.piece]
         shape = problem.shapes[spot.shape]
         path = moved_polygon(shape.outline, spot.motion)
-        pinned.append(_Pinned(pin, shape, spot, path, f"{source}: [[pinned]] {pin.number}"))
-    texts: list[str] = []
+        pinned.append(_Pinned(pin, shape, spot, path))
+    faults: list[PinFault] = []
     for one in pinned:
-        texts.extend(_turn_faults(one))
-        texts.extend(_edge_faults(one, problem, table))
-        texts.extend(_register_faults(one))
+        texts = [
+            *_turn_faults(one),
+            *_edge_faults(one, problem, table),
+            *_register_faults(one),
+        ]
+        faults.extend(PinFault(one.pin, text) for text in texts)
     for k, flaw in near_obstacles(problem, [one.path for one in pinned], _SLACK_MM):
-        texts.append(_flaw_fault(pinned[k], problem.obstacles[flaw]))
-    texts.extend(_neighbour_faults(pinned, problem))
-    return [Finding("pinned", "error", text) for text in texts]
+        text = _flaw_fault(pinned[k], problem.obstacles[flaw])
+        faults.append(PinFault(pinned[k].pin, text))
+    faults.extend(_neighbour_faults(pinned, problem))
+    return faults
 
 
 def unknown_pins(job: Job, lists: Iterable[CutList]) -> list[Finding]:
@@ -80,22 +101,22 @@ def unknown_pins(job: Job, lists: Iterable[CutList]) -> list[Finding]:
     return findings
 
 
-def _not_here(cuts: CutList, source: str) -> Iterator[Finding]:
+def _not_here(cuts: CutList) -> Iterator[PinFault]:
     """What cannot be pinned at all."""
     name = cuts.cloth.name
     for pin in cuts.pins:
-        where = f"{source}: [[pinned]] {pin.number}: piece: {pin.piece!r}"
+        where = f"piece: {pin.piece!r}"
         if cuts.cloth.remnants:
             text = (
                 f"{where} is cut of remnants, {name!r}, where nothing can be pinned: leave it out"
             )
-            yield Finding("pinned", "error", text)
+            yield PinFault(pin, text)
         elif cuts.optional:
             text = (
                 f'{where} lies on cloth {name!r}, of which "as many as fit" are cut, and with '
                 "pinned pieces the order is fixed: give quantity a number, or leave the pin out"
             )
-            yield Finding("pinned", "error", text)
+            yield PinFault(pin, text)
 
 
 def _turn_faults(one: _Pinned) -> Iterator[str]:
@@ -103,7 +124,7 @@ def _turn_faults(one: _Pinned) -> Iterator[str]:
     if turn not in allowed:
         listed = ", ".join(f"{each:g}" for each in sorted(allowed))
         yield (
-            f"{one.where}: turn_deg: {turn:g}: {one.pin.piece} then lies against its grain, which "
+            f"turn_deg: {turn:g}: {one.pin.piece} then lies against its grain, which "
             f"allows {listed} degrees: give {'one of these' if len(allowed) > 1 else 'that'}"
         )
 
@@ -127,7 +148,7 @@ def _edge_faults(one: _Pinned, problem: StripProblem, table: Table) -> Iterator[
                 way = ways[0] if short > _SLACK_MM else ways[1]
                 mend = f"move it {max(short, beyond):.2f} mm {way}"
             yield (
-                f"{one.where}: at: {one.pin.piece} is cut from {low:.2f} to {high:.2f} mm {word}, "
+                f"at: {one.pin.piece} is cut from {low:.2f} to {high:.2f} mm {word}, "
                 f"and there is usable cloth and bed from 0 to {end}, {margin:.2f} mm off each "
                 f"edge: {mend}"
             )
@@ -149,7 +170,7 @@ def _register_faults(one: _Pinned) -> Iterator[str]:
         if abs(over) > _SLACK_MM:
             what = "the fold" if one.shape.is_on_fold else f"the print's repeat of {step:g} mm"
             yield (
-                f"{one.where}: at: {one.pin.piece} lies {over:+.3f} mm {word} off {what}: move it "
+                f"at: {one.pin.piece} lies {over:+.3f} mm {word} off {what}: move it "
                 f"by {-over:+.3f} mm"
             )
 
@@ -158,12 +179,12 @@ def _flaw_fault(one: _Pinned, flaw: Obstacle) -> str:
     apart = one.path.distance(flaw.outline)
     x, y, _, _ = flaw.outline.bounds
     return (
-        f"{one.where}: at: {one.pin.piece} is cut {apart:.2f} mm from the flaw at ({x:.1f}, "
+        f"at: {one.pin.piece} is cut {apart:.2f} mm from the flaw at ({x:.1f}, "
         f"{y:.1f}) mm of the lay, and must keep {flaw.clearance:.2f} mm from it: move it off"
     )
 
 
-def _neighbour_faults(pinned: Sequence[_Pinned], problem: StripProblem) -> Iterator[str]:
+def _neighbour_faults(pinned: Sequence[_Pinned], problem: StripProblem) -> Iterator[PinFault]:
     gap = problem.gap
     for i, j in close_pairs([one.path for one in pinned], gap - _SLACK_MM):
         one, other = pinned[i], pinned[j]
@@ -175,7 +196,9 @@ def _neighbour_faults(pinned: Sequence[_Pinned], problem: StripProblem) -> Itera
             if common > 0.0
             else f"is cut {one.path.distance(other.path):.2f} mm from {other.pin.piece}"
         )
-        yield (
-            f"{one.where}: at: {one.pin.piece} {how}, pinned by [[pinned]] {other.pin.number}, and "
-            f"{gap:.2f} mm are to be left between two cuts: move one of them"
+        by = f", pinned by [[pinned]] {other.pin.number}" if other.pin.number else ""
+        text = (
+            f"at: {one.pin.piece} {how}{by}, and {gap:.2f} mm are to be left between two cuts: "
+            "move one of them"
         )
+        yield PinFault(one.pin, text, other.pin)

@@ -138,6 +138,10 @@ class Table:
             return (ordered.fold_turn_deg,)
         return ordered.grain.turns_deg(one_way=self.cloth.one_way)
 
+    def nearest_turn_deg(self, ordered: OrderedPiece, turn_deg: float) -> float:
+        """The turn that a piece may lie in nearest to another."""
+        return min(self.turns_deg(ordered), key=lambda turn: _between_deg(turn, turn_deg))
+
     def problem(self, caps: Sequence[OrderedCap], starts_at_mm: float = 0.0) -> StripProblem:
         """The pieces of some caps as shapes on the usable cloth, from where a lay begins."""
         shapes = []
@@ -181,11 +185,10 @@ class Table:
             return {}
         found = {}
         for index, pieces in enumerate(self.shapes(caps).values()):
-            turns = self.turns_deg(pieces[0])
             for ordered in pieces:
                 pin = self.pins.get(ordered.id)
                 if pin is not None:
-                    near = min(turns, key=lambda turn: _between_deg(turn, pin.turn_deg))
+                    near = self.nearest_turn_deg(ordered, pin.turn_deg)
                     is_near = _between_deg(near, pin.turn_deg) <= _TURN_DEG
                     motion = Motion(near if is_near else pin.turn_deg, Vector(*pin.at_mm))
                     found[ordered.id] = Spot(index, motion)

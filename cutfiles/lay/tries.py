@@ -11,6 +11,7 @@ from cutfiles.lay.kept import nest_or_recall, problem_key, read_kept
 from cutfiles.lay.nest import nest_strip
 from cutfiles.lay.pinned import nest_round
 from cutfiles.lay.problem import NoPlaceError, StripLayout, Watch
+from cutfiles.lay.shown import shown
 from cutfiles.lay.table import Kind, Table
 from cutfiles.pieces.ordered import OrderedCap
 
@@ -105,6 +106,7 @@ class Tries:
                     layout.length,
                     layout.efficiency(problem),
                     left,
+                    lambda: tuple(map(shown, self.table.lays(1, caps, layout, start_mm))),
                 )
             )
 

@@ -11,16 +11,8 @@ from pathlib import Path
 from cutfiles.errors import Finding, JobError
 from cutfiles.files.ruler_svg import RULER_GROUPS
 from cutfiles.job.written import LAYER_NAMES, MARK_ROLES, Written
-from cutfiles.pipeline.prove import (
-    PATTERN,
-    READERS,
-    RULER_PLAN,
-    SHEETS,
-    SUMMARY,
-    Reader,
-    read_drawing,
-    tool_runs,
-)
+from cutfiles.pipeline.manifests import PATTERN, RULER_PLAN, SHEETS, SUMMARY
+from cutfiles.pipeline.prove import READERS, Reader, read_drawing, tool_runs
 from cutfiles.verdict.judge import judge_alone, judge_lay
 from cutfiles.verdict.judge_paper import judge_paper
 from cutfiles.verdict.judge_ruler import judge_ruler

@@ -31,7 +31,8 @@ from cutfiles.pieces.making_up import sewing_sheet
 from cutfiles.pieces.ordered import CutList, OrderedCap, Panel
 from cutfiles.pipeline.drawings import load_panels
 from cutfiles.pipeline.load import load_job
-from cutfiles.pipeline.prove import PATTERN, refuse, too_large, written_and_proved
+from cutfiles.pipeline.manifests import PATTERN
+from cutfiles.pipeline.prove import refuse, too_large, written_and_proved
 from cutfiles.verdict.expected_paper import expected_paper
 from cutfiles.verdict.judge_astm import judge_astm
 from cutfiles.verdict.judge_paper import judge_paper

@@ -22,7 +22,17 @@ def load_job(path: Path) -> Job:
     JobError
         If the file cannot be read, or anything in it is wrong or refused.
     """
-    job = load_order(path)
+    return cuttable(load_order(path))
+
+
+def cuttable(job: Job) -> Job:
+    """The job, if its machine may cut its cloth.
+
+    Raises
+    ------
+    JobError
+        If it may not.
+    """
     refused = errors_of(check_safety(job))
     if refused:
         raise JobError(refused)
@@ -43,6 +53,18 @@ def load_order(path: Path) -> Job:
         reason = error.strerror or "cannot be read"
         text = f"{path}: cannot be read: {reason}; give the path of a job file (TOML)"
         raise JobError.of("no-file", text) from error
+    return order_of(content, path)
+
+
+def order_of(content: bytes, path: Path) -> Job:
+    """Read and check the bytes of a job file as if they lay at a path: the files that they name lie
+    beside it.
+
+    Raises
+    ------
+    JobError
+        If anything in it is wrong.
+    """
     findings: list[Finding] = []
 
     def shelf(name: str) -> bytes:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import math
 import os
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,8 +24,9 @@ from cutfiles.lay.lay import Lay, caps_of
 from cutfiles.pipeline.cloth_report import with_counts
 from cutfiles.pipeline.drawings import load_panels, load_remnants
 from cutfiles.pipeline.load import load_job
+from cutfiles.pipeline.manifests import PREVIEW, SHEETS, SUMMARY
 from cutfiles.pipeline.nest import arranged
-from cutfiles.pipeline.prove import PREVIEW, SHEETS, SUMMARY, papers_proved, written_and_proved
+from cutfiles.pipeline.prove import papers_proved, written_and_proved
 from cutfiles.preview.page import PreviewLay, PreviewSheet, preview_html
 from cutfiles.units import format_length, format_order
 
@@ -38,6 +40,11 @@ class Made:
     lays: tuple[Lay, ...]
     plans: tuple[CutPlan, ...]
     findings: tuple[Finding, ...]
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What is to be known before any of it is cut."""
+        return cautions_for(self.job.machine.kind)
 
     def report(self) -> tuple[str, ...]:
         """What was made, a line a lay and one for all."""
@@ -68,8 +75,18 @@ def _times(plan: CutPlan) -> str:
     return f"about {cutting} to cut{drawn}{once}"
 
 
-def make_job(path: Path, out: Path, effort: Effort) -> Made:
-    """From a job file to verified cut files, summary and preview in ``out``.
+def _unheard(_lays: tuple[Lay, ...]) -> None:
+    return None
+
+
+def make_job(
+    path: Path,
+    out: Path,
+    effort: Effort,
+    hear: Callable[[tuple[Lay, ...]], None] = _unheard,
+) -> Made:
+    """From a job file to verified cut files, summary and preview in ``out``; ``hear`` is told of
+    the lays before they are written.
 
     Raises
     ------
@@ -87,6 +104,7 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
     panels, said = load_panels(job, path.parent)
     findings = [*check_safety(job), *said_of_cloth, *said]
     lays = arranged(job, panels, effort, findings)
+    hear(lays)
     job = with_counts(job, lays, findings)
     findings += letter_findings(lays, job.machine, source=job.source)
     plans = tuple(cut_plan(lay, job.machine, seed=effort.seed) for lay in lays)

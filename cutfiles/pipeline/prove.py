@@ -34,13 +34,6 @@ from cutfiles.verdict.read_pdf import read_pdf
 from cutfiles.verdict.read_svg import read_svg
 from cutfiles.verdict.tool_run import ToolRun, drawn, replayed
 
-SUMMARY: Final = "summary.json"
-PREVIEW: Final = "preview.html"
-PATTERN: Final = "pattern.json"
-RULER_PLAN: Final = "ruler-plan.json"
-SHEETS: Final = "sheets.json"
-"""The files of a run that list the others: of `make`, of `draft`, of `ruler` and of `sheets`."""
-
 Reader = Callable[[Path], ReadDrawing]
 READERS: Final[dict[str, Reader]] = {".dxf": read_dxf, ".svg": read_svg}
 DRAWN: Final = ("dxf", "svg")

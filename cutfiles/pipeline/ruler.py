@@ -23,7 +23,8 @@ from cutfiles.pieces.ordered import OrderedCap, Panel
 from cutfiles.pipeline.drawings import load_panels
 from cutfiles.pipeline.lists import ordered_of, unused_cloth
 from cutfiles.pipeline.load import load_order
-from cutfiles.pipeline.prove import RULER_PLAN, refuse
+from cutfiles.pipeline.manifests import RULER_PLAN
+from cutfiles.pipeline.prove import refuse
 from cutfiles.ruler.blocks import (
     PieceBox,
     block_kinds,

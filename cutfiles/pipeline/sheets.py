@@ -17,7 +17,8 @@ from cutfiles.files.whole_file import table_bytes
 from cutfiles.job.cautions import cautions_for
 from cutfiles.paper.sheet import paper_named
 from cutfiles.pipeline.check import check_lays, fingerprint_of
-from cutfiles.pipeline.prove import SHEETS, SUMMARY, read_drawing, refuse
+from cutfiles.pipeline.manifests import SHEETS, SUMMARY
+from cutfiles.pipeline.prove import read_drawing, refuse
 from cutfiles.sheets.bundles import bundles_of
 from cutfiles.sheets.names import names_of
 from cutfiles.sheets.sheet import Bundle, CutFolder, CutLay, CutLines, CutPiece, Polyline

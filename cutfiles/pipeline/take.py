@@ -13,7 +13,7 @@ from cutfiles.errors import Finding, JobError, OutputError
 from cutfiles.files.shelf_text import shelf_text_after
 from cutfiles.files.whole_file import write_whole
 from cutfiles.job.shelf import read_shelf
-from cutfiles.pipeline.prove import SUMMARY
+from cutfiles.pipeline.manifests import SUMMARY
 from cutfiles.units import format_length
 from cutfiles.verdict.read_summary import ShelfRow, read_summary
 

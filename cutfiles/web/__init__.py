@@ -1,0 +1,1 @@
+"""The local page: jobs kept in a folder, edited, nested and shown in a browser."""

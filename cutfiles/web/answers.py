@@ -1,0 +1,143 @@
+"""From functions on the desk to calls of the page: bodies read, answers and refusals as JSON."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Awaitable, Callable, Iterable, Mapping
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+
+from cutfiles.errors import CutfilesError, Finding
+from cutfiles.pipeline.job_text import place_of
+from cutfiles.web.desk import Desk
+from cutfiles.web.refusal import RefusedError
+
+Table = Mapping[str, Any]
+Work = Callable[[Desk, Table, Table], Any]
+"""What answers a call: from the desk, the path's and query's words, and the body."""
+
+
+def finding_rows(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    """Findings with the place in the job that each names."""
+    return [finding.table() | {"path": list(place_of(finding))} for finding in findings]
+
+
+def with_places(rows: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Findings that were written down as rows, with the place in the job that each names."""
+    return finding_rows(Finding(row["code"], row["severity"], row["text"]) for row in rows)
+
+
+def call(work: Work) -> Callable[[Request], Awaitable[Response]]:
+    """The call that some work answers, on a thread of its own."""
+
+    async def answer(request: Request) -> Response:
+        body = {} if request.method in ("GET", "DELETE") else await _body(request)
+        named = {**request.query_params, **request.path_params}
+        data = await run_in_threadpool(work, request.app.state.desk, named, body)
+        return data if isinstance(data, Response) else JSONResponse(data)
+
+    return answer
+
+
+async def _body(request: Request) -> dict[str, Any]:
+    """The table of JSON that was sent."""
+    if request.headers.get("content-type", "").split(";")[0].strip() != "application/json":
+        raise RefusedError.of(415, "not-json", "the body must be application/json")
+    content = await request.body()
+    try:
+        table = json.loads(content or b"{}")
+    except (ValueError, RecursionError):
+        raise RefusedError.of(400, "not-json", "the body is no JSON: send a table") from None
+    if not isinstance(table, dict):
+        raise RefusedError.of(400, "not-json", "the body is no table of JSON: send one")
+    return table
+
+
+def whole_number(body: Table, key: str, *, low: int, high: int) -> int:
+    """A whole number of a body.
+
+    Raises
+    ------
+    RefusedError
+        If it is none, or out of its limits.
+    """
+    value = body.get(key)
+    if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+        text = f"{key}: {value!r}: must be a whole number, {low} to {high}"
+        raise RefusedError.of(400, "bad-value", text)
+    return value
+
+
+def real_number(body: Table, key: str, *, low: float, high: float) -> float:
+    """A number of a body.
+
+    Raises
+    ------
+    RefusedError
+        If it is none, or out of its limits.
+    """
+    value = body.get(key)
+    if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
+        text = f"{key}: {value!r}: must be a number, {low:g} to {high:g}"
+        raise RefusedError.of(400, "bad-value", text)
+    return float(value)
+
+
+def plain_text(body: Table, key: str) -> str:
+    """A text of a body.
+
+    Raises
+    ------
+    RefusedError
+        If it is none.
+    """
+    value = body.get(key)
+    if not isinstance(value, str) or "\0" in value or not _can_be_written(value):
+        raise RefusedError.of(400, "bad-value", f"{key}: must be text")
+    return value
+
+
+def _can_be_written(text: str) -> bool:
+    try:
+        text.encode("utf-8")
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+async def _refused(_request: Request, error: Exception) -> Response:
+    assert isinstance(error, RefusedError)
+    table: dict[str, Any] = {"findings": finding_rows(error.findings)}
+    if error.revision is not None:
+        table["revision"] = error.revision
+    return JSONResponse(table, status_code=error.status)
+
+
+async def _wrong(_request: Request, error: Exception) -> Response:
+    assert isinstance(error, CutfilesError)
+    return JSONResponse({"findings": finding_rows(error.findings)}, status_code=422)
+
+
+async def _no_call(_request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    finding = Finding("no-call", "error", f"{error.status_code}: {error.detail}")
+    return JSONResponse({"findings": finding_rows([finding])}, status_code=error.status_code)
+
+
+async def _broken(_request: Request, _error: Exception) -> Response:
+    text = "the server made a mistake of its own, and says so where it was started; jobs are kept"
+    finding = Finding("broken", "error", text)
+    return JSONResponse({"findings": finding_rows([finding])}, status_code=500)
+
+
+HANDLERS: Mapping[Any, Callable[[Request, Exception], Awaitable[Response]]] = {
+    RefusedError: _refused,
+    CutfilesError: _wrong,
+    HTTPException: _no_call,
+    Exception: _broken,
+}
+"""How errors are answered: never with a traceback."""

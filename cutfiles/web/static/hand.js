@@ -1,0 +1,477 @@
+// Moving a piece by hand: with a pointer, by touch, or with keys. Whether it may lie there is the program's
+// own judgement (`trial`); the page only shows it.
+//
+// A piece is first chosen, then moved. Pointer: press and drag. Touch: tap it, then drag it (so that a finger can
+// still scroll the page). Keys: the arrows go from piece to piece; Enter takes one up; then the arrows move it,
+// R turns it, Enter puts it down and Escape puts it back.
+
+import { ask } from "./ask.js";
+import { button, drawn, make, redraw } from "./build.js";
+import { boundsOf, calledOf, middleOf, pathOf } from "./lay_view.js";
+import { alarm, say } from "./say.js";
+import { fine } from "./words.js";
+
+const STEP_MM = 10;
+const SMALL_STEP_MM = 1;
+const HELD_PX = 4;
+const TURN_DEG = 45;
+const SNAP_MM = 6;
+
+const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
+
+function turned([x, y], degrees, [cx, cy]) {
+  const angle = (degrees * Math.PI) / 180;
+  const [dx, dy] = [x - cx, y - cy];
+  return [cx + dx * Math.cos(angle) - dy * Math.sin(angle), cy + dx * Math.sin(angle) + dy * Math.cos(angle)];
+}
+
+function round(degrees) {
+  return ((degrees % 360) + 360) % 360;
+}
+
+export class Hand {
+  // pinned: called with the new order after pieces were pinned or unpinned
+  constructor(keeper, view, bar, { unit, result }) {
+    this.keeper = keeper;
+    this.view = view;
+    this.bar = bar;
+    this.unit = unit;
+    this.result = result;
+    this.pieces = new Map(view.lay.pieces.map((piece) => [piece.id, piece]));
+    this.edges = boundsOf(view.lay.pieces.flatMap((piece) => piece.outline));
+    this.chosen = null;
+    this.held = null; // {dx, dy, turn} of the chosen piece, while it is off its place
+    this.verdict = null;
+    this.asking = false;
+    for (const [id, group] of view.groups) {
+      group.setAttribute("tabindex", "-1");
+      group.setAttribute("role", "button");
+      group.setAttribute("focusable", "true");
+      group.id = `piece-${view.number}-${id}`;
+      group.addEventListener("focus", () => this.choose(id));
+    }
+    this.view.groups.values().next().value?.setAttribute("tabindex", "0");
+    this.name();
+    view.svg.addEventListener("keydown", (event) => this.key(event));
+    // a finger on the chosen piece moves it and scrolls nothing (touch-action does not hold within drawings)
+    view.svg.addEventListener("touchstart", (event) => this.pressed && event.cancelable && event.preventDefault(), { passive: false });
+    view.svg.addEventListener("pointerdown", (event) => this.press(event));
+    view.svg.addEventListener("pointermove", (event) => this.drag(event));
+    view.svg.addEventListener("pointerup", (event) => this.release(event));
+    view.svg.addEventListener("pointercancel", () => {
+      this.pressed = null;
+      this.back();
+    });
+    this.show();
+  }
+
+  get piece() {
+    return this.pieces.get(this.chosen);
+  }
+
+  name() {
+    for (const [id, group] of this.view.groups) {
+      const piece = this.pieces.get(id);
+      group.setAttribute("aria-label", calledOf(piece) + (piece.pinned ? ", pinned" : ""));
+      group.setAttribute("aria-pressed", String(id === this.chosen && this.held !== null));
+    }
+  }
+
+  choose(id) {
+    if (this.chosen === id) return;
+    if (this.held) this.back();
+    this.view.groups.get(this.chosen)?.classList.remove("chosen");
+    this.view.groups.get(this.chosen)?.setAttribute("tabindex", "-1");
+    this.chosen = id;
+    const group = this.view.groups.get(id);
+    group.classList.add("chosen");
+    group.setAttribute("tabindex", "0");
+    this.verdict = null;
+    this.show();
+  }
+
+  // Where the held piece lies: the origin of its own frame, and its turn.
+  place(held = this.held) {
+    const { piece } = this;
+    const [x, y] = turned([piece.x_mm, piece.y_mm], held.turn, middleOf(piece.outline));
+    return { x_mm: x + held.dx, y_mm: y + held.dy, turn_deg: round(piece.turn_deg + held.turn) };
+  }
+
+  // ---- pointer and touch
+
+  press(event) {
+    const group = event.target.closest?.("[data-piece]");
+    if (!group || event.button > 0) return;
+    const id = group.dataset.piece;
+    const wasChosen = this.chosen === id;
+    group.focus({ preventScroll: true });
+    this.choose(id);
+    // a finger that meets a piece for the first time may want to scroll
+    if (event.pointerType === "touch" && !wasChosen) return;
+    event.preventDefault();
+    this.view.svg.setPointerCapture(event.pointerId);
+    const held = this.held ?? { dx: 0, dy: 0, turn: 0 };
+    this.pressed = { at: this.view.placeOf(event), x: event.clientX, y: event.clientY, from: held, moved: false };
+  }
+
+  drag(event) {
+    const start = this.pressed;
+    if (!start) return;
+    if (!start.moved && Math.hypot(event.clientX - start.x, event.clientY - start.y) < HELD_PX) return;
+    start.moved = true;
+    const [x, y] = this.view.placeOf(event);
+    const held = { ...start.from, dx: start.from.dx + x - start.at[0], dy: start.from.dy + y - start.at[1] };
+    this.hold(this.atEdge(held));
+  }
+
+  // A hand is not as exact as a nest: near an edge of the cloth a dragged piece is laid to where pieces lie there.
+  atEdge(held) {
+    const { x0, y0, y1 } = boundsOf(this.outline(held));
+    const near = (off) => (Math.abs(off) < SNAP_MM ? off : 0);
+    const dx = near(this.edges.x0 - x0);
+    const dy = near(this.edges.y0 - y0) || near(this.edges.y1 - y1);
+    return { ...held, dx: held.dx + dx, dy: held.dy + dy };
+  }
+
+  async release() {
+    const start = this.pressed;
+    this.pressed = null;
+    if (start?.moved) await this.putDown();
+  }
+
+  // ---- keys
+
+  key(event) {
+    if (event.altKey || event.ctrlKey || event.metaKey || !this.piece) return;
+    const way = ARROWS[event.key];
+    if (way) {
+      event.preventDefault();
+      if (this.held) {
+        const step = event.shiftKey ? SMALL_STEP_MM : STEP_MM;
+        this.hold({ ...this.held, dx: this.held.dx + way[0] * step, dy: this.held.dy + way[1] * step });
+      } else this.next(way);
+      return;
+    }
+    const work = { Enter: "enter", " ": "enter", r: "turn", R: "turn", Escape: "escape", p: "pinHere", P: "pinHere", u: "unpin", U: "unpin" }[event.key];
+    if (!work) return;
+    event.preventDefault();
+    this[work]();
+  }
+
+  enter() {
+    if (this.held) this.putDown();
+    else this.take();
+  }
+
+  escape() {
+    if (this.held) this.back("It is back where it lay.");
+  }
+
+  // The nearest piece that way.
+  next([wx, wy]) {
+    const [x, y] = middleOf(this.piece.outline);
+    let best = null;
+    let least = Infinity;
+    for (const [id, other] of this.pieces) {
+      const [ox, oy] = middleOf(other.outline);
+      const ahead = (ox - x) * wx + (oy - y) * wy;
+      const aside = Math.abs((ox - x) * wy - (oy - y) * wx);
+      if (id === this.chosen || ahead < 1) continue;
+      const far = ahead + 2 * aside;
+      if (far < least) [best, least] = [id, far];
+    }
+    if (best) this.view.groups.get(best).focus({ preventScroll: false });
+  }
+
+  take() {
+    this.hold({ dx: 0, dy: 0, turn: 0 });
+    say(`${calledOf(this.piece)} is taken up. Arrows move it, R turns it, Enter puts it down, Escape puts it back.`);
+  }
+
+  // To the next turn that its grain allows: the program is asked which that is.
+  async turn() {
+    const held = this.held ?? { dx: 0, dy: 0, turn: 0 };
+    const now = round(this.piece.turn_deg + held.turn);
+    for (let on = TURN_DEG; on < 360; on += TURN_DEG) {
+      const { turn_deg } = await this.trial({ ...this.place(held), turn_deg: round(now + on) });
+      if (Math.abs(round(turn_deg - now + 180) - 180) > 0.01) {
+        this.hold({ ...held, turn: held.turn + turn_deg - now });
+        return;
+      }
+    }
+    this.show(false, "Its grain allows no other turn.");
+    alarm("Its grain allows no other turn.");
+  }
+
+  // ---- off its place
+
+  hold(held) {
+    this.held = held;
+    this.draw();
+    this.try();
+    this.show();
+  }
+
+  outline(held = this.held) {
+    const { piece } = this;
+    const middle = middleOf(piece.outline);
+    return piece.outline.map((point) => {
+      const [x, y] = turned(point, held.turn, middle);
+      return [x + held.dx, y + held.dy];
+    });
+  }
+
+  draw() {
+    const { view, piece, held } = this;
+    const group = view.groups.get(this.chosen);
+    group.classList.toggle("held", Boolean(held));
+    view.over.replaceChildren();
+    const letter = [...view.letters.children].find((text) => text.dataset.piece === this.chosen);
+    if (!held) {
+      group.removeAttribute("transform");
+      letter?.removeAttribute("visibility");
+      this.name();
+      return;
+    }
+    letter?.setAttribute("visibility", "hidden");
+    const [cx, cy] = middleOf(piece.outline);
+    group.setAttribute("transform", `translate(${held.dx} ${held.dy}) rotate(${held.turn} ${cx} ${cy})`);
+    group.parentNode.append(group);
+    if (view.svg.ownerDocument.activeElement !== group) group.focus({ preventScroll: true });
+    const refused = this.verdict && !this.verdict.fits;
+    group.classList.toggle("refused", Boolean(refused));
+    if (refused) this.drawClash();
+    this.name();
+  }
+
+  // What lies on what: striped, with a thick broken edge, and named in words.
+  drawClash() {
+    const { view } = this;
+    const clip = `over-${view.number}`;
+    const moved = pathOf(this.outline());
+    view.over.append(drawn("clipPath", { id: clip }, drawn("path", { d: moved })));
+    for (const id of this.verdict.against ?? []) {
+      const other = this.pieces.get(id);
+      if (!other) continue;
+      const there = pathOf(other.outline);
+      view.over.append(
+        drawn("path", { class: "clash", d: there, "clip-path": `url(#${clip})`, fill: `url(#clash-${view.number})` }),
+        drawn("path", { class: "struck", d: there }),
+      );
+    }
+    view.over.append(drawn("path", { class: "striker", d: moved }));
+  }
+
+  // One question at a time; the last place is always asked.
+  async try() {
+    if (this.asking) {
+      this.askAgain = true;
+      return;
+    }
+    this.asking = true;
+    try {
+      do {
+        this.askAgain = false;
+        if (!this.held) break;
+        const verdict = await this.trial();
+        if (!this.held || this.askAgain) continue;
+        this.takeIn(verdict);
+      } while (this.askAgain);
+    } finally {
+      this.asking = false;
+    }
+  }
+
+  // Whether the chosen piece may lie in a place; `onlyLoose` where nothing but pieces that are not pinned is in
+  // its way, which the next nest lays round it.
+  async trial(place = this.place()) {
+    const moved = [...this.pieces.values()]
+      .filter((piece) => piece.elsewhere && piece.id !== this.chosen)
+      .map(({ id, x_mm, y_mm, turn_deg }) => ({ piece: id, x_mm, y_mm, turn_deg }));
+    try {
+      const verdict = await ask(`${this.keeper.path}/trial`, { piece: this.chosen, ...place, moved, result: this.result });
+      const others = verdict.against.map((id) => this.pieces.get(id));
+      const onlyLoose = others.length > 0 && others.length === verdict.reasons.length && others.every((piece) => !piece?.pinned);
+      return { ...verdict, onlyLoose };
+    } catch (refused) {
+      return { fits: false, against: [], reasons: [refused.message], onlyLoose: false, turn_deg: place.turn_deg };
+    }
+  }
+
+  takeIn(verdict) {
+    const before = this.verdict ? this.told(this.verdict) : "";
+    this.verdict = verdict;
+    this.draw();
+    this.show();
+    const words = this.told(verdict);
+    if (words !== before) (verdict.fits ? say : alarm)(words);
+  }
+
+  told(verdict) {
+    if (verdict.fits) return "It fits here.";
+    return `It cannot lie here. ${this.reasons(verdict)}`;
+  }
+
+  // What else is in the way than other pieces is said as the program says it, with pieces by their names.
+  reasons({ against, reasons }) {
+    const others = against.map((id) => this.pieces.get(id)).filter(Boolean).map(calledOf);
+    const on = others.length ? `It lies on, or too near: ${others.join(", ")}.` : "";
+    const rest = reasons
+      .filter((words) => !against.some((id) => words.includes(id)))
+      .map((words) => words.replace(/^[a-z_]+: /, "").replace(this.chosen, calledOf(this.piece)))
+      .map((words) => `${words.charAt(0).toUpperCase()}${words.slice(1)}.`);
+    return [on, ...rest].filter(Boolean).join(" ");
+  }
+
+  async putDown() {
+    if (!this.held) return;
+    if (Math.hypot(this.held.dx, this.held.dy) < 0.05 && this.held.turn === 0) {
+      this.back("It lies where it lay.");
+      return;
+    }
+    const verdict = await this.trial();
+    if (!this.held) return;
+    this.takeIn(verdict);
+    if (this.verdict.fits) await this.pin(this.place(), this.verdict);
+    else if (!this.verdict.onlyLoose) this.back(`Refused, and put back. ${this.reasons(this.verdict)}`, true);
+    else this.show(true);
+  }
+
+  back(words, refused = false) {
+    this.held = null;
+    this.verdict = refused ? this.verdict : null;
+    this.view.groups.get(this.chosen)?.classList.remove("refused");
+    this.draw();
+    this.show(false, refused ? words : "");
+    if (words) (refused ? alarm : say)(words);
+  }
+
+  // ---- pins
+
+  async pin(place, verdict) {
+    const snapped = verdict?.turn_deg ?? place.turn_deg;
+    await this.change("pin", [{ piece: this.chosen, ...place, turn_deg: snapped }], `${calledOf(this.piece)} is pinned there.`);
+  }
+
+  async pinHere() {
+    if (this.held) {
+      if (this.verdict?.fits || this.verdict?.onlyLoose) await this.pin(this.place(), this.verdict);
+      else alarm("It cannot be pinned here.");
+      return;
+    }
+    const { x_mm, y_mm, turn_deg } = this.piece;
+    await this.pin({ x_mm, y_mm, turn_deg });
+  }
+
+  async unpin() {
+    if (!this.piece?.pinned) return;
+    await this.change("unpin", [this.chosen], `${calledOf(this.piece)} is no longer pinned.`);
+  }
+
+  async pinAll() {
+    const free = [...this.pieces.values()].filter((piece) => !piece.pinned);
+    await this.change(
+      "pin",
+      free.map(({ id, x_mm, y_mm, turn_deg }) => ({ piece: id, x_mm, y_mm, turn_deg })),
+      "Every piece is pinned where it lies.",
+    );
+  }
+
+  async unpinAll() {
+    const pinned = [...this.pieces.values()].filter((piece) => piece.pinned);
+    await this.change("unpin", pinned.map(({ id }) => id), "No piece is pinned any more.");
+  }
+
+  async change(what, pieces, words) {
+    const chosen = this.chosen;
+    try {
+      this.held = null;
+      await this.keeper.call(what, { pieces });
+      say(words);
+      this.pinned?.(chosen);
+    } catch (refused) {
+      const said =
+        refused.isStale
+          ? "Another window changed this order first. Its changes are shown now: move the piece once more."
+          : refused.message;
+      if (refused.isStale) await this.keeper.look();
+      this.back(said, true);
+    }
+  }
+
+  // ---- what is said and offered beside the lay
+
+  show(ask = false, refusal = "") {
+    const { piece, held, verdict } = this;
+    if (!piece) {
+      redraw(
+        this.bar,
+        make("p", {}, "Choose a piece: click it, tap it, or go to it with Tab and the arrow keys."),
+        make("p", { class: "row" }, this.pinAllButton()),
+      );
+      return;
+    }
+    const parts = [make("p", { class: "held-name" }, make("b", {}, calledOf(piece)), piece.pinned ? " (pinned)" : "", `, ${piece.cap ?? ""}`)];
+    if (refusal) parts.push(make("p", { class: "verdict no" }, make("b", { "aria-hidden": "true" }, "✕ "), refusal));
+    if (held) {
+      const { x_mm, y_mm, turn_deg } = this.place();
+      const words = verdict ? this.told(verdict) : "Looking whether it fits…";
+      parts.push(
+        make("p", { class: verdict && !verdict.fits ? "verdict no" : "verdict yes" }, make("b", { "aria-hidden": "true" }, verdict && !verdict.fits ? "✕ " : verdict ? "✓ " : ""), words),
+        make("p", { class: "soft" }, `Its origin: ${fine(x_mm, this.unit)} along, ${fine(y_mm, this.unit)} across, turned ${turn_deg.toFixed(0)}°.`),
+        make(
+          "p",
+          { class: "row" },
+          this.arrow("Left", [-1, 0]),
+          this.arrow("Right", [1, 0]),
+          this.arrow("Up", [0, 1]),
+          this.arrow("Down", [0, -1]),
+          button("Turn it", () => this.turn(), { class: "quiet", id: "hand-turn" }),
+        ),
+        make(
+          "p",
+          { class: "row" },
+          verdict && !verdict.fits && verdict.onlyLoose
+            ? button("Pin it there all the same, and nest the others round it", () => this.pinHere(), { id: "hand-pin-over", class: ask ? "main" : "" })
+            : button("Put it down and pin it", () => this.putDown(), { id: "hand-down", class: "main", disabled: Boolean(verdict && !verdict.fits) }),
+          button("Put it back", () => this.back("It is back where it lay."), { id: "hand-back" }),
+        ),
+      );
+    } else {
+      parts.push(
+        make(
+          "p",
+          { class: "row" },
+          button("Take it up", () => this.take(), { id: "hand-take" }),
+          button("Turn it", () => this.turn(), { class: "quiet", id: "hand-turn" }),
+          piece.pinned
+            ? button("Unpin it", () => this.unpin(), { id: "hand-unpin" })
+            : button("Pin it where it lies", () => this.pinHere(), { id: "hand-pin" }),
+          this.pinAllButton(),
+          this.unpinAllButton(),
+        ),
+      );
+    }
+    redraw(this.bar, parts);
+  }
+
+  arrow(words, way) {
+    return button(words, () => this.hold({ ...this.held, dx: this.held.dx + way[0] * STEP_MM, dy: this.held.dy + way[1] * STEP_MM }), {
+      class: "quiet",
+      id: `hand-${words.toLowerCase()}`,
+      "aria-label": `${words}, ${STEP_MM} mm`,
+    });
+  }
+
+  pinAllButton() {
+    return [...this.pieces.values()].every((piece) => piece.pinned)
+      ? null
+      : button("Pin every piece where it lies", () => this.pinAll(), { class: "quiet", id: "pin-all" });
+  }
+
+  unpinAllButton() {
+    return [...this.pieces.values()].some((piece) => piece.pinned)
+      ? button("Unpin all of them", () => this.unpinAll(), { class: "quiet", id: "unpin-all" })
+      : null;
+  }
+}

@@ -1,0 +1,208 @@
+// The lay: how long to nest, how far it is, what was found, and moving pieces of it by hand.
+
+import { button, byId, make, redraw } from "./build.js";
+import { Hand } from "./hand.js";
+import { LayView, sizable } from "./lay_view.js";
+import { pinsOf, withPins } from "./pins.js";
+import { isGoing } from "./run.js";
+import { notice, say } from "./say.js";
+import { clock, counted, length, percent } from "./words.js";
+
+export class Lays {
+  constructor(keeper, run, results) {
+    Object.assign(this, { keeper, run, results });
+    this.seconds = make("input", { id: "seconds", type: "number", min: "1", max: "3600", step: "1", value: "10", required: true });
+    this.seed = make("input", { id: "seed", type: "number", min: "0", max: "2147483648", step: "1", value: "1" });
+    this.begin = button("Nest it", () => this.start(), { class: "main", id: "nest-it" });
+    this.why = make("p", { class: "soft", id: "nest-why" });
+    byId("nest").append(
+      make(
+        "div",
+        { class: "card row nest-form" },
+        make("div", { class: "field inline" }, make("label", { for: "seconds" }, "Seconds to search"), this.seconds),
+        this.begin,
+        make("details", { class: "inline" }, make("summary", {}, "Begin elsewhere"), make("div", { class: "field inline" }, make("label", { for: "seed" }, "Seed"), this.seed), make("p", { class: "help" }, "Another number begins the search elsewhere, and may find a shorter lay.")),
+      ),
+      this.why,
+    );
+    this.drawnOf = "";
+    this.scales = new Map();
+    this.strip();
+    keeper.listen(() => this.show());
+    run.listen((now, before) => this.heard(now, before));
+    results.listen(() => this.show());
+  }
+
+  get unit() {
+    const unit = this.keeper.job.tables?.length_unit;
+    return ["mm", "cm", "in"].includes(unit) ? unit : "mm";
+  }
+
+  async start() {
+    const seconds = Number(this.seconds.value);
+    if (!(seconds >= 0.1 && seconds <= 86_400)) {
+      notice("nest", "Give the seconds to search as a number from 1 to 86400.");
+      return;
+    }
+    try {
+      await this.run.start(seconds, Math.round(Number(this.seed.value)) || 0);
+      say("The nest has begun. You can go on writing meanwhile.");
+      byId("stop")?.focus();
+    } catch (refused) {
+      if (refused.isStale) await this.keeper.look();
+      notice("nest", refused.isStale ? "Another window changed this order first. Its changes are shown now: look at them, and nest it then." : refused.message);
+    }
+  }
+
+  // ---- the strip that stands on every step while a nest runs
+
+  strip() {
+    this.bar = make("progress", { id: "progress", max: "1", value: "0", "aria-label": "How far the nest is" });
+    this.far = make("p", { id: "far" });
+    this.stop = button("Stop, and keep the best so far", () => this.order("stop"), { id: "stop" });
+    this.drop = button("Drop this nest", () => this.order("cancel"), { class: "quiet", id: "drop" });
+    byId("running").append(this.far, this.bar, make("p", { class: "row" }, this.stop, this.drop));
+  }
+
+  async order(what) {
+    if (this.run.now?.state === "writing") return;
+    try {
+      await this.run[what]();
+    } catch (refused) {
+      notice("nest", refused.message);
+    }
+  }
+
+  heard(now, before) {
+    const going = isGoing(now);
+    const held = byId("running").contains(document.activeElement);
+    byId("running").hidden = !going;
+    if (going) this.showFar(now);
+    if (now && before && isGoing(before) && !going) this.ended(now);
+    this.show();
+    if (held && !going) (byId("lay").hidden ? byId("work") : this.begin).focus({ preventScroll: true });
+  }
+
+  showFar(now) {
+    const best = (now.lays ?? []).map((lay) => `${length(lay.length_mm, this.unit)} of ${lay.cloth}, ${percent(lay.efficiency)} used`);
+    const soFar = best.length ? ` Best so far: ${best.join("; ")}.` : "";
+    const words = {
+      waiting: now.place_in_line > 0 ? `Waiting: ${counted(now.place_in_line, "nest")} before this one.` : "Waiting for its turn.",
+      nesting: best.length
+        ? `Nesting, ${clock(Math.min(now.seconds, now.of_seconds))} of ${clock(now.of_seconds)}.${soFar}`
+        : "Nesting: drafting the pieces and looking for a first lay.",
+      writing: `Writing the cut files, and reading them back.${soFar}`,
+    }[now.state];
+    this.far.textContent = words;
+    this.bar.value = now.state === "writing" ? 1 : now.of_seconds ? Math.min(1, now.seconds / now.of_seconds) : 0;
+    for (const one of [this.stop, this.drop]) one.setAttribute("aria-disabled", String(now.state === "writing"));
+    // aloud only now and then: a state, or a better lay after some seconds
+    const moment = `${now.state}-${Math.floor(now.seconds / 5)}`;
+    if (this.moment !== moment) {
+      this.moment = moment;
+      say(words);
+    }
+  }
+
+  async ended(now) {
+    if (now.state === "failed") {
+      const words = (now.findings ?? []).map((finding) => finding.text).join("\n") || now.note || "The nest failed.";
+      notice("nest", `No cut files were made. ${words}`);
+      return;
+    }
+    if (now.state === "cancelled") {
+      say("The nest was dropped. What was made before it is still there.");
+      return;
+    }
+    await this.results.look();
+    const [newest] = this.results.all;
+    if (newest) say(`Done: ${newest.caps !== undefined ? counted(newest.caps, "cap") + ", " : ""}${length(newest.cloth_mm, this.unit)} of cloth. Every cut file was read back and found right.`);
+  }
+
+  // ---- what lies there
+
+  show() {
+    const { keeper, run, results } = this;
+    const errors = (keeper.job.findings ?? []).filter((finding) => finding.severity === "error").length;
+    const going = isGoing(run.now);
+    this.begin.disabled = going || errors > 0;
+    this.begin.textContent = results.all.length ? "Nest it again" : "Nest it";
+    this.why.textContent = errors
+      ? `${counted(errors, "thing")} in the order to be mended first.`
+      : going
+        ? "It is being nested. You can go on writing the order meanwhile; what you change is for the next nest."
+        : "";
+    if (going && run.now.lays?.length) this.showLive(run.now);
+    else if (results.shown) this.showResult(results.shown);
+    else this.showNone(going);
+  }
+
+  once(signature, draw) {
+    if (this.drawnOf === signature) return;
+    this.drawnOf = signature;
+    draw();
+  }
+
+  showNone(going) {
+    this.once(`none-${going}`, () =>
+      redraw(byId("lay-work"), make("p", { class: "empty" }, going ? "The first lay appears in a moment." : "No lay yet. Nest the order, and it is drawn here as it gets shorter.")),
+    );
+  }
+
+  showLive(now) {
+    const signature = `live-${now.run}-${JSON.stringify(now.lays.map((lay) => [lay.name, lay.length_mm, lay.pieces.length, lay.pieces[0]?.x_mm]))}`;
+    this.once(signature, () => {
+      const parts = now.lays.map((lay) => {
+        const view = new LayView(lay, {});
+        return make("article", { class: "lay-part" }, this.head(lay), make("div", { class: "sheet" }, view.svg));
+      });
+      redraw(byId("lay-work"), make("p", { class: "soft" }, "The best lay so far. Pieces can be moved by hand when the nest has ended."), parts);
+    });
+  }
+
+  head(lay, result) {
+    const flaws = lay.flaws?.length ? `, round ${counted(lay.flaws.length, "flaw")}` : "";
+    return [
+      make("h3", {}, result ? `Result ${result}, ${lay.name}: ${lay.cloth}` : `${lay.name}: ${lay.cloth}`),
+      make("p", { class: "figures" }, `${counted(lay.pieces.length, "piece")} on ${length(lay.length_mm, this.unit)} by ${length(lay.width_mm, this.unit)}, ${percent(lay.efficiency)} of the cloth used${flaws}.`),
+    ];
+  }
+
+  showResult(result) {
+    const pins = pinsOf(this.keeper.job);
+    const stale = result.revision !== undefined && result.revision !== this.keeper.job.revision;
+    const signature = `result-${result.number}-${stale}-${isGoing(this.run.now)}-${JSON.stringify([...pins])}`;
+    this.once(signature, () => {
+      const parts = result.lays.map((lay) => this.handled(withPins(lay, pins), result.number));
+      const newer = stale
+        ? make("p", { class: "stale" }, "The order was changed since this was nested. Nest it again to take the changes in; the cut files below are those of the order as it was.")
+        : null;
+      redraw(byId("lay-work"), newer, parts);
+    });
+  }
+
+  handled(lay, result) {
+    const view = new LayView(lay, { handled: true });
+    const { frame, tools } = sizable(view, this.scales);
+    const bar = make("div", { class: "hand", role: "group", "aria-label": "The chosen piece" });
+    const hand = new Hand(this.keeper, view, bar, { unit: this.unit, result });
+    // the lay was drawn anew by then: the piece keeps the focus all the same
+    hand.pinned = (chosen) => document.querySelector(`[data-piece="${CSS.escape(chosen)}"][role="button"]`)?.focus({ preventScroll: true });
+    const moved = lay.moved
+      ? make("p", { class: "stale" }, `${counted(lay.moved, "pinned piece")} moved since the nest: nest it again to lay the others round ${lay.moved === 1 ? "it" : "them"}.`)
+      : null;
+    const keys = make(
+      "details",
+      {},
+      make("summary", {}, "Moving pieces by hand"),
+      make(
+        "ul",
+        {},
+        make("li", {}, "Mouse or pen: press on a piece and drag it. Touch: tap it first, then drag it."),
+        make("li", {}, "Keys: Tab to the lay, arrows from piece to piece, Enter takes one up. Then arrows move it by 10 mm (with Shift by 1 mm), R turns it, Enter puts it down, Escape puts it back. P pins it where it lies, U unpins it."),
+        make("li", {}, "A piece that was moved is pinned there: the next nest lays the others round it. It turns only as its grain allows."),
+      ),
+    );
+    return make("article", { class: "lay-part" }, this.head(lay, result), moved, frame, bar, tools, keys);
+  }
+}

@@ -1,0 +1,57 @@
+// The list of orders, and the ways to a new one.
+
+import { ask } from "./ask.js";
+import { byId, make } from "./build.js";
+import { whenever } from "./words.js";
+
+const STATES = {
+  waiting: "waits for its turn to nest",
+  nesting: "is being nested",
+  writing: "its cut files are being written",
+  done: "has cut files",
+  stopped: "has cut files",
+  failed: "the last nest failed",
+};
+
+async function begin(toml) {
+  byId("trouble").textContent = "";
+  try {
+    const { id } = await ask("/api/jobs", toml === undefined ? {} : { toml });
+    location.assign(`/jobs/${encodeURIComponent(id)}`);
+  } catch (refused) {
+    byId("trouble").textContent = refused.message;
+  }
+}
+
+async function show() {
+  const list = byId("orders");
+  let orders;
+  try {
+    orders = await ask("/api/jobs");
+  } catch (refused) {
+    list.replaceChildren(make("li", { class: "fault" }, refused.message));
+    return;
+  }
+  const rows = orders.map(({ id, title, changed, state }) =>
+    make(
+      "li",
+      {},
+      make("a", { href: `/jobs/${encodeURIComponent(id)}` }, title || "An order without a title"),
+      make("span", { class: "soft" }, `${STATES[state] ? STATES[state] + ", " : ""}changed ${whenever(changed)}`),
+    ),
+  );
+  list.replaceChildren(...(rows.length ? rows : [make("li", { class: "soft" }, "None yet.")]));
+  list.removeAttribute("aria-busy");
+}
+
+byId("blank").addEventListener("click", () => begin());
+byId("from-file").addEventListener("change", async (event) => {
+  const [file] = event.target.files;
+  if (!file) return;
+  if (file.size > 1_000_000) {
+    byId("trouble").textContent = "That file is larger than 1 MB, which no job file is.";
+    return;
+  }
+  await begin(await file.text());
+});
+addEventListener("pageshow", show);

@@ -1,0 +1,228 @@
+"""Runs in processes of their own: watched, stopped, dropped, killed; what they leave is proved by
+`check` and read by GDAL."""
+
+from __future__ import annotations
+
+import io
+import os
+import signal
+import time
+import zipfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import pyogrio
+import pytest
+import shapely
+from starlette.testclient import TestClient
+
+from cutfiles.pipeline.check import check_path
+from cutfiles.web.desk import Desk
+from cutfiles.web.held import Held, is_held
+from cutfiles.web.index import GOING_ON
+from cutfiles.web.runs import Runs
+from tests.conftest import LASER, ONE_CLOTH, SMALL_JOB
+from tests.web.page import SVG, changed, nest, new_job, refusal, run_in
+
+LONG = 120.0
+"""Seconds of a search that only ends because somebody ends it."""
+
+
+@pytest.fixture
+def going(desk: Desk) -> Iterator[Desk]:
+    """A desk whose line goes on."""
+    desk.runs.start()
+    yield desk
+    for run in desk.index.line():
+        desk.runs.cancel(run)
+    desk.runs.close()
+
+
+def of_job(desk: Desk, job: str) -> tuple[Path, int]:
+    """The folder of a job's newest run, and its process."""
+    run = desk.index.last_run(job.rpartition("/")[2])
+    assert run is not None
+    process = desk.runs._process
+    assert process is not None
+    return desk.runs.folder_of(run).path, process.pid
+
+
+def with_panels(page: TestClient, toml: str) -> tuple[str, str]:
+    """A job with three panels more, which are quickly cut, and the name of their drawing."""
+    job = new_job(page, toml)
+    drawing = page.post(f"{job}/files", files={"file": ("a.svg", SVG)}).json()["name"]
+    row = {"file": drawing, "quantity": 3, "grain_deg": 0}
+    assert changed(page, job, {"path": ["panels"], "append": row})["findings"] == []
+    return job, drawing
+
+
+@pytest.mark.usefixtures("going")
+def test_a_run_is_watched_to_its_end_and_leaves_everything(
+    page: TestClient, tmp_path: Path
+) -> None:
+    job, drawing = with_panels(page, SMALL_JOB)
+    toml = page.get(job).json()["toml"]
+    assert page.get(f"{job}/run").json()["state"] == "none"
+    nest(page, job, 0.3)
+    refusal(page.post(f"{job}/nest", json={"revision": 2, "seconds": 1, "seed": 1}), 409)
+    run = run_in(page, job, ("done",))
+    assert (run["run"], run["revision"], run["of_seconds"], run["note"]) == (1, 2, 0.3, "")
+    (lay,) = run["lays"]
+    assert len(lay["pieces"]) == 4 + 3
+    assert page.get(f"{job}/run?seen={run['step']}").json()["lays"] is None
+    # the lay as it is shown: pieces on the cloth and apart, by shapely
+    outlines = [shapely.Polygon(piece["outline"]) for piece in lay["pieces"]]
+    cloth = shapely.box(0.0, 0.0, lay["length_mm"], lay["width_mm"])
+    assert all(map(cloth.covers, outlines))
+    assert all(a.distance(b) > 0.9 for a in outlines for b in outlines if a is not b)
+    used = sum(outline.area for outline in outlines) / cloth.area
+    assert used == pytest.approx(lay["efficiency"], abs=0.005)
+
+    (result,) = page.get(f"{job}/results").json()
+    assert (result["number"], result["caps"], result["panels"]) == (1, 1, 3)
+    assert result["efficiency"] == pytest.approx(lay["efficiency"], abs=1e-6)
+    assert result["cloth_mm"] == pytest.approx(lay["length_mm"], abs=0.01)
+    assert page.get(f"{job}/results/1").json()["lays"] == run["lays"]
+    refusal(page.get(f"{job}/results/2"), 404)
+    refusal(page.get(f"{job}/results/01"), 404)
+
+    preview = page.get(f"{job}/results/1/preview")
+    policy = preview.headers["content-security-policy"].split("; ")
+    assert "sandbox allow-scripts" in policy
+    assert "default-src 'none'" in policy
+    assert preview.text.startswith("<!DOCTYPE html>")
+
+    packed = page.get(f"{job}/results/1/files.zip")
+    assert packed.content == page.get(f"{job}/results/1/files.zip").content
+    with zipfile.ZipFile(io.BytesIO(packed.content)) as archive:
+        assert archive.testzip() is None
+        archive.extractall(tmp_path / "zip")
+    names = {path.name for path in (tmp_path / "zip").iterdir()}
+    assert names == {
+        "job.toml", drawing, "lay-01.dxf", "lay-01.svg", "preview.html", "summary.json",
+    }  # fmt: skip
+    assert (tmp_path / "zip" / "job.toml").read_text(encoding="utf-8") == toml
+    layers = pyogrio.raw.read(tmp_path / "zip" / "lay-01.dxf", columns=["Layer"])[3][0]
+    assert list(layers).count("piece-outlines") == len(lay["pieces"])
+    checked = check_path(tmp_path / "zip")
+    assert [f for f in checked.findings if f.severity == "error"] == []
+
+
+def test_the_line_a_process_that_dies_and_one_that_is_stopped(
+    page: TestClient, going: Desk
+) -> None:
+    """One run at a time; a killed one is said to be, its job is kept, and the next has its turn."""
+    jobs = [with_panels(page, ONE_CLOTH + LASER)[0] for _ in range(3)]
+    first, second, third = jobs
+    for job in jobs:
+        nest(page, job, LONG)
+    run_in(page, first, ("nesting",))
+    assert [page.get(f"{job}/run").json()["place_in_line"] for job in jobs] == [0, 1, 2]
+    assert page.get("/api/jobs").json()[0]["state"] == "waiting"
+    assert page.post(f"{second}/cancel", json={}).json()["state"] == "cancelled"
+    assert page.get(f"{third}/run").json()["place_in_line"] == 1
+    run_in(page, first, ("nesting",), lays=True)
+    folder, process = of_job(going, first)
+    assert is_held(folder / "alive")
+    os.kill(process, signal.SIGKILL)
+    run = run_in(page, first, ("failed",))
+    assert "ended by signal 9" in run["note"]
+    assert page.get(f"{first}/results").json() == []
+    assert page.get(first).json()["revision"] == 2
+    assert not is_held(folder / "alive")
+
+    run = run_in(page, third, ("nesting",), lays=True)
+    assert run["seconds"] < LONG
+    assert page.post(f"{third}/stop", json={}).status_code == 200
+    last = run_in(page, third, ("stopped",))
+    assert last["lays"][0]["length_mm"] <= run["lays"][0]["length_mm"]
+    assert len(last["lays"][0]["pieces"]) == 3
+    (result,) = page.get(f"{third}/results").json()
+    assert (result["state"], result["panels"]) == ("stopped", 3)
+    kept = going.index.last_run(third.rpartition("/")[2])
+    assert kept is not None
+    checked = check_path(going.runs.folder_of(kept).out)
+    assert [f for f in checked.findings if f.severity == "error"] == []
+    refusal(page.post(f"{third}/stop", json={}), 409)
+
+
+def test_a_run_that_is_dropped_leaves_nothing(page: TestClient, going: Desk) -> None:
+    job, _ = with_panels(page, ONE_CLOTH + LASER)
+    nest(page, job, LONG)
+    run_in(page, job, ("nesting",), lays=True)
+    folder, _ = of_job(going, job)
+    page.post(f"{job}/cancel", json={})
+    run = run_in(page, job, ("cancelled",))
+    assert (run["lays"], page.get(f"{job}/results").json()) == ([], [])
+    assert not (folder / "out").exists()
+    assert page.get(job).json()["revision"] == 2
+
+
+def test_a_job_that_cannot_be_nested_says_why(page: TestClient, going: Desk) -> None:
+    """What only comes out when pieces are laid: the band is wider than the cloth."""
+    job = new_job(page, SMALL_JOB.replace("1117.6", "400"))
+    nest(page, job, 1.0)
+    run = run_in(page, job, ("failed",))
+    assert [finding["code"] for finding in run["findings"]] == ["too-wide"]
+    assert page.get(f"{job}/results").json() == []
+    folder = going.runs.folder_of(going.index.runs(job.rpartition("/")[2])[0])
+    assert folder.log.read_text(encoding="utf-8") == ""
+
+
+def test_a_job_that_is_wrong_is_not_put_in_the_line(page: TestClient, desk: Desk) -> None:
+    job = new_job(page, SMALL_JOB.replace("1117.6", "-3"))
+    asked = {"revision": 1, "seconds": 1, "seed": 1}
+    assert refusal(page.post(f"{job}/nest", json=asked), 422)["path"] == ["cloth", 0, "width"]
+    good = new_job(page, SMALL_JOB)
+    for key, value in (
+        ("seconds", 0),
+        ("seconds", "1"),
+        ("seed", -1),
+        ("seed", 1.5),
+        ("seed", None),
+    ):
+        refusal(page.post(f"{good}/nest", json=asked | {key: value}), 400)
+    assert desk.index.line() == []
+
+
+def test_a_run_of_a_server_that_was_killed_is_told(page: TestClient, desk: Desk) -> None:
+    """Its process is gone, too: nobody holds its file."""
+    job = new_job(page, SMALL_JOB)
+    nest(page, job, LONG)
+    desk.index.set_run(job.rpartition("/")[2], 1, "nesting")
+    runs = Runs(desk.folder, desk.index)
+    runs.start()
+    run = run_in(page, job, ("failed",))
+    assert "without a word" in run["note"]
+    runs.close()
+
+
+def test_a_run_that_goes_on_without_its_server_is_waited_for(page: TestClient, desk: Desk) -> None:
+    job = new_job(page, SMALL_JOB)
+    name = job.rpartition("/")[2]
+    nest(page, job, LONG)
+    (run,) = desk.index.runs(name)
+    desk.index.set_run(name, 1, "nesting")
+    folder = desk.runs.folder_of(run)
+    held = Held(folder.alive)  # as the run's process does
+    folder.say({"state": "writing", "began": 0.0, "step": 3, "lays": [], "findings": []})
+    desk.runs.start()
+    run_in(page, job, ("writing",))
+    time.sleep(0.3)
+    assert page.get(f"{job}/run").json()["state"] in GOING_ON
+    folder.say({"state": "done", "began": 0.0, "step": 3, "lays": [], "findings": []})
+    held.let_go()
+    run_in(page, job, ("done",))
+    desk.runs.close()
+
+
+def test_a_file_is_held_by_one_alone(tmp_path: Path) -> None:
+    path = tmp_path / "held"
+    assert not is_held(path)
+    held = Held(path)
+    assert is_held(path)
+    with pytest.raises(BlockingIOError):
+        Held(path)
+    held.let_go()
+    assert not is_held(path)
+    Held(path).let_go()
