@@ -406,8 +406,8 @@ export class Hand {
     if (!piece) {
       redraw(
         this.bar,
-        make("p", {}, "Choose a piece: click it, tap it, or go to it with Tab and the arrow keys."),
-        make("p", { class: "row" }, this.pinAllButton()),
+        make("p", {}, "To move a piece, choose it: click it, tap it, or go to it with Tab and the arrow keys."),
+        make("p", { class: "row" }, this.pinAllButton(), this.unpinAllButton()),
       );
       return;
     }
