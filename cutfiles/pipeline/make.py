@@ -25,7 +25,8 @@ from cutfiles.pipeline.drawings import load_panels, load_remnants
 from cutfiles.pipeline.load import load_job
 from cutfiles.pipeline.nest import arranged
 from cutfiles.pipeline.prove import PREVIEW, SHEETS, SUMMARY, papers_proved, written_and_proved
-from cutfiles.preview.page import PreviewLay, PreviewSheet, preview_html
+from cutfiles.preview.lay import PreviewLay
+from cutfiles.preview.page import PreviewSheet, preview_html
 from cutfiles.units import format_length, format_order
 
 
@@ -110,8 +111,8 @@ def make_job(path: Path, out: Path, effort: Effort) -> Made:
         sheet = PreviewSheet(
             summary=summary,
             lays=tuple(
-                PreviewLay(drawing, row)
-                for drawing, row in zip(proved.drawings, summary["lays"], strict=True)
+                PreviewLay(drawing, row, plan, summary["roles"])
+                for drawing, row, plan in zip(proved.drawings, summary["lays"], plans, strict=True)
             ),
             colours={role: ink.hex for role, ink in inks_of(job.machine.written).items()},
             cautions=cautions_for(job.machine.kind),
