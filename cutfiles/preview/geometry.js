@@ -20,7 +20,7 @@ export function asArea(mm2, lay) {
 /** A time: "2 h 5 min", "3 min 20 s", "0.8 s". */
 export function asTime(seconds) {
   if (seconds < 10) return `${seconds.toFixed(1)} s`;
-  const whole = Math.floor(seconds + 1e-6);
+  const whole = Math.round(seconds);
   if (whole >= 3600) return `${Math.floor(whole / 3600)} h ${Math.floor((whole % 3600) / 60)} min`;
   return whole >= 60 ? `${Math.floor(whole / 60)} min ${whole % 60} s` : `${whole} s`;
 }

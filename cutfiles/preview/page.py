@@ -55,7 +55,7 @@ class PreviewSheet:
 
 def preview_html(sheet: PreviewSheet) -> bytes:
     """The page in UTF-8; it fetches nothing, and its own policy lets it fetch nothing."""
-    styles = _text("page.css") + picture_styles(on_both_grounds(sheet.colours))
+    styles = _text("page.css") + picture_styles(on_both_grounds(sheet.colours), "var(--soft)")
     script = script_of_page()
     policy = (
         f"default-src 'none'; style-src '{_hash_source(styles)}'; "
@@ -166,7 +166,9 @@ def _switches() -> Iterable[str]:
 def _plies(row: Mapping[str, Any]) -> str:
     """The spread seen from its end: a line a ply, a bend where the cloth is folded."""
     count, spread = int(row["plies"]), row.get("spread", "single")
-    words = f"{count} {'ply' if count == 1 else 'plies'}, {spread}"
+    if count == 1:
+        return ""
+    words = f"{count} plies, {spread}"
     shown = min(count, _MOST_DRAWN_PLIES)
     height = 5 * shown + 3
     lines = [f"M8 {4 + 5 * k}H52" for k in range(shown)]

@@ -53,16 +53,16 @@ def size_px(lay: PreviewLay, px_per_mm: float) -> tuple[int, int]:
     return round((right - left) * px_per_mm), round((high - low) * px_per_mm)
 
 
-def picture_styles(colours: Mapping[Role, str]) -> str:
-    """What the drawing needs of CSS, for one ground: the colour of every role, ``#rrggbb`` or any
+def picture_styles(colours: Mapping[Role, str], note: str = "#56534d") -> str:
+    """What the drawing needs of CSS: the colour of every role and of notes, each ``#rrggbb`` or any
     other value of CSS."""
-    rules = [".note{fill:#56534d;font-family:sans-serif}", ".hidden{display:none}"]
+    rules = [f".word{{fill:{note};font-family:sans-serif}}", ".hidden{display:none}"]
     rules += [f".role-{role}{{fill:none;stroke:{colour}}}" for role, colour in colours.items()]
     rules += [
         f".role-label text{{fill:{colours['label']};stroke:none;font-family:sans-serif}}",
         f".role-outline{{fill:{colours['outline']};fill-opacity:.12}}",
         ".flaw,.hatch{stroke:#d55e00}.band{stroke:none}",
-        ".fold{stroke:#56534d}.frame{stroke:#cc79a7}",
+        f".fold{{stroke:{note}}}.frame{{stroke:#cc79a7}}",
         f".role-order{{fill:none;stroke:{ORDER_COLOUR}}}",
         f".role-order text{{fill:{ORDER_COLOUR};stroke:none;font-family:sans-serif}}",
     ]
@@ -170,7 +170,7 @@ def _cloth(lay: PreviewLay, unit: float) -> Iterator[str]:
 
 def _note(x: float, y: float, words: str, unit: float) -> str:
     return (
-        f'<text class="note" x="{x:.2f}" y="{y:.2f}" font-size="{10.0 * unit:.2f}" '
+        f'<text class="word" x="{x:.2f}" y="{y:.2f}" font-size="{10.0 * unit:.2f}" '
         f'stroke="none">{escape(words)}</text>'
     )
 

@@ -53,7 +53,7 @@ export class Playback {
         }
         data = step.where === null ? marks.get(key).join("") : marks.get(key)[step.where];
       }
-      const kind = typeof step.where === "string" ? "cut" : "mark";
+      const kind = typeof step.where === "string" ? "cut" : `mark ${step.role}`;
       step.path = drawn("path", { d: data, class: kind });
       ways.append(step.path);
     }

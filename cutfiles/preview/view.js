@@ -4,22 +4,29 @@ const BEYOND = 0.25; // drawn beyond each edge of the stage, in its own size
 const CLOSEST = 40; // pixels a millimetre
 const SETTLE_MS = 160;
 const LETTERS_FROM = 0.35; // pixels a millimetre at which labels can be read
+const MARKS_FROM = 0.15; // and stitch lines told from outlines
 const TAP_PX = 5;
+const FRAMES = 4;
+const SHARE = 10; // of the time while something moves, one part in so many goes into drawing anew
 
 /**
  * A stage and the SVG drawing in it. While it is moved, what was drawn is only shifted and scaled;
- * it is drawn anew when it comes to rest, or when something else than was drawn is to be seen.
+ * it is drawn anew when it comes to rest, or, as far as there is time for it, when something else
+ * than was drawn is to be seen. Widths of lines are only set at rest, for they cost the most.
  * `x` and `y` are in the drawing's units, of the stage's upper left corner; `k` is pixels a unit.
  */
 export class View {
   constructor(stage, svg) {
     this.stage = stage;
     this.svg = svg;
+    this.sheet = svg.parentElement;
     this.box = svg.getAttribute("viewBox").split(" ").map(Number);
     this.onTap = () => {};
     this.onPoint = () => {};
     this.pointers = new Map();
     this.base = null;
+    this.cost = 0;
+    this.drawnAt = 0;
     this.measure();
     this.whole();
     new ResizeObserver(() => this.resized()).observe(stage);
@@ -34,7 +41,7 @@ export class View {
     this.high = Math.round(Math.min(Math.max((this.wide * high) / wide, least), most));
     this.stage.style.height = `${this.high}px`;
     const origin = `${BEYOND * this.wide}px ${BEYOND * this.high}px`;
-    this.svg.style.transformOrigin = origin;
+    this.sheet.style.transformOrigin = origin;
     this.least = Math.min(this.wide / wide, this.high / high);
   }
 
@@ -94,10 +101,12 @@ export class View {
   }
 
   draw() {
-    if (!this.base || !this.covers()) return this.redraw();
+    const isFresh = performance.now() - this.drawnAt < SHARE * Math.max(this.cost, 10);
+    if (!this.base) return this.redraw();
+    if (!isFresh && !this.covers()) this.redrawBox();
     const { x, y, k } = this.base;
     const shift = `translate(${(x - this.x) * this.k}px,${(y - this.y) * this.k}px)`;
-    this.svg.style.transform = `${shift} scale(${this.k / k})`;
+    this.sheet.style.transform = `${shift} scale(${this.k / k})`;
     clearTimeout(this.settling);
     this.settling = setTimeout(() => this.redraw(), SETTLE_MS);
   }
@@ -108,7 +117,7 @@ export class View {
     const [left, top, wide, high] = this.box;
     const [ox, oy] = [(BEYOND * this.wide) / k, (BEYOND * this.high) / k];
     const scale = this.k / k;
-    return (scale < 2.5 && scale > 0.4
+    return (scale < 3 && scale > 0.4
       && Math.max(this.x, left) >= x - ox && Math.max(this.y, top) >= y - oy
       && Math.min(this.x + this.wide / this.k, left + wide) <= x + this.wide / k + ox
       && Math.min(this.y + this.high / this.k, top + high) <= y + this.high / k + oy);
@@ -116,14 +125,27 @@ export class View {
 
   redraw() {
     clearTimeout(this.settling);
+    this.redrawBox();
+    this.svg.style.setProperty("--u", 1 / this.k);
+    this.svg.classList.toggle("far", this.k < LETTERS_FROM);
+    this.svg.classList.toggle("farther", this.k < MARKS_FROM);
+  }
+
+  redrawBox() {
     const { x, y, k } = this;
     const [ox, oy] = [BEYOND * this.wide, BEYOND * this.high];
     const sizes = [x - ox / k, y - oy / k, (this.wide + 2 * ox) / k, (this.high + 2 * oy) / k];
     this.svg.setAttribute("viewBox", sizes.join(" "));
-    this.svg.style.setProperty("--u", 1 / k);
-    this.svg.style.transform = "none";
-    this.svg.classList.toggle("far", k < LETTERS_FROM);
+    this.sheet.style.transform = "none";
     this.base = { x, y, k };
+    this.time(performance.now(), FRAMES);
+  }
+
+  /** How long it takes until some frames after a drawing have come: it is drawn behind them. */
+  time(began, frames) {
+    this.drawnAt = performance.now();
+    if (frames > 0) requestAnimationFrame(() => this.time(began, frames - 1));
+    else this.cost = Math.max(0, this.drawnAt - began - (FRAMES * 1000) / 60);
   }
 
   /** All of it, for paper. */
@@ -131,8 +153,8 @@ export class View {
     clearTimeout(this.settling);
     this.svg.setAttribute("viewBox", this.box.join(" "));
     this.svg.style.setProperty("--u", this.box[2] / 1000);
-    this.svg.style.transform = "none";
-    this.svg.classList.remove("far");
+    this.sheet.style.transform = "none";
+    this.svg.classList.remove("far", "farther");
     this.base = null;
   }
 
