@@ -47,6 +47,7 @@ def make(
     anew: Annotated[
         bool, typer.Option("--anew", help="Search anew: take and keep no lay found before.")
     ] = False,
+    png: Annotated[bool, typer.Option("--png", help="A picture of each lay, too.")] = False,
 ) -> None:
     """The whole way: draft, nest, order the cuts, write, read back, show."""
     from cutfiles.pipeline.make import make_job
@@ -58,7 +59,7 @@ def make(
         if not anew:
             store = Store()
             effort = replace(effort, recall=store.recall, keep=store.keep)
-        made = make_job(job, out, effort)
+        made = make_job(job, out, effort, pictures=png)
     _print_findings(made.findings)
     typer.echo("\n".join(made.report()))
     _say_if_stopped()

@@ -69,7 +69,7 @@ OUTSIDE = {
     "tomllib": {"job.toml_text"},
     "tomlkit": {"files.shelf_text", "files.lay_job"},
     "HersheyFonts": {"cuts.lettering", "verdict.letters"},
-    "resvg_py": {"verdict.raster"},
+    "resvg_py": {"verdict.raster", "preview.png"},
     "PIL": {"verdict.raster"},
     "segno": {"files.tickets"},
     "zxingcpp": {"verdict.judge_sheets"},

@@ -13,6 +13,7 @@ from cutfiles.files.ruler_svg import RULER_GROUPS
 from cutfiles.job.written import LAYER_NAMES, MARK_ROLES, Written
 from cutfiles.pipeline.prove import (
     PATTERN,
+    PICTURE,
     READERS,
     RULER_PLAN,
     SHEETS,
@@ -76,6 +77,10 @@ def check_path(path: Path) -> Checked:
 
 def _check_file(path: Path) -> Checked:
     suffix = path.suffix.lower()
+    if suffix == PICTURE and path.is_file():
+        listed = _check_listed(path)
+        if listed is not None:
+            return listed
     if not path.is_file() or suffix not in {*READERS, *_MOTION, _PAPER}:
         text = (
             f"{path}: is no DXF or SVG file, no pattern or lay as PDF, no motion code "
@@ -101,6 +106,9 @@ def _check_listed(path: Path) -> Checked | None:
                     if path.name == name:
                         found = tuple(_file_findings(path.parent, kind, summary, row, READERS))
                         return Checked((path.name,), found)
+            if path.name in summary.others and suffix == PICTURE:
+                known = tuple(_changed(path, summary.others[path.name]))
+                return Checked((path.name,), known, "As it was written, no more is known")
             if path.name in summary.others and suffix == _PAPER:
                 known = tuple(_changed(path, summary.others[path.name]))
                 return Checked((path.name,), (*known, *judge_paper_alone(read_pdf(path))))

@@ -36,6 +36,8 @@ from cutfiles.verdict.tool_run import ToolRun, drawn, replayed
 
 SUMMARY: Final = "summary.json"
 PREVIEW: Final = "preview.html"
+PICTURE: Final = ".png"
+"""What the name of the picture of a lay ends in."""
 PATTERN: Final = "pattern.json"
 RULER_PLAN: Final = "ruler-plan.json"
 SHEETS: Final = "sheets.json"

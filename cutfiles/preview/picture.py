@@ -20,9 +20,9 @@ _MARGIN_MM = 12.0
 _SCREEN_PX = 1200.0
 """What a lay is wide on a usual screen: lines that are drawn without a script are that fine."""
 
-ORDER_COLOUR: Final = "#d55e00"
-GROUND: Final = "#fffdf8"
-"""Of the cloth, on light paper."""
+_ORDER_COLOUR: Final = "#d55e00"
+_GROUND: Final = "#fffdf8"
+"""Of the cloth, in a picture of its own."""
 
 _WIDTHS_PX: Final[dict[Role, float]] = {
     "cloth": 1.2, "stitch": 0.9, "grain": 1.2, "label": 0.8, "notch": 1.6, "inner": 1.4,
@@ -36,21 +36,20 @@ def lay_svg(lay: PreviewLay) -> str:
     return f"<svg {_frame(lay)}>{_drawing(lay)}</svg>"
 
 
-def lay_svg_file(lay: PreviewLay, colours: Mapping[Role, str], width_px: int) -> str:
-    """The drawing as a file of its own with its colours, so many pixels wide."""
-    left, _, right, _ = _bounds(lay)
-    scale = width_px / (right - left)
+def lay_svg_file(lay: PreviewLay, colours: Mapping[Role, str], size: tuple[int, int]) -> str:
+    """The drawing as a file of its own with its colours, so many pixels wide and high."""
+    wide_px, high_px = size
+    styles = f"{picture_styles(colours)}.ground{{fill:{_GROUND}}}"
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width_px}" '
-        f'height="{size_px(lay, scale)[1]}" {_frame(lay)}>'
-        f"<style>{picture_styles(colours)}.ground{{fill:{GROUND}}}</style>{_drawing(lay)}</svg>"
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide_px}" height="{high_px}" '
+        f"{_frame(lay)}><style>{styles}</style>{_drawing(lay)}</svg>"
     )
 
 
 def size_px(lay: PreviewLay, px_per_mm: float) -> tuple[int, int]:
     """How wide and high the drawing is at a scale."""
-    left, low, right, high = _bounds(lay)
-    return round((right - left) * px_per_mm), round((high - low) * px_per_mm)
+    _, _, wide, high = _sizes(lay)
+    return round(wide * px_per_mm), round(high * px_per_mm)
 
 
 def picture_styles(colours: Mapping[Role, str], note: str = "#56534d") -> str:
@@ -63,8 +62,8 @@ def picture_styles(colours: Mapping[Role, str], note: str = "#56534d") -> str:
         f".role-outline{{fill:{colours['outline']};fill-opacity:.12}}",
         ".flaw,.hatch{stroke:#d55e00}.band{stroke:none}",
         f".fold{{stroke:{note}}}.frame{{stroke:#cc79a7}}",
-        f".role-order{{fill:none;stroke:{ORDER_COLOUR}}}",
-        f".role-order text{{fill:{ORDER_COLOUR};stroke:none;font-family:sans-serif}}",
+        f".role-order{{fill:none;stroke:{_ORDER_COLOUR}}}",
+        f".role-order text{{fill:{_ORDER_COLOUR};stroke:none;font-family:sans-serif}}",
     ]
     return "".join(rules)
 
@@ -78,10 +77,15 @@ def _bounds(lay: PreviewLay) -> tuple[float, float, float, float]:
 
 
 def _frame(lay: PreviewLay) -> str:
-    left, low, right, high = _bounds(lay)
+    x, y, wide, high = _sizes(lay)
     title = escape(f"{lay.row['name']}: {len(lay.row['pieces'])} pieces on the cloth, to scale")
-    box = f"{left:g} {lay.width_mm - high:.2f} {right - left:.2f} {high - low:.2f}"
-    return f'viewBox="{box}" role="img" aria-label="{title}"'
+    return f'viewBox="{x:g} {y:.2f} {wide:.2f} {high:.2f}" role="img" aria-label="{title}"'
+
+
+def _sizes(lay: PreviewLay) -> tuple[float, float, float, float]:
+    """Of what is shown, in the drawing's own frame: its upper left corner, width and height."""
+    left, low, right, high = _bounds(lay)
+    return left, lay.width_mm - high, right - left, high - low
 
 
 def _drawing(lay: PreviewLay) -> str:
