@@ -213,6 +213,33 @@ def check(
 
 
 @app.command()
+def show(
+    path: Annotated[
+        Path, typer.Argument(metavar="PATH", help="A folder that make wrote, or a drawing in it.")
+    ],
+) -> None:
+    """The lays in letters and dots, as wide as the terminal."""
+    from rich.console import Console
+    from rich.text import Text
+
+    from cutfiles.pipeline.show import show_lays
+
+    _ASKED.go_on_unless_stopped()
+    console = Console(markup=False, highlight=False)
+    shown = show_lays(path, console.width, plain=console.options.ascii_only)
+    _print_findings(shown.findings)
+    for line in shown.lines:
+        text = Text()
+        for letters, kind in line:
+            text.append(letters, None if kind is None else _KINDS[kind % len(_KINDS)])
+        console.print(text, soft_wrap=True)
+
+
+_KINDS = ("#0072b2", "#d55e00", "#009e73", "#cc79a7", "#e69f00", "#56b4e9", "#f0e442")
+"""Colours of kinds of pieces, of the palette of Okabe and Ito."""
+
+
+@app.command()
 def sheets(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="A folder that make wrote.")],
     paper: Annotated[

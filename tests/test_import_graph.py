@@ -140,6 +140,7 @@ def test_only_the_command_line_knows_the_pipeline() -> None:
     assert {name for name in users if not name.startswith("pipeline")} == {"cli"}
     names = (
         "make", "draft", "estimate", "plan", "ruler", "strips", "check", "store", "take", "sheets",
+        "show",
     )  # fmt: skip
     rooms = {"pipeline." + room for room in names} | {"job.size_chart"}
     assert GRAPH["cli"] <= BASE | rooms

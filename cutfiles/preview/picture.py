@@ -155,7 +155,8 @@ def _cloth(lay: PreviewLay, unit: float) -> Iterator[str]:
         size = f'width="{lay.length_mm:.2f}" height="{high - low:.2f}"'
         yield f'<rect class="band" x="0" y="{width - high:.2f}" {size} fill="{hatch}" '
         yield 'fill-opacity=".35"/>'
-        yield _note(4.0, width - (low + high) / 2.0 + 3.0 * unit, words, unit)
+        at = lay.length_mm, width - (low + high) / 2.0 + 3.0 * unit
+        yield _note(*at, words, unit, anchor="end")
     flaws = 0
     for line in lines[1:]:
         if line.is_closed:
@@ -167,15 +168,15 @@ def _cloth(lay: PreviewLay, unit: float) -> Iterator[str]:
             dash = " ".join(f"{d * unit:.2f}" for d in (14, 4, 2, 4))
             yield f'<path class="fold" stroke-width="{2.4 * unit:.3f}" stroke-dasharray="{dash}" '
             yield f'd="{_data(line, width)}"/>'
-            yield _note(4.0, width + 10.0 * unit, "fold", unit)
+            yield _note(lay.length_mm, width + 10.0 * unit, "fold", unit, anchor="end")
     yield from _repeats(lay, unit)
     yield from _frames(lay, unit)
 
 
-def _note(x: float, y: float, words: str, unit: float) -> str:
+def _note(x: float, y: float, words: str, unit: float, *, anchor: str = "start") -> str:
     return (
         f'<text class="word" x="{x:.2f}" y="{y:.2f}" font-size="{10.0 * unit:.2f}" '
-        f'stroke="none">{escape(words)}</text>'
+        f'text-anchor="{anchor}" stroke="none">{escape(words)}</text>'
     )
 
 
