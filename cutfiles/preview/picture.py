@@ -202,9 +202,9 @@ def _repeats(lay: PreviewLay, unit: float) -> Iterator[str]:
     begins = starts["along"] - float(lay.row.get("starts_at_mm", 0.0))
     look = f'stroke-width="{0.6 * unit:.3f}" stroke-dasharray="{2 * unit:.2f} {6 * unit:.2f}"'
     for at in _steps(repeat.get("along"), begins, length):
-        yield f'<path class="repeat" {look} d="M{at:.2f} 0V{width:.2f}"/>'
+        yield f'<path class="repeat" d="M{at:.2f} 0V{width:.2f}" {look}/>'
     for at in _steps(repeat.get("across"), starts["across"], width):
-        yield f'<path class="repeat" {look} d="M0 {width - at:.2f}H{length:.2f}"/>'
+        yield f'<path class="repeat" d="M0 {width - at:.2f}H{length:.2f}" {look}/>'
 
 
 def _steps(repeat_mm: float | None, start_mm: float, end_mm: float) -> Iterable[float]:

@@ -46,7 +46,8 @@ export class View {
   }
 
   resized() {
-    if (this.stage.clientWidth === this.wide || this.stage.clientWidth === 0) return;
+    const wide = this.stage.clientWidth;
+    if (this.isPrinting || wide === this.wide || wide === 0) return;
     const wasWhole = this.isWhole;
     this.measure();
     if (wasWhole) this.whole();
@@ -124,6 +125,7 @@ export class View {
   }
 
   redraw() {
+    this.isPrinting = false;
     clearTimeout(this.settling);
     this.redrawBox();
     this.svg.style.setProperty("--u", 1 / this.k);
@@ -150,6 +152,7 @@ export class View {
 
   /** All of it, for paper. */
   print() {
+    this.isPrinting = true;
     clearTimeout(this.settling);
     this.svg.setAttribute("viewBox", this.box.join(" "));
     this.svg.style.setProperty("--u", this.box[2] / 1000);

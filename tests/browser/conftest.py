@@ -1,0 +1,45 @@
+"""One browser for all tests of pages, and a page of its own for each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, Page
+
+from tests.browser.chromium import chromium
+
+OpenPage = Callable[..., Page]
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Fails where there is no Chromium: what a page does is only seen in one."""
+    with chromium() as started:
+        yield started
+
+
+@pytest.fixture
+def open_page(browser: Browser) -> Iterator[OpenPage]:
+    """Opens an address or file in a context of its own, whose options are given by name. What the
+    page complains of fails the test."""
+    wrong: list[str] = []
+    with ExitStack() as opened:
+
+        def opens(address: str | Path, **options: Any) -> Page:
+            context = browser.new_context(**{"viewport": {"width": 1280, "height": 800}} | options)
+            opened.callback(context.close)
+            page = context.new_page()
+            page.set_default_timeout(5_000)
+            page.on("pageerror", lambda error: wrong.append(str(error)))
+            page.on(
+                "console", lambda said: wrong.append(said.text) if said.type == "error" else ...
+            )
+            page.goto(address.as_uri() if isinstance(address, Path) else address)
+            return page
+
+        yield opens
+    assert wrong == []
