@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, ConsoleMessage, Page
 
 from tests.browser.chromium import chromium
 
@@ -27,6 +27,11 @@ def open_page(browser: Browser) -> Iterator[OpenPage]:
     """Opens an address or file in a context of its own, whose options are given by name. What the
     page complains of fails the test."""
     wrong: list[str] = []
+
+    def listen(said: ConsoleMessage) -> None:
+        if said.type == "error":
+            wrong.append(said.text)
+
     with ExitStack() as opened:
 
         def opens(address: str | Path, **options: Any) -> Page:
@@ -35,9 +40,7 @@ def open_page(browser: Browser) -> Iterator[OpenPage]:
             page = context.new_page()
             page.set_default_timeout(5_000)
             page.on("pageerror", lambda error: wrong.append(str(error)))
-            page.on(
-                "console", lambda said: wrong.append(said.text) if said.type == "error" else ...
-            )
+            page.on("console", listen)
             page.goto(address.as_uri() if isinstance(address, Path) else address)
             return page
 
