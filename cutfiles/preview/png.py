@@ -12,7 +12,7 @@ from cutfiles.preview.lay import PreviewLay
 from cutfiles.preview.picture import lay_svg_file, size_px
 
 MOST_PX_PER_MM: Final = 2.0
-LONGEST_PX: Final = 4000
+LONGEST_PX: Final = 3000
 
 
 def lay_png(lay: PreviewLay, colours: Mapping[Role, str]) -> bytes:

@@ -45,7 +45,13 @@ def caps(tmp_path_factory: pytest.TempPathFactory) -> Example:
 @pytest.fixture(scope="module")
 def many(tmp_path_factory: pytest.TempPathFactory) -> Example:
     """So long that lines are some pixels wide in its picture."""
-    return example(tmp_path_factory.mktemp("many"), lay=small_lay(tie_backs(16)))
+    return example(tmp_path_factory.mktemp("many"), lay=small_lay(tie_backs(12)))
+
+
+@pytest.fixture(scope="module")
+def bare(many: Example) -> Any:
+    """Its picture with all lines in the colour of the cloth."""
+    return pixels(lay_png(many.shown, dict.fromkeys(COLOURS, "#fffdf8")))
 
 
 class Parsed(HTMLParser):
@@ -254,12 +260,11 @@ def pixels(content: bytes) -> Any:
 
 
 @pytest.mark.parametrize("role", ["outline", "stitch", "label", "grain"])
-def test_the_png_shows_each_role_as_large_as_it_is(role: Role, many: Example) -> None:
+def test_the_png_shows_each_role_as_large_as_it_is(role: Role, many: Example, bare: Any) -> None:
     shown = many.shown
     colours = {other: "#fffdf8" if other != role else "#000000" for other in COLOURS}
     # one role alone is drawn black, and seen against the same picture without it
     seen = pixels(lay_png(shown, colours))
-    bare = pixels(lay_png(shown, dict.fromkeys(COLOURS, "#fffdf8")))
     px_per_mm = seen.shape[1] / (shown.length_mm + 24.0)  # margins of 12 mm
     area = (bare - seen).sum() / np.sum([0xFF, 0xFD, 0xF8]) / px_per_mm**2
     unit = shown.length_mm / 1200.0
