@@ -11,10 +11,13 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 import tempfile
 from pathlib import Path
 
 from playwright.sync_api import Page
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from cutfiles.effort import Effort
 from cutfiles.pipeline.make import make_job
