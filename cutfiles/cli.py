@@ -48,6 +48,7 @@ def make(
     anew: Annotated[
         bool, typer.Option("--anew", help="Search anew: take and keep no lay found before.")
     ] = False,
+    png: Annotated[bool, typer.Option("--png", help="A picture of each lay, too.")] = False,
 ) -> None:
     """The whole way: draft, nest, order the cuts, write, read back, show."""
     from cutfiles.pipeline.make import make_job
@@ -59,7 +60,7 @@ def make(
         if not anew:
             store = Store()
             effort = replace(effort, recall=store.recall, keep=store.keep)
-        made = make_job(job, out, effort)
+        made = make_job(job, out, effort, pictures=png)
     _print_findings(made.findings)
     typer.echo("\n".join(made.report()))
     _say_if_stopped()
@@ -210,6 +211,33 @@ def check(
         typer.echo(f"{counted(len(faults), 'fault')} in {', '.join(checked.files)}", err=True)
         raise typer.Exit(1)
     typer.echo(f"{checked.verdict}: {', '.join(checked.files)}")
+
+
+@app.command()
+def show(
+    path: Annotated[
+        Path, typer.Argument(metavar="PATH", help="A folder that make wrote, or a drawing in it.")
+    ],
+) -> None:
+    """The lays in letters and dots, as wide as the terminal."""
+    from rich.console import Console
+    from rich.text import Text
+
+    from cutfiles.pipeline.show import show_lays
+
+    _ASKED.go_on_unless_stopped()
+    console = Console(markup=False, highlight=False)
+    shown = show_lays(path, console.width, plain=console.options.ascii_only)
+    _print_findings(shown.findings)
+    for line in shown.lines:
+        text = Text()
+        for letters, kind in line:
+            text.append(letters, None if kind is None else _KINDS[kind % len(_KINDS)])
+        console.print(text, soft_wrap=True)
+
+
+_KINDS = ("#0072b2", "#d55e00", "#009e73", "#cc79a7", "#e69f00", "#56b4e9", "#f0e442")
+"""Colours of kinds of pieces, of the palette of Okabe and Ito."""
 
 
 @app.command()

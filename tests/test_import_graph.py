@@ -87,7 +87,7 @@ OUTSIDE = {
     "tomllib": {"job.toml_text", "web.toml_lines"},
     "tomlkit": {"files.shelf_text", "files.lay_job", "web.edits"},
     "HersheyFonts": {"cuts.lettering", "verdict.letters"},
-    "resvg_py": {"verdict.raster"},
+    "resvg_py": {"verdict.raster", "preview.png"},
     "PIL": {"verdict.raster"},
     "segno": {"files.tickets"},
     "zxingcpp": {"verdict.judge_sheets"},
@@ -159,6 +159,7 @@ def test_only_the_command_line_and_the_page_know_the_pipeline() -> None:
     assert {name.split(".")[0] for name in users} == {"cli", "web"}
     names = (
         "make", "draft", "estimate", "plan", "ruler", "strips", "check", "store", "take", "sheets",
+        "show",
     )  # fmt: skip
     rooms = {"pipeline." + room for room in names} | {"job.size_chart", "web.serve"}
     assert GRAPH["cli"] <= BASE | rooms

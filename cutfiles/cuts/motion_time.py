@@ -11,27 +11,18 @@ be, and every span is a trapezoid or triangle between its ends. Travel goes from
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from functools import lru_cache
 from itertools import pairwise
 
-from cutfiles.cuts.plan import Frame, Pass, Stroke
+from cutfiles.cuts.plan import Frame, Leg, Pass, Stroke
 from cutfiles.geometry.bulges import Place, Span, spans_of
 from cutfiles.job.machine import Pace
 
 _STEP_DECIMALS = 6
 _BULGE_DECIMALS = 9
 """To which lines of one shape agree wherever they lie: a millionth of a millimetre."""
-
-
-@dataclass(frozen=True, slots=True)
-class CuttingTime:
-    """Of a lay, in s: all of it, and what the passes of each piece take with the way to each. The
-    rest goes into moving the cloth on."""
-
-    total_s: float
-    piece_s: Mapping[str, float]
 
 
 def move_time_s(distance_mm: float, speed_mm_s: float, acceleration_mm_s2: float) -> float:
@@ -41,39 +32,53 @@ def move_time_s(distance_mm: float, speed_mm_s: float, acceleration_mm_s2: float
     return 2.0 * math.sqrt(distance_mm / acceleration_mm_s2)
 
 
-def cutting_time(passes: Sequence[Pass], pace: Pace, frames: Sequence[Frame] = ()) -> CuttingTime:
-    """Travel and passes in order, from the origin; the tool waits where it is while the cloth is
+def cutting_legs(
+    passes: Sequence[Pass], pace: Pace, frames: Sequence[Frame] = ()
+) -> tuple[Leg, ...]:
+    """Of travel and passes in order, from the origin; the tool waits where it is while the cloth is
     moved on to a next frame."""
-    pieces: dict[str, float] = {}
-    moved_s = 0.0
+    legs: list[Leg] = []
     place = (0.0, 0.0)
     waiting = list(frames[1:])
     start_mm = 0.0
     for cut in passes:
+        moved_mm = 0.0
         while waiting and cut.stroke >= waiting[0].first_stroke:
             on = waiting.pop(0).start_mm - start_mm
             start_mm += on
-            place = (place[0] + on, place[1])
-            moved_s += on / pace.advance_mm_s
-        hop = math.dist(place, cut.points[0])
-        taken = move_time_s(hop, pace.travel_mm_s, pace.acceleration_mm_s2)
-        taken += pace.start_stroke_s + _line_time_s(cut.points, cut.bulges, pace)
-        pieces[cut.piece_id] = pieces.get(cut.piece_id, 0.0) + taken
+            moved_mm += on
+        place = (place[0] + moved_mm, place[1])
+        hop_s = _hop_s(place, cut.points[0], pace)
+        line_s = _line_time_s(cut.points, cut.bulges, pace)
+        legs.append(Leg(moved_mm / pace.advance_mm_s, hop_s, pace.start_stroke_s, line_s))
         place = cut.points[-1]
-    return CuttingTime(sum(pieces.values()) + moved_s, pieces)
+    return tuple(legs)
 
 
-def marking_time_s(strokes: Sequence[Stroke], pace: Pace) -> float:
-    """Travel and lines that are drawn, in order, from the origin."""
+def piece_times(passes: Sequence[Pass], legs: Sequence[Leg]) -> dict[str, float]:
+    """What the passes of each piece take with the ways to them, in s; moving the cloth on is left
+    out."""
+    pieces: dict[str, float] = {}
+    for cut, leg in zip(passes, legs, strict=True):
+        taken = leg.travel_s + leg.start_s + leg.line_s
+        pieces[cut.piece_id] = pieces.get(cut.piece_id, 0.0) + taken
+    return pieces
+
+
+def marking_legs(strokes: Sequence[Stroke], pace: Pace) -> tuple[Leg, ...]:
+    """Of travel and lines that are drawn, in order, from the origin."""
     drawing = replace(pace, cut_mm_s=pace.mark_mm_s)
-    total, place = 0.0, (0.0, 0.0)
+    legs, place = [], (0.0, 0.0)
     for stroke in strokes:
-        hop = math.dist(place, stroke.points[0])
-        total += move_time_s(hop, pace.travel_mm_s, pace.acceleration_mm_s2)
+        hop_s = _hop_s(place, stroke.points[0], pace)
         points = (*stroke.points, stroke.points[0]) if stroke.closed else stroke.points
-        total += _line_time_s(points, stroke.bulges, drawing)
+        legs.append(Leg(0.0, hop_s, 0.0, _line_time_s(points, stroke.bulges, drawing)))
         place = stroke.end
-    return total
+    return tuple(legs)
+
+
+def _hop_s(place: Place, other: Place, pace: Pace) -> float:
+    return move_time_s(math.dist(place, other), pace.travel_mm_s, pace.acceleration_mm_s2)
 
 
 def _line_time_s(points: Sequence[Place], bulges: Sequence[float], pace: Pace) -> float:

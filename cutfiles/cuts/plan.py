@@ -6,7 +6,7 @@ Frame and unit are the lay's: millimetres on the usable cloth.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -110,6 +110,22 @@ class Frame:
 
 
 @dataclass(frozen=True, slots=True)
+class Leg:
+    """What the machine does for one pass, or for one line that it draws, in s: the cloth is moved
+    on under it, the lifted tool goes there, goes down, and makes the line."""
+
+    advance_s: float
+    travel_s: float
+    start_s: float
+    line_s: float
+
+    @property
+    def total_s(self) -> float:
+        """All of it."""
+        return self.advance_s + self.travel_s + self.start_s + self.line_s
+
+
+@dataclass(frozen=True, slots=True)
 class CutPlan:
     """Everything that is written for one lay, in the order in which it is done: its strokes, and
     the passes of the tool that make them, with what was found in planning these.
@@ -121,8 +137,9 @@ class CutPlan:
     shorter than the lay and moves the cloth on.
     ``tool_off_mm`` is how far the passes leave the lines of their strokes, at most.
     ``letterings`` say where labels stand; ``letters`` are their strokes where they are drawn and
-    not written as text. ``shared_mm`` of outlines are cut once for two pieces, and counted once in
-    ``cut_length_mm``.
+    not written as text. ``legs`` are there for each pass, ``marking_legs`` for each of the lines
+    that are ``drawn``; together they take ``time_s``. ``shared_mm`` of outlines are cut once for
+    two pieces, and counted once in ``cut_length_mm``.
     """
 
     lay_name: str
@@ -143,6 +160,13 @@ class CutPlan:
     piece_s: Mapping[str, float] = field(default_factory=dict)
     frames: tuple[Frame, ...] = ()
     shared_mm: float = 0.0
+    legs: tuple[Leg, ...] = ()
+    marking_legs: tuple[Leg, ...] = ()
+
+    @property
+    def drawn(self) -> tuple[Stroke, ...]:
+        """The lines that are marked, in their order: strokes without a pass, then letters."""
+        return lines_drawn(self.strokes, self.passes, self.letters)
 
     @property
     def frame_numbers(self) -> dict[str, int]:
@@ -168,3 +192,13 @@ class CutPlan:
         """The corners of the cloth, counter-clockwise."""
         length, width = self.length_mm, self.width_mm
         return self.remnant or ((0.0, 0.0), (length, 0.0), (length, width), (0.0, width))
+
+
+def lines_drawn(
+    strokes: Sequence[Stroke], passes: Sequence[Pass], letters: Sequence[Stroke]
+) -> tuple[Stroke, ...]:
+    """What is marked and not cut, in order: strokes that no pass makes, then letters. An outline
+    without a pass is cut with those round it."""
+    made = {cut.stroke for cut in passes}
+    marks = (stroke for number, stroke in enumerate(strokes) if number not in made)
+    return (*(stroke for stroke in marks if stroke.role not in ("cloth", "outline")), *letters)

@@ -12,10 +12,10 @@ from shapely.geometry import Polygon
 from cutfiles.cuts.frames import windows_of
 from cutfiles.cuts.lettering import LabelPlaces, letter_strokes, writable
 from cutfiles.cuts.marks import piece_strokes, written_label
-from cutfiles.cuts.motion_time import cutting_time, marking_time_s
+from cutfiles.cuts.motion_time import cutting_legs, marking_legs, piece_times
 from cutfiles.cuts.order import ordered_strokes, travel_mm
 from cutfiles.cuts.passes import off_strokes_mm
-from cutfiles.cuts.plan import CUT_ROLES, CutPlan, Frame, Lettering, Stroke
+from cutfiles.cuts.plan import CUT_ROLES, CutPlan, Frame, Lettering, Stroke, lines_drawn
 from cutfiles.cuts.shared_edges import left_to_cut, with_parts
 from cutfiles.cuts.starts import allowed_entries, with_entries
 from cutfiles.cuts.tool_findings import blade_findings, machine_notes
@@ -86,16 +86,17 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
     passes, short = tool_passes(
         ordered, machine, _sheet(lay), stack_mm, lay_name=lay.name, left=left
     )
-    pace, made = machine.pace, {cut.stroke for cut in passes}
-    time = cutting_time(passes, pace, frames)
+    pace = machine.pace
+    made = {cut.stroke for cut in passes}
+    legs = cutting_legs(passes, pace, frames)
     cut = [(number, line) for number, line in with_parts(ordered, left) if number in made]
     letterings = _letterings(lay, machine)
     drawn = letterings if machine.labels == "drawn" else ()
     letters = tuple(stroke for lettering in drawn for stroke in letter_strokes(lettering))
-    marked = (n for n in range(len(ordered)) if n not in made and n not in left)
-    marks = [ordered[n] for n in marked if ordered[n].role != "cloth"]
     is_marked = machine.fittings.marks != "none"
-    marking_s = marking_time_s([*marks, *letters], pace) if is_marked else 0.0
+    lines = lines_drawn(ordered, passes, letters)
+    drawn_legs = marking_legs(lines, pace) if is_marked else ()
+    marking_s = sum(leg.total_s for leg in drawn_legs)
     return CutPlan(
         lay_name=lay.name,
         width_mm=lay.width_mm,
@@ -108,7 +109,7 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
             ordered[number].length_mm() - sum(part.length_mm() for part in parts)
             for number, parts in left.items()
         ),
-        time_s=time.total_s + marking_s,
+        time_s=sum(leg.total_s for leg in legs) + marking_s,
         on_cloth=_on_cloth(lay),
         remnant=() if lay.remnant is None else _corners(lay.remnant),
         passes=passes,
@@ -116,8 +117,10 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
         findings=short,
         letters=letters,
         marking_s=marking_s,
-        piece_s=time.piece_s,
+        piece_s=piece_times(passes, legs),
         frames=frames if len(frames) > 1 else (),
+        legs=legs,
+        marking_legs=drawn_legs,
     )
 
 

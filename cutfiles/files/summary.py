@@ -143,6 +143,9 @@ def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes])
             kind: hashlib.sha256(contents[name]).hexdigest() for kind, name in files.items()
         },
     }
+    if lay.remnant is None:
+        table["selvedge_mm"] = round(lay.cloth.selvedge_mm, _DECIMALS)
+        table["usable_width_mm"] = round(lay.cloth.lay_width_mm, _DECIMALS)
     setting = job.machine.fittings.setting_for(lay.cloth.layers)
     if setting is not None:
         table["setting"] = setting.note

@@ -11,7 +11,7 @@ from pathlib import Path
 from cutfiles.errors import Finding, JobError
 from cutfiles.files.ruler_svg import RULER_GROUPS
 from cutfiles.job.written import LAYER_NAMES, MARK_ROLES, Written
-from cutfiles.pipeline.manifests import PATTERN, RULER_PLAN, SHEETS, SUMMARY
+from cutfiles.pipeline.manifests import PATTERN, PICTURE, RULER_PLAN, SHEETS, SUMMARY
 from cutfiles.pipeline.prove import READERS, Reader, read_drawing, tool_runs
 from cutfiles.verdict.judge import judge_alone, judge_lay
 from cutfiles.verdict.judge_paper import judge_paper
@@ -68,6 +68,10 @@ def check_path(path: Path) -> Checked:
 
 def _check_file(path: Path) -> Checked:
     suffix = path.suffix.lower()
+    if suffix == PICTURE and path.is_file():
+        listed = _check_listed(path)
+        if listed is not None:
+            return listed
     if not path.is_file() or suffix not in {*READERS, *_MOTION, _PAPER}:
         text = (
             f"{path}: is no DXF or SVG file, no pattern or lay as PDF, no motion code "
@@ -93,6 +97,9 @@ def _check_listed(path: Path) -> Checked | None:
                     if path.name == name:
                         found = tuple(_file_findings(path.parent, kind, summary, row, READERS))
                         return Checked((path.name,), found)
+            if path.name in summary.others and suffix == PICTURE:
+                known = tuple(_changed(path, summary.others[path.name]))
+                return Checked((path.name,), known, "As it was written, no more is known")
             if path.name in summary.others and suffix == _PAPER:
                 known = tuple(_changed(path, summary.others[path.name]))
                 return Checked((path.name,), (*known, *judge_paper_alone(read_pdf(path))))

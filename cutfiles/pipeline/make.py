@@ -24,10 +24,12 @@ from cutfiles.lay.lay import Lay, caps_of
 from cutfiles.pipeline.cloth_report import with_counts
 from cutfiles.pipeline.drawings import load_panels, load_remnants
 from cutfiles.pipeline.load import load_job
-from cutfiles.pipeline.manifests import PREVIEW, SHEETS, SUMMARY
+from cutfiles.pipeline.manifests import PICTURE, PREVIEW, SHEETS, SUMMARY
 from cutfiles.pipeline.nest import arranged
 from cutfiles.pipeline.prove import papers_proved, written_and_proved
-from cutfiles.preview.page import PreviewLay, PreviewSheet, preview_html
+from cutfiles.preview.lay import PreviewLay
+from cutfiles.preview.page import PreviewSheet, preview_html
+from cutfiles.preview.png import lay_png
 from cutfiles.units import format_length, format_order
 
 
@@ -84,9 +86,11 @@ def make_job(
     out: Path,
     effort: Effort,
     hear: Callable[[tuple[Lay, ...]], None] = _unheard,
+    *,
+    pictures: bool = False,
 ) -> Made:
-    """From a job file to verified cut files, summary and preview in ``out``; ``hear`` is told of
-    the lays before they are written.
+    """From a job file to verified cut files, summary and preview in ``out``, with ``pictures`` one
+    of each lay, too; ``hear`` is told of the lays before they are written.
 
     Raises
     ------
@@ -97,7 +101,11 @@ def make_job(
     """
     job = load_job(path)
     written = job.machine.written
-    endings = (*written.endings.values(), *([ON_PAPER] if written.paper else []))
+    endings = (
+        *written.endings.values(),
+        *([ON_PAPER] if written.paper else []),
+        *([PICTURE] if pictures else []),
+    )
     first = ("lay-01" + ending for ending in endings)
     check_folder(out, SUMMARY, (SUMMARY, PREVIEW, *first))
     job, said_of_cloth = load_remnants(job, path.parent)
@@ -112,7 +120,8 @@ def make_job(
     with staging(out, SUMMARY, SHEETS) as place:  # sheets of older lays go
         proved = written_and_proved(job, lays, plans, place)
         papers = papers_proved(job, lays, place, findings)
-        names = (*proved.contents, *papers, PREVIEW, SUMMARY)
+        drawn = [lay.name + PICTURE for lay in lays] if pictures else []
+        names = (*proved.contents, *papers, *drawn, PREVIEW, SUMMARY)
         summary = summary_table(
             job,
             lays,
@@ -124,20 +133,24 @@ def make_job(
             panels_ordered=sum(panel.quantity for panel in panels),
             shelf_path=_path_between(out, path.parent / job.shelf.file) if job.shelf else None,
         )
-        if papers:
-            prints = {name: hashlib.sha256(content).hexdigest() for name, content in papers.items()}
-            summary["others"] = prints
         sheet = PreviewSheet(
             summary=summary,
             lays=tuple(
-                PreviewLay(drawing, row)
-                for drawing, row in zip(proved.drawings, summary["lays"], strict=True)
+                PreviewLay(drawing, row, plan, summary["roles"])
+                for drawing, row, plan in zip(proved.drawings, summary["lays"], plans, strict=True)
             ),
             colours={role: ink.hex for role, ink in inks_of(job.machine.written).items()},
             cautions=cautions_for(job.machine.kind),
             findings=tuple(findings),
             length_unit=job.length_unit,
         )
+        others = dict(papers)
+        for name, lay_shown in zip(drawn, sheet.lays, strict=False):
+            others[name] = lay_png(lay_shown, sheet.colours)
+            place.write(name, others[name])
+        if others:
+            prints = {name: hashlib.sha256(content).hexdigest() for name, content in others.items()}
+            summary["others"] = prints
         place.write(PREVIEW, preview_html(sheet))
         place.write(SUMMARY, table_bytes(summary))
         place.publish()

@@ -6,6 +6,9 @@ from typing import Final
 
 SUMMARY: Final = "summary.json"
 PREVIEW: Final = "preview.html"
+PICTURE: Final = ".png"
+"""What the name of the picture of a lay ends in."""
+
 PATTERN: Final = "pattern.json"
 RULER_PLAN: Final = "ruler-plan.json"
 SHEETS: Final = "sheets.json"

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-import math
+import base64
+import hashlib
+import json
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -11,31 +13,32 @@ from importlib import resources
 from string import Template
 from typing import Any, Final
 
+from cutfiles.cuts.plan import Role
 from cutfiles.errors import Finding
+from cutfiles.preview.colours import on_both_grounds
+from cutfiles.preview.lay import PreviewLay
+from cutfiles.preview.lay_data import lay_table
+from cutfiles.preview.picture import lay_svg, picture_styles
 from cutfiles.units import counted, format_length
-from cutfiles.verdict.drawing import ReadDrawing, ReadLine
+
+SCRIPTS: Final = (
+    "geometry.js", "view.js", "pieces.js", "ruler.js", "playback.js", "lay_view.js", "page.js",
+)  # fmt: skip
+"""The modules of the page, each after those that it imports."""
 
 _NAMES: Final[dict[str, str]] = {
-    "cloth": "cloth, flaws, fold, print",
+    "cloth": "cloth, flaws, fold, print, frames",
     "label": "labels",
-    "stitch": "stitch lines",
-    "grain": "grain",
+    "stitch": "stitch lines (dashed)",
+    "grain": "grain (arrows)",
     "notch": "notches",
     "inner": "cut-outs",
     "outline": "outlines",
-    "order": "cutting order",
+    "order": "cutting order (numbers)",
+    "way": "way of the tool",
 }
-_ORDER_COLOUR = "#d55e00"
-_MARGIN_MM = 12.0
-_DECIMALS = 2
-
-
-@dataclass(frozen=True, slots=True)
-class PreviewLay:
-    """One lay to show: its drawing as read, and its row of the summary."""
-
-    drawing: ReadDrawing
-    row: Mapping[str, Any]
+_OFF: Final = ("order", "way")
+_MOST_DRAWN_PLIES: Final = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,27 +47,72 @@ class PreviewSheet:
 
     summary: Mapping[str, Any]
     lays: tuple[PreviewLay, ...]
-    colours: Mapping[str, str]
+    colours: Mapping[Role, str]
     cautions: tuple[str, ...]
     findings: tuple[Finding, ...]
     length_unit: str
 
 
 def preview_html(sheet: PreviewSheet) -> bytes:
-    """The page in UTF-8; it fetches nothing."""
-    template = Template(
-        resources.files("cutfiles.preview").joinpath("page.html").read_text(encoding="utf-8")
+    """The page in UTF-8; it fetches nothing, and its own policy lets it fetch nothing."""
+    styles = _text("page.css") + picture_styles(on_both_grounds(sheet.colours), "var(--soft)")
+    script = script_of_page()
+    policy = (
+        f"default-src 'none'; style-src '{_hash_source(styles)}'; "
+        f"script-src '{_hash_source(script)}'; base-uri 'none'; form-action 'none'"
     )
-    page = template.substitute(
+    page = Template(_text("page.html")).substitute(
+        policy=policy,
+        styles=styles,
+        script=script,
         title=escape(str(sheet.summary["title"])),
         totals=_totals(sheet),
+        links=_links(sheet.lays),
         findings=_findings(sheet.findings),
         cautions="".join(f"<li>{escape(text)}</li>" for text in sheet.cautions),
-        switches="".join(_switches(sheet.colours)),
-        ink_styles=_ink_styles(sheet.colours),
-        lays="".join(_lay(lay, sheet) for lay in sheet.lays),
+        lays="".join(
+            lay_section(lay, length_unit=sheet.length_unit, tool=sheet.summary["machine"]["kind"])
+            for lay in sheet.lays
+        ),
     )
     return page.encode("utf-8")
+
+
+def lay_section(lay: PreviewLay, *, length_unit: str, tool: str) -> str:
+    """All that a page shows of one lay, as an HTML section that `openLay` of `lay_view.js` brings
+    to life; ``tool`` is the kind of machine."""
+    return Template(_text("lay.html")).substitute(
+        name=escape(str(lay.row["name"])),
+        plies=_plies(lay.row),
+        figures=_figures(lay.row, length_unit),
+        switches="".join(_switches()),
+        picture=lay_svg(lay),
+        time_s=f"{lay.row['time_s']:g}",
+        table=_piece_table(lay.row),
+        data=in_script(lay_table(lay, length_unit=length_unit, tool=tool)),
+    )
+
+
+def in_script(table: Mapping[str, Any]) -> str:
+    """JSON that may stand in a script element: nothing in it opens or ends a tag."""
+    text = json.dumps(table, ensure_ascii=True, separators=(",", ":"))
+    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
+
+
+def script_of_page() -> str:
+    """The modules as one: what they import from each other stands before them."""
+    lines = (line for name in SCRIPTS for line in _text(name).splitlines())
+    return "\n".join(line for line in lines if not line.startswith("import "))
+
+
+def _text(name: str) -> str:
+    return resources.files("cutfiles.preview").joinpath(name).read_text(encoding="utf-8")
+
+
+def _hash_source(text: str) -> str:
+    """Of an inline script or style (Content Security Policy Level 3, "hash-source")."""
+    digest = hashlib.sha256(text.encode("utf-8")).digest()
+    return f"sha256-{base64.b64encode(digest).decode('ascii')}"
 
 
 def _totals(sheet: PreviewSheet) -> str:
@@ -86,68 +134,66 @@ def _totals(sheet: PreviewSheet) -> str:
     )
 
 
+def _links(lays: Sequence[PreviewLay]) -> str:
+    if len(lays) == 1:
+        return ""
+    names = [escape(str(lay.row["name"])) for lay in lays]
+    links = "".join(f'<li><a href="#{name}">{name}</a></li>' for name in names)
+    return f'<nav aria-label="Lays"><ul>{links}</ul></nav>'
+
+
 def _findings(findings: Sequence[Finding]) -> str:
     if not findings:
         return "<p>Read back from the written files and found right.</p>"
     rows = (
-        f"<li><b>{escape(finding.severity)}</b>: {escape(finding.text)}</li>"
+        f'<li class="{finding.severity}"><b>{escape(finding.severity)}</b>: '
+        f"{escape(finding.text)}</li>"
         for finding in findings
     )
-    return f"<h2>Findings</h2><ul>{''.join(rows)}</ul>"
+    return f'<h2>Findings</h2><ul class="findings">{"".join(rows)}</ul>'
 
 
-def _switches(colours: Mapping[str, str]) -> Iterable[str]:
+def _switches() -> Iterable[str]:
     for role, name in _NAMES.items():
-        colour = colours.get(role, _ORDER_COLOUR)
-        checked = "" if role == "order" else " checked"
+        checked = "" if role in _OFF else " checked"
         yield (
             f'<label><input type="checkbox" value="{role}"{checked}> '
-            f'<span class="swatch" style="border-color:{colour}"></span>{name}</label>'
+            f'<svg class="swatch" viewBox="0 0 24 8" aria-hidden="true">'
+            f'<path class="role-{role}" d="M0 4H24"/></svg>{name}</label>'
         )
 
 
-def _ink_styles(colours: Mapping[str, str]) -> str:
-    rules = []
-    for role, colour in colours.items():
-        if role == "label":
-            rules.append(f".role-label {{ fill: {colour}; font-family: sans-serif; }}")
-            rules.append(
-                f".role-label path {{ fill: none; stroke: {colour}; stroke-width: .7; "
-                "stroke-linecap: round; }"
-            )
-            rules.append(".role-label rect { fill: none; stroke: none; pointer-events: all; }")
-        else:
-            rules.append(f".role-{role} {{ fill: none; stroke: {colour}; stroke-width: 1.2; }}")
-    rules.append(".role-outline { fill: rgba(0, 114, 178, .10); }")
-    rules.append(".role-stitch { stroke-dasharray: 4 3; stroke-width: .8; }")
-    rules.append(".role-cloth .flaw { stroke: #d55e00; fill: rgba(213, 94, 0, .25); }")
-    rules.append(
-        ".role-cloth .fold { stroke: #000; stroke-width: 2.4; stroke-dasharray: 14 4 2 4; }"
+def _plies(row: Mapping[str, Any]) -> str:
+    """The spread seen from its end: a line a ply, a bend where the cloth is folded."""
+    count, spread = int(row["plies"]), row.get("spread", "single")
+    if count == 1:
+        return ""
+    words = f"{count} plies, {spread}"
+    shown = min(count, _MOST_DRAWN_PLIES)
+    height = 5 * shown + 3
+    lines = [f"M8 {4 + 5 * k}H52" for k in range(shown)]
+    if spread == "folded":
+        lines += [f"M8 {4 + 5 * k}a2.5 2.5 0 0 0 0 5" for k in range(0, shown - 1, 2)]
+    if spread == "face to face":  # the right side of a ply points up or down
+        lines += [f"M30 {4 + 5 * k}v{2 if k % 2 == 0 else -2}" for k in range(shown)]
+    return (
+        f'<svg class="plies" role="img" viewBox="0 0 60 {height}" width="60" height="{height}" '
+        f'aria-label="{escape(words)}"><path d="{"".join(lines)}"/></svg>'
     )
-    rules.append(".role-cloth .repeat { stroke-width: .6; stroke-dasharray: 2 6; }")
-    rules.append(f".role-order {{ fill: none; stroke: {_ORDER_COLOUR}; stroke-width: 1; }}")
-    rules.append(
-        f".role-order text {{ fill: {_ORDER_COLOUR}; stroke: none; font: 14px sans-serif; }}"
-    )
-    return "\n".join(rules)
 
 
-def _lay(lay: PreviewLay, sheet: PreviewSheet) -> str:
-    row, unit = lay.row, sheet.length_unit
+def _figures(row: Mapping[str, Any], unit: str) -> str:
     plies = f"{row['plies']} {'ply' if row['plies'] == 1 else 'plies'}"
     spread = "" if row.get("spread", "single") == "single" else f", {row['spread']}"
-    figures = (
+    frames = row.get("frames_mm", ())
+    return (
         f"{escape(str(row['cloth']))}, {plies}{spread}: "
         f"<b>{format_length(row['length_mm'], unit)}</b> long, "
         f"{format_length(row['width_mm'], unit)} of usable width, "
         f"<b>{row['efficiency']:.1%}</b> of the cloth used; {len(row['pieces'])} pieces, "
         f"{row['cut_length_mm'] / 1000:.1f} m to cut, "
         f"{row['travel_mm'] / 1000:.1f} m of travel, about {_clock(row['time_s'])}"
-        f"{_drawn(row)}"
-    )
-    return (
-        f'<h2>{escape(str(row["name"]))}</h2><p class="figures">{figures}</p>'
-        f'<div class="sheet">{_picture(lay, sheet)}</div>{_piece_table(row)}'
+        f"{_drawn(row)}{f', in {len(frames)} frames of the bed' if frames else ''}"
     )
 
 
@@ -175,98 +221,7 @@ def _piece_table(row: Mapping[str, Any]) -> str:
         for key in sorted(counts)
     )
     return (
-        '<table><tr><th>cap or panel</th><th>piece</th><th class="n">in the lay</th>'
-        f'<th class="n">cut in all</th></tr>{rows}</table>'
+        "<table><thead><tr><th>cap or panel</th><th>piece</th>"
+        '<th class="n">in the lay</th><th class="n">cut in all</th></tr></thead>'
+        f"<tbody>{rows}</tbody></table>"
     )
-
-
-def _picture(lay: PreviewLay, sheet: PreviewSheet) -> str:
-    width = float(lay.row["width_mm"])
-    length = float(lay.row["length_mm"])
-    layers: Mapping[str, str] = sheet.summary["roles"]
-    edge = _MARGIN_MM
-    box = f"{-edge:g} {-edge:g} {length + 2 * edge:.2f} {width + 2 * edge:.2f}"
-    title = escape(f"{lay.row['name']}: {len(lay.row['pieces'])} pieces on the cloth, to scale")
-    parts = [f'<svg viewBox="{box}" role="img" aria-label="{title}">']
-    for role in sheet.colours:
-        parts.append(f'<g class="role-{role}">')
-        if role == "label":
-            parts.extend(_labels(lay, width))
-            letters = lay.drawing.on(layers[role])
-            parts.append(f'<path d="{"".join(_data(line, width) for line in letters)}"/>')
-            parts.extend(_names(lay.row, width))
-        elif role == "cloth":
-            parts.extend(_cloth(lay, lay.drawing.on(layers[role]), width))
-        else:
-            lines = lay.drawing.on(layers[role])
-            parts.extend(f'<path d="{_data(line, width)}"/>' for line in lines)
-        parts.append("</g>")
-    parts.append('<g class="role-order hidden">')
-    parts.extend(_order(lay.drawing.on(layers["outline"]), width))
-    parts.append("</g></svg>")
-    return "".join(parts)
-
-
-def _cloth(lay: PreviewLay, lines: Sequence[ReadLine], width: float) -> Iterable[str]:
-    """The cloth's edge first, then its flaws and its fold, and the grid of its print."""
-    for number, line in enumerate(lines):
-        kind = "edge" if number == 0 else "flaw" if line.is_closed else "fold"
-        yield f'<path class="{kind}" d="{_data(line, width)}"/>'
-    repeat = lay.row.get("print_repeat_mm") or {}
-    length = float(lay.row["length_mm"])
-    starts = lay.row.get("print_starts_mm") or {"along": 0.0, "across": 0.0}
-    begins = starts["along"] - float(lay.row.get("starts_at_mm", 0.0))
-    for at in _steps(repeat.get("along"), begins, length):
-        yield f'<path class="repeat" d="M{at:.2f} 0V{width:.2f}"/>'
-    for at in _steps(repeat.get("across"), starts["across"], width):
-        yield f'<path class="repeat" d="M0 {width - at:.2f}H{length:.2f}"/>'
-
-
-def _steps(repeat_mm: float | None, start_mm: float, end_mm: float) -> Iterable[float]:
-    """Where repeats of a print begin between the two edges of a lay; one begins at the start."""
-    if not repeat_mm:
-        return ()
-    first = math.floor(-start_mm / repeat_mm + 1e-6) + 1
-    last = math.ceil((end_mm - start_mm) / repeat_mm - 1e-6)
-    return (start_mm + k * repeat_mm for k in range(first, last))
-
-
-def _labels(lay: PreviewLay, width: float) -> Iterable[str]:
-    for lettering in lay.drawing.texts:
-        x, y = lettering.place
-        turn = f' transform="rotate({-lettering.angle_deg:g} {x:.2f} {width - y:.2f})"'
-        yield (
-            f'<text x="{x:.2f}" y="{width - y:.2f}" font-size="{lettering.height_mm:.2f}" '
-            f'text-anchor="middle" dominant-baseline="central"'
-            f"{turn if lettering.angle_deg else ''}>{escape(lettering.text)}</text>"
-        )
-
-
-def _names(row: Mapping[str, Any], width: float) -> Iterable[str]:
-    """What drawn labels say, to be read when they are pointed at."""
-    for piece in row["pieces"]:
-        if "label_at_mm" not in piece:
-            continue
-        x, y = piece["label_at_mm"]
-        height = piece["label_height_mm"]
-        half = height * len(piece["label"]) / 2.0
-        yield (
-            f'<rect x="{x - half:.2f}" y="{width - y - height:.2f}" width="{2.0 * half:.2f}" '
-            f'height="{2.0 * height:.2f}" '
-            f'transform="rotate({-piece["label_turn_deg"]:g} {x:.2f} {width - y:.2f})">'
-            f"<title>{escape(piece['label'])}</title></rect>"
-        )
-
-
-def _data(line: ReadLine, width: float) -> str:
-    points = line.points[:-1] if line.is_closed else line.points
-    steps = "L".join(f"{x:.{_DECIMALS}f} {width - y:.{_DECIMALS}f}" for x, y in points)
-    return f"M{steps}{'Z' if line.is_closed else ''}"
-
-
-def _order(outlines: Sequence[ReadLine], width: float) -> Iterable[str]:
-    entries = [(line.points[0][0], width - line.points[0][1]) for line in outlines]
-    yield f'<path d="M0 {width:.2f}L{"L".join(f"{x:.2f} {y:.2f}" for x, y in entries)}"/>'
-    for number, (x, y) in enumerate(entries, 1):
-        yield f'<circle cx="{x:.2f}" cy="{y:.2f}" r="3"/>'
-        yield f'<text x="{x + 5:.2f}" y="{y - 5:.2f}">{number}</text>'

@@ -5,9 +5,8 @@ The lay is the demo's, nested anew, so its picture differs a little each time.
 
 from __future__ import annotations
 
+import io
 import re
-import shutil
-import subprocess
 import sys
 import tempfile
 from pathlib import Path
@@ -16,17 +15,16 @@ import pypdfium2
 from PIL import Image
 from tool_pictures import tool_pictures
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
 from cutfiles.effort import Effort
 from cutfiles.pipeline.draft import draft_job
 from cutfiles.pipeline.make import make_job
 from cutfiles.pipeline.sheets import JOB_SHEET, TICKETS, print_sheets
+from tests.browser.chromium import chromium
 
 HERE = Path(__file__).resolve().parent
 DEMO = HERE.parents[1] / "fixtures" / "jobs" / "wildlife-clinic.toml"
-QUIET = (
-    "--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--hide-scrollbars",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync",
-)  # fmt: skip
 SHEET = (
     "<!DOCTYPE html><style>body{{margin:16px;background:#fff}}svg{{width:{width}px}}</style>{svg}"
 )
@@ -34,30 +32,53 @@ SHEET = (
 
 def photograph(page: Path, picture: Path, width: int, height: int) -> None:
     """A picture of a page."""
-    browser = shutil.which("chromium") or shutil.which("google-chrome")
-    if browser is None:
-        sys.exit("Chromium is needed to make the pictures")
-    with tempfile.TemporaryDirectory() as profile:
-        command = [browser, *QUIET, f"--user-data-dir={profile}", f"--window-size={width},{height}",
-                   f"--screenshot={picture}", page.as_uri()]  # fmt: skip
-        subprocess.run(command, check=True, capture_output=True, timeout=60)
+    with chromium() as browser:
+        opened = browser.new_page(viewport={"width": width, "height": height})
+        opened.goto(page.as_uri())
+        opened.screenshot(path=picture)
 
 
 def lay_picture(job: Path, picture: str, work: Path) -> None:
-    """The first lay of a job, cut out of its preview."""
+    """The lays of a job below each other, as their preview shows them."""
     make_job(job, work, Effort(20.0, 1))
-    html = (work / "preview.html").read_text(encoding="utf-8")
-    found = re.findall(r"<svg.*?</svg>", html, re.DOTALL)
-    styles = re.search(r"<style>.*?</style>", html, re.DOTALL)
-    assert found
-    assert styles
-    page = work / "lay.html"
-    page.write_text(styles[0] + SHEET.format(width=1360, svg="".join(found)), encoding="utf-8")
-    boxes = [re.search(r'viewBox="\S+ \S+ (\S+) (\S+)"', svg) for svg in found]
-    height = sum(round(1360 * float(box[2]) / float(box[1])) for box in boxes if box)
-    photograph(page, HERE / f"{picture}.png", 1392, height + 32)
+    parts = []
+    with chromium() as browser:
+        page = browser.new_page(
+            viewport={"width": 1440, "height": 900}, java_script_enabled=False, color_scheme="light"
+        )
+        page.goto((work / "preview.html").as_uri())
+        for stage in page.locator(".stage").all():
+            parts.append(Image.open(io.BytesIO(stage.screenshot())).convert("RGB"))
+    whole = Image.new("RGB", (parts[0].width, sum(part.height for part in parts)))
+    for number, part in enumerate(parts):
+        whole.paste(part, (0, sum(before.height for before in parts[:number])))
+    whole.quantize(64).save(HERE / f"{picture}.png", optimize=True)
 
 
+def preview_pictures(made: Path) -> None:
+    """The preview of a folder with a piece chosen and the cutting played, wide and narrow."""
+    with chromium() as browser:
+        for name, width, scheme in (
+            ("preview", 1280, "light"),
+            ("preview-dark", 1280, "dark"),
+            ("preview-narrow", 390, "light"),
+        ):
+            page = browser.new_page(
+                viewport={"width": width, "height": 900},
+                color_scheme="dark" if scheme == "dark" else "light",
+            )
+            page.goto((made / "preview.html").as_uri())
+            page.locator(".stage").focus()
+            page.keyboard.press("n")
+            page.keyboard.press("n")
+            page.locator(".clock").evaluate(PLAYED)
+            page.wait_for_timeout(400)
+            shot = page.screenshot(full_page=True)
+            picture = Image.open(io.BytesIO(shot)).convert("RGB").quantize(64)
+            picture.save(HERE / f"{name}.png", optimize=True)
+
+
+PLAYED = "(clock) => { clock.value = 0.8 * clock.max; clock.dispatchEvent(new Event('input')); }"
 CLOTHS = (
     ("folded", "folded-cloth"),
     ("printed", "printed-cloth"),
@@ -155,6 +176,7 @@ def main() -> None:
     """All pictures."""
     with tempfile.TemporaryDirectory() as work:
         lay_picture(DEMO, "lay", Path(work) / "lay")
+        preview_pictures(Path(work) / "lay")
         sheets_picture(Path(work) / "lay")
         for picture, guide in CLOTHS:
             cloth_picture(Path(work) / f"cloth-{picture}", picture, guide)

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cutfiles.cuts.frames import windows_of
-from cutfiles.cuts.motion_time import cutting_time
+from cutfiles.cuts.motion_time import cutting_legs
 from cutfiles.cuts.plan import CUT_ROLES, CutPlan
 from cutfiles.cuts.plan_cuts import cut_plan
 from cutfiles.lay.lay import Lay
@@ -102,8 +102,10 @@ def test_a_long_lay_is_cut_in_frames(lay: Lay, plan: CutPlan) -> None:
     assert runs == sorted(set(runs))
     # the time is the pieces' and 100 mm/s of moving on
     moved = (plan.frames[-1].start_mm - plan.frames[0].start_mm) / 100.0
-    time = cutting_time(plan.passes, MOVING.pace, plan.frames)
-    assert time.total_s == pytest.approx(sum(plan.piece_s.values()) + moved)
+    legs = cutting_legs(plan.passes, MOVING.pace, plan.frames)
+    assert legs == plan.legs
+    total_s = sum(leg.total_s for leg in legs)
+    assert total_s == pytest.approx(sum(plan.piece_s.values()) + moved)
 
 
 def test_a_lay_that_fits_the_bed_needs_none(lay: Lay) -> None:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from shapely.geometry import box
 
-from cutfiles.cuts.motion_time import cutting_time, move_time_s, pass_time_s
+from cutfiles.cuts.motion_time import cutting_legs, move_time_s, pass_time_s, piece_times
 from cutfiles.cuts.plan import Frame, Stroke
 from cutfiles.cuts.tool_passes import tool_passes
 from cutfiles.geometry.bulges import Span, spans_of
@@ -157,17 +157,19 @@ PASSES, _ = tool_passes(
 
 def test_the_time_of_a_plan_is_the_sum_of_its_moves() -> None:
     # derived: hop 300, cut 20, hop 20, cut 300, and two starts
-    time = cutting_time(PASSES, PACE)
+    legs = cutting_legs(PASSES, PACE)
     each = 1.7 + 0.2828 + 0.5
-    assert time.total_s == pytest.approx(2.0 * each, abs=1e-3)
-    assert time.piece_s == pytest.approx({"p": each, "q": each}, abs=1e-3)
+    assert sum(leg.total_s for leg in legs) == pytest.approx(2.0 * each, abs=1e-3)
+    assert piece_times(PASSES, legs) == pytest.approx({"p": each, "q": each}, abs=1e-3)
 
 
 def test_the_cloth_is_moved_on_between_frames() -> None:
     # derived: the tool waits at (300, 20) while the cloth moves 300 mm on under it, to (600, 20)
     # of the lay, 3 s at 100 mm/s; then it hops to (300, 40)
     frames = (Frame(0.0, 0), Frame(300.0, 2))
-    time = cutting_time(PASSES, PACE, frames)
+    legs = cutting_legs(PASSES, PACE, frames)
     hop = move_time_s(math.hypot(300.0, 20.0), 200.0, 1000.0)
-    assert time.piece_s["q"] == pytest.approx(hop + 1.7 + 0.5, abs=1e-3)
-    assert time.total_s == pytest.approx(sum(time.piece_s.values()) + 3.0)
+    pieces = piece_times(PASSES, legs)
+    assert pieces["q"] == pytest.approx(hop + 1.7 + 0.5, abs=1e-3)
+    assert [leg.advance_s for leg in legs] == pytest.approx([0.0, 3.0])
+    assert sum(leg.total_s for leg in legs) == pytest.approx(sum(pieces.values()) + 3.0)

@@ -1,0 +1,86 @@
+"""What a picture of a lay is made of: its lines as they were read back, each with its piece.
+
+Frame and unit are the lay's: millimetres on the usable cloth, y up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Final
+
+import shapely
+from shapely.geometry import Polygon
+
+from cutfiles.cuts.plan import CutPlan, Role, Stroke
+from cutfiles.verdict.drawing import Array, ReadDrawing, ReadLine
+
+PIECE_ROLES: Final[tuple[Role, ...]] = ("stitch", "grain", "label", "notch", "inner", "outline")
+"""Roles whose lines belong to pieces, in the order in which they are drawn over each other."""
+
+_SCREEN_MM = 0.02
+"""How far a line may be off on a screen: at 10 pixels a millimetre, a fifth of one."""
+
+
+@dataclass(frozen=True)
+class PreviewLay:
+    """One lay to show: its drawing as read, its row of the summary, and its plan, which knows whose
+    each line is and how long it takes. ``layers`` gives the layer of every role.
+
+    A reader keeps the order of a file, and a file has the lines of a layer in the order of the
+    plan: the first line of a layer is the plan's first stroke of its role.
+    """
+
+    drawing: ReadDrawing
+    row: Mapping[str, Any]
+    plan: CutPlan
+    layers: Mapping[str, str]
+
+    @property
+    def width_mm(self) -> float:
+        """Across."""
+        return float(self.row["width_mm"])
+
+    @property
+    def length_mm(self) -> float:
+        """Along."""
+        return float(self.row["length_mm"])
+
+    @cached_property
+    def lines(self) -> dict[Role, tuple[tuple[str, ReadLine], ...]]:
+        """The lines of every role of `PIECE_ROLES` as read, each with the id of its piece.
+
+        Raises
+        ------
+        ValueError
+            If a layer holds other lines than the plan has, which `judge_lay` finds before.
+        """
+        strokes: dict[Role, list[Stroke]] = {role: [] for role in PIECE_ROLES}
+        for stroke in (*self.plan.strokes, *self.plan.letters):
+            strokes[stroke.role].append(stroke)
+        return {
+            role: tuple(
+                (stroke.piece_id, line)
+                for stroke, line in zip(
+                    strokes[role], self.drawing.on(self.layers[role]), strict=True
+                )
+            )
+            for role in PIECE_ROLES
+        }
+
+    @cached_property
+    def pieces(self) -> tuple[Mapping[str, Any], ...]:
+        """The rows of the pieces in the order in which their outlines are cut."""
+        rows = {row["id"]: row for row in self.row["pieces"]}
+        return tuple(rows[piece_id] for piece_id, _ in self.lines["outline"])
+
+    @cached_property
+    def outlines(self) -> tuple[Polygon, ...]:
+        """Of the pieces, as written: half a kerf outside their cut lines."""
+        return tuple(Polygon(line.points) for _, line in self.lines["outline"])
+
+
+def on_screen(line: ReadLine) -> Array:
+    """The points of a line as few as a screen needs; a closed one still repeats its first."""
+    return shapely.get_coordinates(shapely.LineString(line.points).simplify(_SCREEN_MM))
