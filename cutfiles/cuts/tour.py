@@ -23,10 +23,13 @@ from cutfiles.cuts.net import (
     FIRST,
     IN_X,
     LEAST,
+    LEFT,
     NEAR,
     NEIGHBOUR,
     ORDER,
     OUT_X,
+    REACH,
+    RIGHT,
     TURNS,
     Ints,
     Net,
@@ -72,10 +75,10 @@ def short_tour(
     local optimum; each costs a few microseconds.
     """
     net = _net(doors, pairs, start)
-    nearest_way(net)
+    nearest_way(net, float(net.discs[:, REACH].max()))
     length = _settled(net)
     count = len(net.nodes)
-    best, order, door = length, _order(net), net.nodes[:, DOOR].copy()
+    best, order, door = length, _order(net), net.line[DOOR].copy()
     state = np.array([2 * seed + 1], dtype=np.uint64)
     heat = _HEAT * length / count
     cooling = _COOLED ** (1.0 / max(kicks, 1))
@@ -85,7 +88,7 @@ def short_tour(
         heat *= cooling**each
         length = _settled(net)
         if length < best:
-            best, order, door = length, _order(net), net.nodes[:, DOOR].copy()
+            best, order, door = length, _order(net), net.line[DOOR].copy()
     return _tour(net, order, door, best)
 
 
@@ -94,8 +97,8 @@ def nearest_tour(
 ) -> Tour:
     """Always on to the nearest door of a stroke that may come next."""
     net = _net(doors, pairs, start)
-    nearest_way(net)
-    order, door = _order(net), net.nodes[:, DOOR]
+    nearest_way(net, float(net.discs[:, REACH].max()))
+    order, door = _order(net), net.line[DOOR]
     through = net.places[door[order]]
     steps = through[1:, IN_X : IN_X + 2] - through[:-1, OUT_X : OUT_X + 2]
     return _tour(net, order, door, float(np.hypot(*steps.T).sum()))
@@ -136,14 +139,16 @@ def _net(
     reaches = np.maximum.reduceat(np.maximum(*off), first[:-1])
     count = len(first) - 1
     nodes = np.zeros((count, NEIGHBOUR + NEAR), dtype=np.int64)
-    nodes[:, TURNS] = turns
     groups = (FIRST, first), (AFTER, after_first), (BEFORE, before_first + len(after))
     for column, begins in groups:
         nodes[:, column], nodes[:, column + 1] = begins[:-1], begins[1:]
     nodes[:, NEIGHBOUR:] = near
     discs = np.column_stack((middles, reaches, np.zeros(near.shape)))
     places = np.ascontiguousarray(np.hstack((entries, exits)))
-    line = np.zeros((3, count), dtype=np.int64)
+    line = np.zeros((RIGHT + 1, count), dtype=np.int64)
+    line[TURNS] = turns
+    by_x = np.argsort(middles[:, 0], kind="stable")
+    line[LEFT, by_x], line[RIGHT, by_x] = np.append(-1, by_x[:-1]), np.append(by_x[1:], -1)
     log = np.zeros((_LOG + 1, 4), dtype=np.int64)
     log[0, EVEN] = in_one_place.all()
     net = Net(nodes, discs, places, line, np.concatenate((after, before)), log)
@@ -166,12 +171,11 @@ def _near(entries: Array, first: Ints) -> Ints:
     are fewer."""
     count = len(first) - 1
     sizes = np.diff(first)
-    kept = [
-        first[node] + np.unique(np.arange(_THINNED) * size // _THINNED)
-        for node, size in enumerate(sizes.tolist())
-    ]
-    owner = np.repeat(np.arange(count), [len(doors) for doors in kept])
-    points = entries[np.concatenate(kept)]
+    # every so many of a node's doors, each once
+    thinned = np.arange(_THINNED) * sizes[:, None] // _THINNED
+    is_kept = np.diff(thinned, axis=1, prepend=-1) > 0
+    owner = np.nonzero(is_kept)[0]
+    points = entries[(first[:-1, None] + thinned)[is_kept]]
     reach = min(_THINNED + 3 * NEAR, len(points))
     nearest = cKDTree(points).query(points, k=reach)
     away, found = (np.reshape(table, (len(points), reach)) for table in nearest)
