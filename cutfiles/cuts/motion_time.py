@@ -16,8 +16,10 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 
-from cutfiles.cuts.plan import Frame, Pass, Stroke
-from cutfiles.geometry.bulges import Place, Span, spans_of
+import numpy as np
+
+from cutfiles.cuts.plan import Frame, Letters, Pass, Stroke
+from cutfiles.geometry.bulges import Place, Span, places_of, spans_of
 from cutfiles.job.machine import Pace
 
 _STEP_DECIMALS = 6
@@ -63,8 +65,8 @@ def cutting_time(passes: Sequence[Pass], pace: Pace, frames: Sequence[Frame] = (
     return CuttingTime(sum(pieces.values()) + moved_s, pieces)
 
 
-def marking_time_s(strokes: Sequence[Stroke], pace: Pace) -> float:
-    """Travel and lines that are drawn, in order, from the origin."""
+def marking_time_s(strokes: Sequence[Stroke], letters: Sequence[Letters], pace: Pace) -> float:
+    """Travel and lines that are drawn, in order, from the origin: strokes, then labels."""
     drawing = replace(pace, cut_mm_s=pace.mark_mm_s)
     total, place = 0.0, (0.0, 0.0)
     for stroke in strokes:
@@ -73,6 +75,29 @@ def marking_time_s(strokes: Sequence[Stroke], pace: Pace) -> float:
         points = (*stroke.points, stroke.points[0]) if stroke.closed else stroke.points
         total += _line_time_s(points, stroke.bulges, drawing)
         place = stroke.end
+    return total + _lettering_time_s(letters, place, drawing)
+
+
+def _lettering_time_s(letters: Sequence[Letters], place: Place, pace: Pace) -> float:
+    """Travel and strokes of labels, in order, from a place. Equal strokes take the same time."""
+    known: dict[bytes, float] = {}
+    total = 0.0
+    for label in letters:
+        points, starts = label.points, np.array(label.starts)
+        if not len(points):
+            continue
+        froms = np.vstack((place, points[starts[1:-1] - 1]))
+        hops = np.hypot(*(points[starts[:-1]] - froms).T)
+        total += sum(
+            move_time_s(hop, pace.travel_mm_s, pace.acceleration_mm_s2) for hop in hops.tolist()
+        )
+        steps = np.round(np.diff(points, axis=0), _STEP_DECIMALS) + 0.0  # no minus zero
+        for start, end in pairwise(label.starts):
+            shape = steps[start : end - 1].tobytes()
+            if shape not in known:
+                known[shape] = _line_time_s(places_of(points[start:end]), (), pace)
+            total += known[shape]
+        place = (float(points[-1, 0]), float(points[-1, 1]))
     return total
 
 

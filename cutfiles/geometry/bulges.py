@@ -115,6 +115,11 @@ class Span:
         return np.asarray(points, dtype=np.float64)
 
 
+def places_of(points: Array) -> tuple[Place, ...]:
+    """Points ``(n, 2)`` as places."""
+    return tuple((x, y) for x, y in points.tolist())
+
+
 def spans_of(points: Sequence[Place], bulges: Sequence[float], *, closed: bool) -> Iterator[Span]:
     """The spans of a line, a closed one's last back to its first point.
 
