@@ -29,10 +29,10 @@ MIDDLE_X, MIDDLE_Y, REACH, LEAST = range(4)
 IN_X, IN_Y, OUT_X, OUT_Y = range(4)
 """Columns of `Net.places`."""
 
-ORDER, RING, ROOM, AT, DOOR, WAITS, TURNS, LEFT, RIGHT = range(9)
+ORDER, RING, ROOM, AT, DOOR, WAITS, TURNS, EVEN, LEFT, RIGHT = range(10)
 """Rows of `Net.line`."""
 
-NEXT, WAITING, LOGGED, EVEN = range(4)
+NEXT, WAITING, LOGGED, ALL_EVEN = range(4)
 """Columns of the first row of `Net.log`."""
 
 _ROUNDING_MM: Final = 1e-6
@@ -55,14 +55,15 @@ class Net(NamedTuple):
         Rows by position: the ORDER of the way, a RING of nodes that wait, and ROOM to work in. And
         rows by node, apart from each other since moves go through many of them: its position AT in
         the way, the DOOR in use, whether it WAITS to be looked at; whether its two doors are the
-        ends of a line, so that it TURNS where a stretch is turned round; and the nodes whose
-        middles are next to its own in x, LEFT and RIGHT, -1 where there is none.
+        ends of a line, so that it TURNS where a stretch is turned round; whether it is EVEN: its
+        ways in and out are one place or turn with it, so that steps between such nodes are as long
+        either way; and the nodes whose middles are next to its own in x, LEFT and RIGHT, -1 where
+        there is none.
     links
         What must come after and before, group by group.
     log
         The moves made, from row 1 on. Row 0 holds which place of the ring is NEXT, how many are
-        WAITING there, the last row that is LOGGED, and whether every node's ways in and out are one
-        place or turn with it, so that a stretch is as long either way: EVEN.
+        WAITING there, the last row that is LOGGED, and whether every node is EVEN: ALL_EVEN.
     """
 
     nodes: Ints

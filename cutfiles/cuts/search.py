@@ -40,6 +40,7 @@ from cutfiles.cuts.moves import (
 )
 from cutfiles.cuts.net import (
     AFTER,
+    ALL_EVEN,
     AT,
     BEFORE,
     DOOR,
@@ -78,11 +79,14 @@ _SPAN: Final = 10
 @numba.njit(cache=True, nogil=True)
 def _turn_gain(net: Net, low: int, high: int) -> float:
     """What the steps within a stretch gain if it is turned round."""
-    if net.log[0, EVEN] == 1:
+    if net.log[0, ALL_EVEN]:
         return 0.0
     gain = 0.0
+    other = net.line[ORDER, low]
     for position in range(low, high):
-        one, other = net.line[ORDER, position], net.line[ORDER, position + 1]
+        one, other = other, net.line[ORDER, position + 1]
+        if net.line[EVEN, one] and net.line[EVEN, other]:
+            continue
         gain += step(net, net.line[DOOR, one], net.line[DOOR, other])
         gain -= step(net, turned(net, other), turned(net, one))
     return gain
