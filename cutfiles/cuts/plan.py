@@ -11,6 +11,8 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import ClassVar, Final
 
+import numpy as np
+
 from cutfiles.errors import Finding
 from cutfiles.geometry.bulges import Array, Span, length_mm, places_of, spans_of
 from cutfiles.job.written import LINE_ROLES, LineRole
@@ -117,6 +119,16 @@ class Letters:
     starts: tuple[int, ...]
     role: ClassVar[Role] = "label"
     closed: ClassVar[bool] = False
+
+    def __eq__(self, other: object) -> bool:
+        return (
+            isinstance(other, Letters)
+            and (self.piece_id, self.starts) == (other.piece_id, other.starts)
+            and np.array_equal(self.points, other.points)
+        )
+
+    def __hash__(self) -> int:
+        return hash((self.piece_id, self.starts))
 
     @property
     def strokes(self) -> tuple[Stroke, ...]:

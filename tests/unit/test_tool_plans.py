@@ -72,7 +72,7 @@ def test_what_a_machine_does_not_do_is_said() -> None:
 def test_drawing_takes_its_time_at_its_own_pace() -> None:
     line = Stroke("stitch", "p", ((30.0, 40.0), (330.0, 40.0)), closed=False)
     # derived: hop 50 mm at 1000 mm/s2: 2 sqrt(50 / 1000); 300 mm at 200 mm/s: 1.5 + 0.2
-    time_s = marking_time_s([line], Pace(9.0, 500.0, 1000.0, 9.0, mark_mm_s=200.0))
+    time_s = marking_time_s([line], [], Pace(9.0, 500.0, 1000.0, 9.0, mark_mm_s=200.0))
     assert time_s == pytest.approx(0.4472 + 1.7, abs=1e-4)
 
 
