@@ -52,9 +52,10 @@ def doors_of(
     for number, stroke in enumerate(strokes):
         named = None if allowed is None else allowed.get(number)
         picks = _usual(stroke) if named is None else _checked(stroke, named)
-        points = np.array(stroke.points)
-        entries = points[list(picks)]
-        exits = entries if stroke.closed else points[[-1 if pick == 0 else 0 for pick in picks]]
+        entries = np.array([stroke.points[pick] for pick in picks])
+        exits = entries
+        if not stroke.closed:
+            exits = np.array([stroke.points[-1 if pick == 0 else 0] for pick in picks])
         found.append(Doors(picks, entries, exits))
     return found
 

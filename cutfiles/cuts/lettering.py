@@ -7,13 +7,13 @@ Special Publication 424, 1976), simple ones without serifs, drawn in single line
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache
-from itertools import product
+from itertools import accumulate, product
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from HersheyFonts import HersheyFonts
 from shapely.geometry import Polygon
@@ -21,11 +21,13 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import polylabel
 
 from cutfiles.cuts.grain_arrow import grain_arrow
-from cutfiles.cuts.plan import Lettering, Stroke
+from cutfiles.cuts.plan import Lettering, Letters
 from cutfiles.geometry.vector import Point
 from cutfiles.lay.lay import PlacedPiece, cut_outs_of
 from cutfiles.pieces.piece import LabelSpot, Piece
 from cutfiles.tolerances import FLATTEN_MM
+
+Flat = npt.NDArray[np.complex128]
 
 _FONT: Final = "futural"
 _CAPITAL: Final = 21.0
@@ -88,19 +90,20 @@ def on_cloth(placed: PlacedPiece, spot: LabelSpot, text: str) -> Lettering:
     return Lettering(placed.ordered.id, text, centre_mm, angle % 360.0, spot.height_mm)
 
 
-def letter_strokes(lettering: Lettering) -> Iterator[Stroke]:
-    """The strokes of a label, letter by letter."""
+def letters_of(lettering: Lettering) -> Letters:
+    """A label as strokes, letter by letter."""
     scale = lettering.height_mm / _CAPITAL
     turn = np.exp(1j * math.radians(lettering.angle_deg)) * scale
-    middle = complex(*lettering.centre)
     pen = -_width(lettering.text) / 2.0
+    drawn: list[Flat] = [np.empty(0, dtype=np.complex128)]
+    starts = [0]
     for letter in lettering.text:
-        width, strokes = _letters()[letter]
-        for stroke in strokes:
-            places = (stroke + pen) * turn + middle
-            points = tuple((float(z.real), float(z.imag)) for z in places)
-            yield Stroke("label", lettering.piece_id, points, closed=False)
+        width, flat, ends = _letters()[letter]
+        drawn.append(flat + pen)
+        starts += [starts[-1] + end for end in ends]
         pen += width
+    places = np.concatenate(drawn) * turn + complex(*lettering.centre)
+    return Letters(lettering.piece_id, places.view(np.float64).reshape(-1, 2), tuple(starts))
 
 
 def writable(text: str) -> str:
@@ -109,16 +112,19 @@ def writable(text: str) -> str:
 
 
 @cache
-def _letters() -> dict[str, tuple[float, list[np.ndarray]]]:
-    """Every letter: how wide it is, and its strokes as complex numbers from its left margin and
-    the middle of a capital, y up, in units of the font."""
+def _letters() -> dict[str, tuple[float, Flat, tuple[int, ...]]]:
+    """Every letter: how wide it is, the points of its strokes as complex numbers from its left
+    margin and the middle of a capital, y up, in units of the font; and behind which of them each
+    stroke ends."""
     font = HersheyFonts()
     font.load_default_font(_FONT)
     found = {}
     for letter, glyph in font.all_glyphs.items():
-        lines = (np.array(stroke, dtype=np.float64) for stroke in glyph.strokes if len(stroke) > 1)
-        strokes = [line[:, 0] - glyph.left_offset - 1j * (line[:, 1] - _MIDDLE) for line in lines]
-        found[letter] = (float(glyph.char_width), strokes)
+        strokes = [stroke for stroke in glyph.strokes if len(stroke) > 1]
+        line = np.array([place for stroke in strokes for place in stroke]).reshape(-1, 2)
+        flat = line[:, 0] - glyph.left_offset - 1j * (line[:, 1] - _MIDDLE)
+        ends = tuple(accumulate(map(len, strokes)))
+        found[letter] = (float(glyph.char_width), flat, ends)
     return found
 
 

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
+import numpy as np
 import shapely
+from shapely.geometry import Polygon
 
 from cutfiles.cuts.grain_arrow import grain_arrow
 from cutfiles.cuts.lettering import on_cloth
 from cutfiles.cuts.notches import notch_stroke
 from cutfiles.cuts.plan import Lettering, Role, Stroke
+from cutfiles.geometry.bulges import Array, Place, places_of
 from cutfiles.geometry.kerf import inner_path, waste_side_path
-from cutfiles.geometry.polygons import moved_polygon
-from cutfiles.geometry.vector import Point
+from cutfiles.geometry.polygons import moved_points, moved_polygon
 from cutfiles.job.machine import SLIT, NotchCut
 from cutfiles.lay.lay import PlacedPiece, cut_outs_of
+from cutfiles.pieces.piece import Piece
 from cutfiles.tolerances import FLATTEN_MM
 
 _LETTER_WIDTH = 0.62
@@ -32,16 +35,27 @@ def piece_strokes(
     ValueError
         If the kerf does not suit the outline, a cut-out or a notch.
     """
-    name = placed.ordered.id
-    path = waste_side_path(placed.placed_outline, kerf_mm)
-    points = shapely.get_coordinates(path.exterior)[:-1]
-    return (
-        Stroke("outline", name, tuple((float(x), float(y)) for x, y in points), closed=True),
-        *_cut_outs(placed, kerf_mm),
-        *(notch_stroke(placed, one, path, kerf_mm, notch) for one in placed.ordered.piece.notches),
-        *_stitch_lines(placed),
-        _grain_arrow(placed),
-    )
+    return tuple(lay_strokes([placed], kerf_mm, notch))
+
+
+def lay_strokes(every: Iterable[PlacedPiece], kerf_mm: float, notch: NotchCut) -> Iterator[Stroke]:
+    """The strokes of many pieces, one piece after the other, see `piece_strokes`. What is marked on
+    alike pieces is flattened once."""
+    marks: dict[int, list[tuple[Role, Array]]] = {}
+    for placed in every:
+        name, piece = placed.ordered.id, placed.ordered.piece
+        path = waste_side_path(placed.placed_outline, kerf_mm)
+        yield Stroke("outline", name, _round(path), closed=True)
+        for cut_out in cut_outs_of(placed.ordered):
+            # the tool's path is half a kerf on the waste side: inside
+            hole = inner_path(moved_polygon(cut_out, placed.motion), kerf_mm)
+            yield Stroke("inner", name, _round(hole), closed=True)
+        for one in piece.notches:
+            yield notch_stroke(placed, one, path, kerf_mm, notch)
+        if id(piece) not in marks:
+            marks[id(piece)] = list(_marks(piece))
+        for role, line in marks[id(piece)]:
+            yield Stroke(role, name, places_of(moved_points(line, placed.motion)), closed=False)
 
 
 def written_label(placed: PlacedPiece) -> Lettering:
@@ -51,32 +65,14 @@ def written_label(placed: PlacedPiece) -> Lettering:
     return on_cloth(placed, replace(spot, height_mm=height), text)
 
 
-def _cut_outs(placed: PlacedPiece, kerf_mm: float) -> Iterator[Stroke]:
-    """The tool's path in every cut-out, half a kerf on its waste side: inside."""
-    for cut_out in cut_outs_of(placed.ordered):
-        hole = moved_polygon(cut_out, placed.motion)
-        points = shapely.get_coordinates(inner_path(hole, kerf_mm).exterior)[:-1]
-        yield Stroke(
-            "inner", placed.ordered.id, tuple((float(x), float(y)) for x, y in points), closed=True
-        )
+def _round(region: Polygon) -> tuple[Place, ...]:
+    """The corners of its outline."""
+    return places_of(shapely.get_coordinates(region.exterior)[:-1])
 
 
-def _stitch_lines(placed: PlacedPiece) -> Iterator[Stroke]:
-    for path in placed.ordered.piece.stitch_lines:
-        points = path.flattened(FLATTEN_MM)
-        yield _open("stitch", placed, tuple(Point(float(x), float(y)) for x, y in points))
-
-
-def _grain_arrow(placed: PlacedPiece) -> Stroke:
-    return _open("grain", placed, grain_arrow(placed.ordered.piece.grain))
-
-
-def _place(placed: PlacedPiece, point: Point) -> tuple[float, float]:
-    """A point of the piece, on the cloth."""
-    moved = placed.motion.point(point)
-    return moved.x, moved.y
-
-
-def _open(role: Role, placed: PlacedPiece, points: tuple[Point, ...]) -> Stroke:
-    moved = tuple(_place(placed, point) for point in points)
-    return Stroke(role, placed.ordered.id, moved, closed=False)
+def _marks(piece: Piece) -> Iterator[tuple[Role, Array]]:
+    """Stitch lines and grain arrow, in the piece's frame."""
+    for path in piece.stitch_lines:
+        yield "stitch", path.flattened(FLATTEN_MM)
+    arrow = grain_arrow(piece.grain)
+    yield "grain", np.array([(point.x, point.y) for point in arrow])

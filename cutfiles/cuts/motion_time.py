@@ -16,8 +16,10 @@ from dataclasses import replace
 from functools import lru_cache
 from itertools import pairwise
 
-from cutfiles.cuts.plan import Frame, Leg, Pass, Stroke
-from cutfiles.geometry.bulges import Place, Span, spans_of
+import numpy as np
+
+from cutfiles.cuts.plan import Frame, Leg, Letters, Pass, Stroke
+from cutfiles.geometry.bulges import Place, Span, places_of, spans_of
 from cutfiles.job.machine import Pace
 
 _STEP_DECIMALS = 6
@@ -65,16 +67,45 @@ def piece_times(passes: Sequence[Pass], legs: Sequence[Leg]) -> dict[str, float]
     return pieces
 
 
-def marking_legs(strokes: Sequence[Stroke], pace: Pace) -> tuple[Leg, ...]:
-    """Of travel and lines that are drawn, in order, from the origin."""
+def marking_legs(lines: Sequence[Stroke | Letters], pace: Pace) -> tuple[Leg, ...]:
+    """Of travel and lines that are drawn, in order, from the origin; a label's strokes, and the
+    ways between them, are one."""
     drawing = replace(pace, cut_mm_s=pace.mark_mm_s)
-    legs, place = [], (0.0, 0.0)
-    for stroke in strokes:
-        hop_s = _hop_s(place, stroke.points[0], pace)
-        points = (*stroke.points, stroke.points[0]) if stroke.closed else stroke.points
-        legs.append(Leg(0.0, hop_s, 0.0, _line_time_s(points, stroke.bulges, drawing)))
-        place = stroke.end
+    legs: list[Leg] = []
+    place = (0.0, 0.0)
+    known: dict[bytes, float] = {}
+    for line in lines:
+        if isinstance(line, Letters):
+            if len(line.points):
+                legs.append(_label_leg(line, place, drawing, known))
+                place = (float(line.points[-1, 0]), float(line.points[-1, 1]))
+            else:
+                legs.append(Leg(0.0, 0.0, 0.0, 0.0))
+            continue
+        hop_s = _hop_s(place, line.points[0], pace)
+        points = (*line.points, line.points[0]) if line.closed else line.points
+        legs.append(Leg(0.0, hop_s, 0.0, _line_time_s(points, line.bulges, drawing)))
+        place = line.end
     return tuple(legs)
+
+
+def _label_leg(label: Letters, place: Place, pace: Pace, known: dict[bytes, float]) -> Leg:
+    """Of the strokes of a label, from a place. Equal strokes take the same time, which is noted in
+    ``known``."""
+    points, starts = label.points, np.array(label.starts)
+    froms = np.vstack((place, points[starts[1:-1] - 1]))
+    hops = np.hypot(*(points[starts[:-1]] - froms).T)
+    travel_s = sum(
+        move_time_s(hop, pace.travel_mm_s, pace.acceleration_mm_s2) for hop in hops.tolist()
+    )
+    line_s = 0.0
+    steps = np.round(np.diff(points, axis=0), _STEP_DECIMALS) + 0.0  # no minus zero
+    for start, end in pairwise(label.starts):
+        shape = steps[start : end - 1].tobytes()
+        if shape not in known:
+            known[shape] = _line_time_s(places_of(points[start:end]), (), pace)
+        line_s += known[shape]
+    return Leg(0.0, travel_s, 0.0, line_s)
 
 
 def _hop_s(place: Place, other: Place, pace: Pace) -> float:

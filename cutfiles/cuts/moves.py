@@ -31,16 +31,16 @@ TURN, SWAP, OTHER_DOOR = range(3)
 @numba.njit(cache=True, nogil=True)
 def turned(net: Net, node: int) -> int:
     """The door of a node in a stretch turned round."""
-    door = net.nodes[node, DOOR]
-    return int(2 * net.nodes[node, FIRST] + 1 - door) if net.nodes[node, TURNS] else int(door)
+    door = net.line[DOOR, node]
+    return int(2 * net.nodes[node, FIRST] + 1 - door) if net.line[TURNS, node] else int(door)
 
 
 @numba.njit(cache=True, nogil=True)
 def wait(net: Net, node: int) -> None:
     """Let a node wait to be looked at."""
-    if not net.nodes[node, WAITS]:
+    if not net.line[WAITS, node]:
         size = len(net.nodes)
-        net.nodes[node, WAITS] = 1
+        net.line[WAITS, node] = 1
         net.line[RING, (net.log[0, NEXT] + net.log[0, WAITING]) % size] = node
         net.log[0, WAITING] += 1
 
@@ -69,13 +69,18 @@ def turn(net: Net, low: int, high: int) -> None:
     while i <= j:
         one, other = net.line[ORDER, i], net.line[ORDER, j]
         net.line[ORDER, i], net.line[ORDER, j] = other, one
-        net.nodes[one, AT], net.nodes[other, AT] = j, i
-        if net.nodes[one, TURNS]:
-            net.nodes[one, DOOR] = turned(net, one)
-        if i != j and net.nodes[other, TURNS]:
-            net.nodes[other, DOOR] = turned(net, other)
+        net.line[AT, one], net.line[AT, other] = j, i
+        if net.line[TURNS, one]:
+            net.line[DOOR, one] = turned(net, one)
+        if i != j and net.line[TURNS, other]:
+            net.line[DOOR, other] = turned(net, other)
         i += 1
         j -= 1
+
+
+@numba.njit(cache=True, nogil=True)
+def _place(net: Net, node: int, position: int) -> None:
+    net.line[ORDER, position], net.line[AT, node] = node, position
 
 
 @numba.njit(cache=True, nogil=True)
@@ -85,18 +90,16 @@ def swap(net: Net, i: int, j: int, k: int) -> None:
         for position in range(i, j):
             net.line[ROOM, position - i] = net.line[ORDER, position]
         for position in range(j, k):
-            net.line[ORDER, position - j + i] = net.line[ORDER, position]
+            _place(net, net.line[ORDER, position], position - j + i)
         for position in range(j - i):
-            net.line[ORDER, k - j + i + position] = net.line[ROOM, position]
+            _place(net, net.line[ROOM, position], k - j + i + position)
     else:
         for position in range(j, k):
             net.line[ROOM, position - j] = net.line[ORDER, position]
         for position in range(j - 1, i - 1, -1):
-            net.line[ORDER, position + k - j] = net.line[ORDER, position]
+            _place(net, net.line[ORDER, position], position + k - j)
         for position in range(k - j):
-            net.line[ORDER, i + position] = net.line[ROOM, position]
-    for position in range(i, k):
-        net.nodes[net.line[ORDER, position], AT] = position
+            _place(net, net.line[ROOM, position], i + position)
 
 
 @numba.njit(cache=True, nogil=True)
@@ -107,7 +110,7 @@ def may_turn(net: Net, low: int, high: int) -> bool:
     for position in range(low, high):
         node = net.line[ORDER, position]
         for k in range(net.nodes[node, AFTER], net.nodes[node, AFTER + 1]):
-            if net.nodes[net.links[k], AT] <= high:
+            if net.line[AT, net.links[k]] <= high:
                 return False
     return True
 
@@ -121,13 +124,13 @@ def may_swap(net: Net, i: int, j: int, k: int) -> bool:
         for position in range(i, j):
             node = net.line[ORDER, position]
             for n in range(net.nodes[node, AFTER], net.nodes[node, AFTER + 1]):
-                if j <= net.nodes[net.links[n], AT] < k:
+                if j <= net.line[AT, net.links[n]] < k:
                     return False
     else:
         for position in range(j, k):
             node = net.line[ORDER, position]
             for n in range(net.nodes[node, BEFORE], net.nodes[node, BEFORE + 1]):
-                if i <= net.nodes[net.links[n], AT] < j:
+                if i <= net.line[AT, net.links[n]] < j:
                     return False
     return True
 
@@ -142,5 +145,5 @@ def take_back(net: Net) -> None:
         elif kind == SWAP:
             swap(net, one, one + three - two, three)
         else:
-            net.nodes[one, DOOR] = two
+            net.line[DOOR, one] = two
     net.log[0, LOGGED] = 0

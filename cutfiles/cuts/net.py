@@ -20,7 +20,7 @@ Floats = npt.NDArray[np.float64]
 NEAR: Final = 7
 """Neighbours of each node."""
 
-AT, DOOR, WAITS, TURNS, FIRST, _, AFTER, _, BEFORE, _, NEIGHBOUR = range(11)
+FIRST, _, AFTER, _, BEFORE, _, NEIGHBOUR = range(7)
 """Columns of `Net.nodes`. From FIRST, AFTER and BEFORE on there are two: begin and end."""
 
 MIDDLE_X, MIDDLE_Y, REACH, LEAST = range(4)
@@ -29,11 +29,14 @@ MIDDLE_X, MIDDLE_Y, REACH, LEAST = range(4)
 IN_X, IN_Y, OUT_X, OUT_Y = range(4)
 """Columns of `Net.places`."""
 
-ORDER, RING, ROOM = range(3)
+ORDER, RING, ROOM, AT, DOOR, WAITS, TURNS, EVEN, LEFT, RIGHT = range(10)
 """Rows of `Net.line`."""
 
-NEXT, WAITING, LOGGED, EVEN = range(4)
+NEXT, WAITING, LOGGED, ALL_EVEN = range(4)
 """Columns of the first row of `Net.log`."""
+
+_ROUNDING_MM: Final = 1e-6
+"""Of the distances by which a node is left out."""
 
 
 class Net(NamedTuple):
@@ -41,23 +44,26 @@ class Net(NamedTuple):
     its arguments apart and hands on its parts, which costs time at each call and in compiling.
 
     nodes
-        A row a node. Its position AT in the way, the DOOR in use, whether it WAITS to be looked
-        at; whether its two doors are the ends of a line, so that it TURNS where a stretch is turned
-        round; its doors, from FIRST on; where in ``links`` the nodes stand that come AFTER and
-        BEFORE it; and its NEIGHBOURs, nearest first, -1 where there are none.
+        A row a node. Its doors, from FIRST on; where in ``links`` the nodes stand that come AFTER
+        and BEFORE it; and its NEIGHBOURs, nearest first, -1 where there are none.
     discs
         A row a node. No place of it is further than its REACH from its middle; and how near its
         neighbours are, at LEAST.
     places
         A row a door: where the tool comes in, and where it is when it is done.
     line
-        The ORDER of the way, a RING of nodes that wait, and ROOM to work in.
+        Rows by position: the ORDER of the way, a RING of nodes that wait, and ROOM to work in. And
+        rows by node, apart from each other since moves go through many of them: its position AT in
+        the way, the DOOR in use, whether it WAITS to be looked at; whether its two doors are the
+        ends of a line, so that it TURNS where a stretch is turned round; whether it is EVEN: its
+        ways in and out are one place or turn with it, so that steps between such nodes are as long
+        either way; and the nodes whose middles are next to its own in x, LEFT and RIGHT, -1 where
+        there is none.
     links
         What must come after and before, group by group.
     log
         The moves made, from row 1 on. Row 0 holds which place of the ring is NEXT, how many are
-        WAITING there, the last row that is LOGGED, and whether every node's ways in and out are one
-        place or turn with it, so that a stretch is as long either way: EVEN.
+        WAITING there, the last row that is LOGGED, and whether every node is EVEN: ALL_EVEN.
     """
 
     nodes: Ints
@@ -104,41 +110,60 @@ def best_doors(net: Net, cost: Floats, back: Ints) -> float:
             door = other
     least = float(cost[door])
     for position in range(count - 1, -1, -1):
-        net.nodes[net.line[ORDER, position], DOOR] = door
+        net.line[DOOR, net.line[ORDER, position]] = door
         door = back[door]
     return least
 
 
 @numba.njit(cache=True, nogil=True)
-def nearest_way(net: Net) -> None:
-    """Always on to the nearest door of a node for which nothing waits, beginning with node 0."""
+def _left_out(net: Net, node: int) -> tuple[int, int]:
+    """Take a node out of the chain in x; returns the ones on both sides of it."""
+    left, right = net.line[LEFT, node], net.line[RIGHT, node]
+    if left >= 0:
+        net.line[RIGHT, left] = right
+    if right >= 0:
+        net.line[LEFT, right] = left
+    return left, right
+
+
+@numba.njit(cache=True, nogil=True)
+def nearest_way(net: Net, widest: float) -> None:
+    """Always on to the nearest door of a node for which nothing waits, beginning with node 0; of
+    doors as near to the first. ``widest`` is the largest REACH of any node. Nodes are looked at to
+    both sides in x, until none further on can be nearer; those of the way leave LEFT and RIGHT."""
     count = len(net.nodes)
     for node in range(count):
-        net.nodes[node, WAITS] = min(node, 1)
+        net.line[WAITS, node] = 0
         net.line[ROOM, node] = net.nodes[node, BEFORE + 1] - net.nodes[node, BEFORE]
     here = 0
-    net.line[ORDER, 0], net.nodes[0, AT], net.nodes[0, DOOR] = 0, 0, net.nodes[0, FIRST]
+    net.line[ORDER, 0], net.line[AT, 0], net.line[DOOR, 0] = 0, 0, net.nodes[0, FIRST]
     for position in range(1, count):
         for k in range(net.nodes[here, AFTER], net.nodes[here, AFTER + 1]):
             net.line[ROOM, net.links[k]] -= 1
-        out = net.nodes[here, DOOR]
+        left, right = _left_out(net, here)
+        out = net.line[DOOR, here]
         x, y = net.places[out, OUT_X], net.places[out, OUT_Y]
         best, chosen, through = np.inf, -1, -1
-        for node in range(1, count):
-            if net.nodes[node, WAITS] == 0 or net.line[ROOM, node] > 0:
+        while left >= 0 or right >= 0:
+            to_left = x - net.discs[left, MIDDLE_X] if left >= 0 else np.inf
+            to_right = net.discs[right, MIDDLE_X] - x if right >= 0 else np.inf
+            if min(to_left, to_right) > best + widest:
+                break
+            if to_left <= to_right:
+                node, left = left, net.line[LEFT, left]
+            else:
+                node, right = right, net.line[RIGHT, right]
+            if net.line[ROOM, node] > 0:
                 continue
-            dx, dy = net.discs[node, MIDDLE_X] - x, net.discs[node, MIDDLE_Y] - y
-            far = best + net.discs[node, REACH]
-            if dx * dx + dy * dy >= far * far:
+            if off(net, node, x, y) > best + net.discs[node, REACH] + _ROUNDING_MM:
                 continue
             for door in range(net.nodes[node, FIRST], net.nodes[node, FIRST + 1]):
                 length = step(net, out, door)
-                if length < best:
+                if length < best or (length == best and node < chosen):
                     best, chosen, through = length, node, door
-        net.nodes[chosen, WAITS] = 0
         here = chosen
         net.line[ORDER, position] = here
-        net.nodes[here, AT], net.nodes[here, DOOR] = position, through
+        net.line[AT, here], net.line[DOOR, here] = position, through
 
 
 @numba.njit(cache=True, nogil=True)

@@ -8,10 +8,13 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Final
+from itertools import pairwise
+from typing import ClassVar, Final
+
+import numpy as np
 
 from cutfiles.errors import Finding
-from cutfiles.geometry.bulges import Span, length_mm, spans_of
+from cutfiles.geometry.bulges import Array, Span, length_mm, places_of, spans_of
 from cutfiles.job.written import LINE_ROLES, LineRole
 
 Role = LineRole
@@ -45,6 +48,11 @@ class Stroke:
     def end(self) -> tuple[float, float]:
         """Where the tool is when it is done: of a closed one where it was begun."""
         return self.points[0] if self.closed else self.points[-1]
+
+    def span(self, number: int) -> Span:
+        """The one that begins at a point of a closed line."""
+        end = self.points[(number + 1) % len(self.points)]
+        return Span(self.points[number], end, self.bulges[number] if self.bulges else 0.0)
 
     def length_mm(self) -> float:
         """Along the line, a closed one back to its start."""
@@ -100,6 +108,37 @@ class Lettering:
     height_mm: float
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Letters:
+    """A label that is drawn, as single strokes, open and straight: its points ``(n, 2)``, and where
+    among them each stroke starts, and behind the last the number of points. A lay has some hundred
+    thousand of such strokes, too many for objects of their own."""
+
+    piece_id: str
+    points: Array
+    starts: tuple[int, ...]
+    role: ClassVar[Role] = "label"
+    closed: ClassVar[bool] = False
+
+    def __eq__(self, other: object) -> bool:
+        return (
+            isinstance(other, Letters)
+            and (self.piece_id, self.starts) == (other.piece_id, other.starts)
+            and np.array_equal(self.points, other.points)
+        )
+
+    def __hash__(self) -> int:
+        return hash((self.piece_id, self.starts))
+
+    @property
+    def strokes(self) -> tuple[Stroke, ...]:
+        """Every stroke by itself."""
+        return tuple(
+            Stroke("label", self.piece_id, places_of(self.points[start:end]), closed=False)
+            for start, end in pairwise(self.starts)
+        )
+
+
 @dataclass(frozen=True, slots=True)
 class Frame:
     """What is cut while the cloth lies still: the bed begins ``start_mm`` along the lay, and the
@@ -136,10 +175,10 @@ class CutPlan:
     cutting each piece. ``frames`` are there where the bed is
     shorter than the lay and moves the cloth on.
     ``tool_off_mm`` is how far the passes leave the lines of their strokes, at most.
-    ``letterings`` say where labels stand; ``letters`` are their strokes where they are drawn and
-    not written as text. ``legs`` are there for each pass, ``marking_legs`` for each of the lines
-    that are ``drawn``; together they take ``time_s``. ``shared_mm`` of outlines are cut once for
-    two pieces, and counted once in ``cut_length_mm``.
+    ``letterings`` say where labels stand; ``letters`` are there where they are drawn and not
+    written as text. ``legs`` are there for each pass, ``marking_legs`` for each of the lines and
+    labels that are ``drawn``; together they take ``time_s``. ``shared_mm`` of outlines are cut once
+    for two pieces, and counted once in ``cut_length_mm``.
     """
 
     lay_name: str
@@ -155,7 +194,7 @@ class CutPlan:
     passes: tuple[Pass, ...] = ()
     tool_off_mm: float = 0.0
     findings: tuple[Finding, ...] = ()
-    letters: tuple[Stroke, ...] = ()
+    letters: tuple[Letters, ...] = ()
     marking_s: float = 0.0
     piece_s: Mapping[str, float] = field(default_factory=dict)
     frames: tuple[Frame, ...] = ()
@@ -164,8 +203,8 @@ class CutPlan:
     marking_legs: tuple[Leg, ...] = ()
 
     @property
-    def drawn(self) -> tuple[Stroke, ...]:
-        """The lines that are marked, in their order: strokes without a pass, then letters."""
+    def drawn(self) -> tuple[Stroke | Letters, ...]:
+        """What is marked, in order: strokes without a pass, then labels."""
         return lines_drawn(self.strokes, self.passes, self.letters)
 
     @property
@@ -195,9 +234,9 @@ class CutPlan:
 
 
 def lines_drawn(
-    strokes: Sequence[Stroke], passes: Sequence[Pass], letters: Sequence[Stroke]
-) -> tuple[Stroke, ...]:
-    """What is marked and not cut, in order: strokes that no pass makes, then letters. An outline
+    strokes: Sequence[Stroke], passes: Sequence[Pass], letters: Sequence[Letters]
+) -> tuple[Stroke | Letters, ...]:
+    """What is marked and not cut, in order: strokes that no pass makes, then labels. An outline
     without a pass is cut with those round it."""
     made = {cut.stroke for cut in passes}
     marks = (stroke for number, stroke in enumerate(strokes) if number not in made)

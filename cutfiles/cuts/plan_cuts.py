@@ -10,8 +10,8 @@ import shapely
 from shapely.geometry import Polygon
 
 from cutfiles.cuts.frames import windows_of
-from cutfiles.cuts.lettering import LabelPlaces, letter_strokes, writable
-from cutfiles.cuts.marks import piece_strokes, written_label
+from cutfiles.cuts.lettering import LabelPlaces, letters_of, writable
+from cutfiles.cuts.marks import lay_strokes, piece_strokes, written_label
 from cutfiles.cuts.motion_time import cutting_legs, marking_legs, piece_times
 from cutfiles.cuts.order import ordered_strokes, travel_mm
 from cutfiles.cuts.passes import off_strokes_mm
@@ -75,8 +75,7 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
     notch = machine.notch or SLIT
     strokes = [
         with_entries(stroke) if stroke.closed else stroke
-        for placed in lay.placed
-        for stroke in piece_strokes(placed, machine.kerf_mm, notch)
+        for stroke in lay_strokes(lay.placed, machine.kerf_mm, notch)
     ]
     allowed = allowed_entries(strokes, lead_ins(strokes, machine, _sheet(lay)))
     in_order, frames = _in_frames(strokes, allowed, _windows(lay, strokes, machine), machine, seed)
@@ -92,7 +91,7 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
     cut = [(number, line) for number, line in with_parts(ordered, left) if number in made]
     letterings = _letterings(lay, machine)
     drawn = letterings if machine.labels == "drawn" else ()
-    letters = tuple(stroke for lettering in drawn for stroke in letter_strokes(lettering))
+    letters = tuple(map(letters_of, drawn))
     is_marked = machine.fittings.marks != "none"
     lines = lines_drawn(ordered, passes, letters)
     drawn_legs = marking_legs(lines, pace) if is_marked else ()

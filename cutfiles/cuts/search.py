@@ -40,6 +40,7 @@ from cutfiles.cuts.moves import (
 )
 from cutfiles.cuts.net import (
     AFTER,
+    ALL_EVEN,
     AT,
     BEFORE,
     DOOR,
@@ -78,12 +79,15 @@ _SPAN: Final = 10
 @numba.njit(cache=True, nogil=True)
 def _turn_gain(net: Net, low: int, high: int) -> float:
     """What the steps within a stretch gain if it is turned round."""
-    if net.log[0, EVEN] == 1:
+    if net.log[0, ALL_EVEN]:
         return 0.0
     gain = 0.0
+    other = net.line[ORDER, low]
     for position in range(low, high):
-        one, other = net.line[ORDER, position], net.line[ORDER, position + 1]
-        gain += step(net, net.nodes[one, DOOR], net.nodes[other, DOOR])
+        one, other = other, net.line[ORDER, position + 1]
+        if net.line[EVEN, one] and net.line[EVEN, other]:
+            continue
+        gain += step(net, net.line[DOOR, one], net.line[DOOR, other])
         gain -= step(net, turned(net, other), turned(net, one))
     return gain
 
@@ -92,14 +96,14 @@ def _turn_gain(net: Net, low: int, high: int) -> float:
 def _change_door(net: Net, node: int) -> float:
     """Let a node take its best door; returns what is gained."""
     first, last = net.nodes[node, FIRST], net.nodes[node, FIRST + 1]
-    position = net.nodes[node, AT]
+    position = net.line[AT, node]
     if last - first < 2 or position == 0:
         return 0.0
-    before = net.nodes[net.line[ORDER, position - 1], DOOR]
-    after = net.nodes[net.line[ORDER, position + 1], DOOR] if position + 1 < len(net.nodes) else -1
-    now = step(net, before, net.nodes[node, DOOR])
+    before = net.line[DOOR, net.line[ORDER, position - 1]]
+    after = net.line[DOOR, net.line[ORDER, position + 1]] if position + 1 < len(net.nodes) else -1
+    now = step(net, before, net.line[DOOR, node])
     if after >= 0:
-        now += step(net, net.nodes[node, DOOR], after)
+        now += step(net, net.line[DOOR, node], after)
     best, chosen = now - _GAIN, -1
     for door in range(first, last):
         length = step(net, before, door)
@@ -109,8 +113,8 @@ def _change_door(net: Net, node: int) -> float:
             best, chosen = length, door
     if chosen < 0:
         return 0.0
-    note(net, OTHER_DOOR, node, net.nodes[node, DOOR], 0)
-    net.nodes[node, DOOR] = chosen
+    note(net, OTHER_DOOR, node, net.line[DOOR, node], 0)
+    net.line[DOOR, node] = chosen
     wait_round(net, position)
     wait_round(net, position + 1)
     return float(now - best)
@@ -121,12 +125,12 @@ def _turn_stretch(net: Net, low: int, high: int) -> float:
     """Turn a stretch round if that gains; returns what is gained."""
     if low < 1 or low >= high:
         return 0.0
-    before = net.nodes[net.line[ORDER, low - 1], DOOR]
+    before = net.line[DOOR, net.line[ORDER, low - 1]]
     head, tail = net.line[ORDER, low], net.line[ORDER, high]
-    gain = step(net, before, net.nodes[head, DOOR]) - step(net, before, turned(net, tail))
+    gain = step(net, before, net.line[DOOR, head]) - step(net, before, turned(net, tail))
     if high + 1 < len(net.nodes):
-        after = net.nodes[net.line[ORDER, high + 1], DOOR]
-        gain += step(net, net.nodes[tail, DOOR], after) - step(net, turned(net, head), after)
+        after = net.line[DOOR, net.line[ORDER, high + 1]]
+        gain += step(net, net.line[DOOR, tail], after) - step(net, turned(net, head), after)
     if gain <= _GAIN or not may_turn(net, low, high):
         return 0.0
     gain += _turn_gain(net, low, high)
@@ -143,24 +147,24 @@ def _turn_stretch(net: Net, low: int, high: int) -> float:
 def _two_opt(net: Net, node: int) -> float:
     """Turn a stretch round that brings a node next to a neighbour, if that gains."""
     last = len(net.nodes) - 1
-    i = net.nodes[node, AT]
+    i = net.line[AT, node]
     if i < last:  # replace the step after the node
-        away = step(net, net.nodes[node, DOOR], net.nodes[net.line[ORDER, i + 1], DOOR])
+        away = step(net, net.line[DOOR, node], net.line[DOOR, net.line[ORDER, i + 1]])
         for k in range(NEAR):
             other = net.nodes[node, NEIGHBOUR + k]
             if other < 0 or net.discs[node, LEAST + k] >= away:
                 break
-            j = net.nodes[other, AT]
+            j = net.line[AT, other]
             gain = _turn_stretch(net, min(i, j) + 1, max(i, j))
             if gain > 0.0:
                 return gain
     if i > 0:  # replace the step before the node
-        away = step(net, net.nodes[net.line[ORDER, i - 1], DOOR], net.nodes[node, DOOR])
+        away = step(net, net.line[DOOR, net.line[ORDER, i - 1]], net.line[DOOR, node])
         for k in range(NEAR):
             other = net.nodes[node, NEIGHBOUR + k]
             if other < 0 or net.discs[node, LEAST + k] >= away:
                 break
-            j = net.nodes[other, AT]
+            j = net.line[AT, other]
             gain = _turn_stretch(net, min(i, j), max(i, j) - 1)
             if gain > 0.0:
                 return gain
@@ -183,13 +187,13 @@ def _put(
     last = len(net.nodes) - 1
     if low - 1 <= gap <= high:
         return 0.0
-    prior = net.nodes[net.line[ORDER, gap], DOOR]
-    following = net.nodes[net.line[ORDER, gap + 1], DOOR] if gap < last else -1
+    prior = net.line[DOOR, net.line[ORDER, gap]]
+    following = net.line[DOOR, net.line[ORDER, gap + 1]] if gap < last else -1
     head, tail = net.line[ORDER, low], net.line[ORDER, high]
     gain = freed
     if following >= 0:
         gain += step(net, prior, following)
-    chosen = net.nodes[head, DOOR]
+    chosen = net.line[DOOR, head]
     if low == high:
         best = gain - _GAIN
         chosen = -1
@@ -219,27 +223,27 @@ def _put(
             gain -= step(net, turned(net, head), following)
         gain += _turn_gain(net, low, high)
     else:
-        gain -= step(net, prior, net.nodes[head, DOOR])
+        gain -= step(net, prior, net.line[DOOR, head])
         if following >= 0:
-            gain -= step(net, net.nodes[tail, DOOR], following)
+            gain -= step(net, net.line[DOOR, tail], following)
     if gain <= _GAIN or (low < high and back and not may_turn(net, low, high)):
         return 0.0
     for position in range(low, high + 1):
         node = net.line[ORDER, position]
         if gap > high:
             for k in range(net.nodes[node, AFTER], net.nodes[node, AFTER + 1]):
-                if high < net.nodes[net.links[k], AT] <= gap:
+                if high < net.line[AT, net.links[k]] <= gap:
                     return 0.0
         else:
             for k in range(net.nodes[node, BEFORE], net.nodes[node, BEFORE + 1]):
-                if gap < net.nodes[net.links[k], AT] < low:
+                if gap < net.line[AT, net.links[k]] < low:
                     return 0.0
     wait_round(net, low)
     wait_round(net, high + 1)
     wait_round(net, gap + 1)
-    if low == high and chosen != net.nodes[head, DOOR]:
-        note(net, OTHER_DOOR, head, net.nodes[head, DOOR], 0)
-        net.nodes[head, DOOR] = chosen
+    if low == high and chosen != net.line[DOOR, head]:
+        note(net, OTHER_DOOR, head, net.line[DOOR, head], 0)
+        net.line[DOOR, head] = chosen
     if low < high and back:
         turn(net, low, high)
         note(net, TURN, low, high, 0)
@@ -258,15 +262,15 @@ def _or_opt(net: Net, node: int) -> float:
     last = len(net.nodes) - 1
     for size in range(1, _LONGEST_MOVED + 1):
         for is_head in range(2 if size > 1 else 1):
-            low = net.nodes[node, AT] - (0 if is_head == 0 else size - 1)
+            low = net.line[AT, node] - (0 if is_head == 0 else size - 1)
             high = low + size - 1
             if low < 1 or high > last:
                 continue
-            before = net.nodes[net.line[ORDER, low - 1], DOOR]
-            freed = step(net, before, net.nodes[net.line[ORDER, low], DOOR])
+            before = net.line[DOOR, net.line[ORDER, low - 1]]
+            freed = step(net, before, net.line[DOOR, net.line[ORDER, low]])
             if high < last:
-                after = net.nodes[net.line[ORDER, high + 1], DOOR]
-                freed += step(net, net.nodes[net.line[ORDER, high], DOOR], after) - step(
+                after = net.line[DOOR, net.line[ORDER, high + 1]]
+                freed += step(net, net.line[DOOR, net.line[ORDER, high]], after) - step(
                     net, before, after
                 )
             if freed <= _GAIN:
@@ -275,7 +279,7 @@ def _or_opt(net: Net, node: int) -> float:
                 other = net.nodes[node, NEIGHBOUR + k]
                 if other < 0 or net.discs[node, LEAST + k] >= freed:
                     break
-                j = net.nodes[other, AT]
+                j = net.line[AT, other]
                 # the node comes after the other, or before it
                 gain = _put(net, low, high, j, is_head == 1, freed)
                 if gain > 0.0:
@@ -297,7 +301,7 @@ def _improve(net: Net, forget: bool) -> float:
         node = net.line[RING, net.log[0, NEXT]]
         net.log[0, NEXT] = (net.log[0, NEXT] + 1) % len(net.nodes)
         net.log[0, WAITING] -= 1
-        net.nodes[node, WAITS] = 0
+        net.line[WAITS, node] = 0
         if forget:
             net.log[0, LOGGED] = 0
         elif net.log[0, LOGGED] >= full:
@@ -345,8 +349,8 @@ def search(
     for _ in range(kicks):
         heat *= cooling
         node = chance(state) % count
-        one, two = net.nodes[node, AT], net.nodes[_walked(net, node, state), AT]
-        three = net.nodes[_walked(net, node, state), AT]
+        one, two = net.line[AT, node], net.line[AT, _walked(net, node, state)]
+        three = net.line[AT, _walked(net, node, state)]
         i, k = min(one, two, three) + 1, max(one, two, three) + 1
         j = one + two + three + 3 - i - k
         if j in (i, k) or not may_swap(net, i, j, k):
@@ -357,13 +361,13 @@ def search(
                 continue
         before, head, tail = net.line[ORDER, i - 1], net.line[ORDER, i], net.line[ORDER, j - 1]
         second, end = net.line[ORDER, j], net.line[ORDER, k - 1]
-        gain = step(net, net.nodes[before, DOOR], net.nodes[head, DOOR])
-        gain += step(net, net.nodes[tail, DOOR], net.nodes[second, DOOR])
-        gain -= step(net, net.nodes[before, DOOR], net.nodes[second, DOOR])
-        gain -= step(net, net.nodes[end, DOOR], net.nodes[head, DOOR])
+        gain = step(net, net.line[DOOR, before], net.line[DOOR, head])
+        gain += step(net, net.line[DOOR, tail], net.line[DOOR, second])
+        gain -= step(net, net.line[DOOR, before], net.line[DOOR, second])
+        gain -= step(net, net.line[DOOR, end], net.line[DOOR, head])
         if k < count:
-            after = net.nodes[net.line[ORDER, k], DOOR]
-            gain += step(net, net.nodes[end, DOOR], after) - step(net, net.nodes[tail, DOOR], after)
+            after = net.line[DOOR, net.line[ORDER, k]]
+            gain += step(net, net.line[DOOR, end], after) - step(net, net.line[DOOR, tail], after)
         net.log[0, LOGGED] = 0
         swap(net, i, j, k)
         note(net, SWAP, i, j, k)

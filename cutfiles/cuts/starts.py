@@ -30,13 +30,22 @@ _NEARLY: Final = 0.75
 
 def with_entries(stroke: Stroke) -> Stroke:
     """A closed stroke with points added on its long straight sides, at which it may be begun."""
+    places = np.array(stroke.points)
+    chords = np.hypot(*(np.roll(places, -1, axis=0) - places).T)
     points: list[Place] = []
     bulges: list[float] = []
-    for span in stroke.spans:
-        points.append(span.start)
+    done = 0
+    for number in np.flatnonzero(chords > _OFF_MM).tolist():
+        span = stroke.span(number)
         count = 0 if span.is_arc else math.ceil((span.length_mm - 2.0 * _OFF_MM) / _APART_MM)
-        points.extend(span.point(k / (count + 1)) for k in range(1, count + 1))
-        bulges.extend([span.bulge, *[0.0] * max(count, 0)])
+        if count > 0:
+            points.extend(stroke.points[done : number + 1])
+            bulges.extend(stroke.bulges[done : number + 1])
+            points.extend(span.point(k / (count + 1)) for k in range(1, count + 1))
+            bulges.extend([0.0] * count)
+            done = number + 1
+    points.extend(stroke.points[done:])
+    bulges.extend(stroke.bulges[done:])
     return replace(stroke, points=tuple(points), bulges=tuple(bulges) if stroke.bulges else ())
 
 
@@ -66,9 +75,8 @@ def quiet_points(stroke: Stroke, notches: Sequence[Place]) -> list[int]:
     corners = set(corners_of(stroke))
     places = np.array(stroke.points)
     off = np.array([stroke.points[k] for k in sorted(corners)] + list(notches)).reshape(-1, 2)
-    away = np.full(len(places), np.inf)
-    for spot in off:
-        away = np.minimum(away, np.hypot(*(places - spot).T))
+    apart = places[:, None] - off
+    away = np.hypot(apart[:, :, 0], apart[:, :, 1]).min(axis=1, initial=np.inf)
     plain = [k for k in range(len(places)) if k not in corners] or list(range(len(places)))
     enough = _OFF_MM
     while enough > 0.1:
@@ -98,8 +106,7 @@ def allowed_entries(strokes: Sequence[Stroke], leads: LeadIns | None) -> Mapping
     if not flat:
         return {}
     places = np.array([strokes[n].points[k] for n, k in flat])
-    onward = {n: strokes[n].spans for n in closed}
-    directions = np.array([onward[n][k].directions_rad[0] for n, k in flat])
+    directions = np.array([strokes[n].span(k).directions_rad[0] for n, k in flat])
     lengths, _ = leads.longest([n for n, _ in flat], places, directions)
     best: dict[int, float] = {}
     for (n, _), length in zip(flat, lengths.tolist(), strict=True):

@@ -15,15 +15,17 @@ from cutfiles.tolerances import COINCIDENT_MM, FLATTEN_MM
 def stretch(spans: Sequence[Span], start_mm: float, end_mm: float) -> list[Span]:
     """What of a line lies between two places along it; a place beyond the end of a closed line
     goes on from its start."""
-    whole = sum(span.length_mm for span in spans)
+    lengths = [span.length_mm for span in spans]
+    whole = sum(lengths)
     found: list[Span] = []
     at, turn = 0.0, 0
     while at < end_mm - COINCIDENT_MM and turn * whole < end_mm:
-        for span in spans:
-            low, high = max(start_mm - at, 0.0), min(end_mm - at, span.length_mm)
+        for span, length in zip(spans, lengths, strict=True):
+            low, high = max(start_mm - at, 0.0), min(end_mm - at, length)
             if high - low > COINCIDENT_MM:
-                found.append(_part(span, low, high))
-            at += span.length_mm
+                is_whole = low == 0.0 and high == length
+                found.append(span if is_whole else span.part(low / length, high / length))
+            at += length
         turn += 1
     return found
 
@@ -37,12 +39,6 @@ def parted(stroke: Stroke, corners: Sequence[int]) -> list[list[Span]]:
     ends = [*corners[1:], corners[0] + len(spans)]
     twice = spans + spans
     return [twice[low:high] for low, high in zip(corners, ends, strict=True)]
-
-
-def _part(span: Span, low_mm: float, high_mm: float) -> Span:
-    if low_mm == 0.0 and high_mm == span.length_mm:
-        return span
-    return span.part(low_mm / span.length_mm, high_mm / span.length_mm)
 
 
 def turn_rad(before: Span, after: Span) -> float:

@@ -17,16 +17,20 @@ from scipy.spatial import cKDTree
 from cutfiles.cuts.entries import Array, Doors
 from cutfiles.cuts.net import (
     AFTER,
+    ALL_EVEN,
     BEFORE,
     DOOR,
     EVEN,
     FIRST,
     IN_X,
     LEAST,
+    LEFT,
     NEAR,
     NEIGHBOUR,
     ORDER,
     OUT_X,
+    REACH,
+    RIGHT,
     TURNS,
     Ints,
     Net,
@@ -47,6 +51,8 @@ _COOLED = 0.05
 """What is left of that at the end. These figures were found by trying."""
 
 _LOG = 4096
+_AT_ONCE = 1000
+"""Nodes whose neighbours are sought in one table."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,10 +78,10 @@ def short_tour(
     local optimum; each costs a few microseconds.
     """
     net = _net(doors, pairs, start)
-    nearest_way(net)
+    nearest_way(net, float(net.discs[:, REACH].max()))
     length = _settled(net)
     count = len(net.nodes)
-    best, order, door = length, _order(net), net.nodes[:, DOOR].copy()
+    best, order, door = length, _order(net), net.line[DOOR].copy()
     state = np.array([2 * seed + 1], dtype=np.uint64)
     heat = _HEAT * length / count
     cooling = _COOLED ** (1.0 / max(kicks, 1))
@@ -85,7 +91,7 @@ def short_tour(
         heat *= cooling**each
         length = _settled(net)
         if length < best:
-            best, order, door = length, _order(net), net.nodes[:, DOOR].copy()
+            best, order, door = length, _order(net), net.line[DOOR].copy()
     return _tour(net, order, door, best)
 
 
@@ -94,8 +100,8 @@ def nearest_tour(
 ) -> Tour:
     """Always on to the nearest door of a stroke that may come next."""
     net = _net(doors, pairs, start)
-    nearest_way(net)
-    order, door = _order(net), net.nodes[:, DOOR]
+    nearest_way(net, float(net.discs[:, REACH].max()))
+    order, door = _order(net), net.line[DOOR]
     through = net.places[door[order]]
     steps = through[1:, IN_X : IN_X + 2] - through[:-1, OUT_X : OUT_X + 2]
     return _tour(net, order, door, float(np.hypot(*steps.T).sum()))
@@ -129,23 +135,26 @@ def _net(
     after_first, after = _grouped([(one + 1, two + 1) for one, two in pairs], len(doors) + 1)
     before_first, before = _grouped([(two + 1, one + 1) for one, two in pairs], len(doors) + 1)
     owner = np.repeat(np.arange(len(doors) + 1), np.diff(first))
-    in_one_place = (entries == exits).all(axis=1) | turns[owner]
+    in_one_place = (entries == exits).all(axis=1)
     near = _near(entries, first)
     middles = np.add.reduceat(entries, first[:-1]) / np.diff(first)[:, None]
     off = [np.hypot(*(places - middles[owner]).T) for places in (entries, exits)]
     reaches = np.maximum.reduceat(np.maximum(*off), first[:-1])
     count = len(first) - 1
     nodes = np.zeros((count, NEIGHBOUR + NEAR), dtype=np.int64)
-    nodes[:, TURNS] = turns
     groups = (FIRST, first), (AFTER, after_first), (BEFORE, before_first + len(after))
     for column, begins in groups:
         nodes[:, column], nodes[:, column + 1] = begins[:-1], begins[1:]
     nodes[:, NEIGHBOUR:] = near
     discs = np.column_stack((middles, reaches, np.zeros(near.shape)))
     places = np.ascontiguousarray(np.hstack((entries, exits)))
-    line = np.zeros((3, count), dtype=np.int64)
+    line = np.zeros((RIGHT + 1, count), dtype=np.int64)
+    line[TURNS] = turns
+    line[EVEN] = turns | np.logical_and.reduceat(in_one_place, first[:-1])
+    by_x = np.argsort(middles[:, 0], kind="stable")
+    line[LEFT, by_x], line[RIGHT, by_x] = np.append(-1, by_x[:-1]), np.append(by_x[1:], -1)
     log = np.zeros((_LOG + 1, 4), dtype=np.int64)
-    log[0, EVEN] = in_one_place.all()
+    log[0, ALL_EVEN] = line[EVEN].all()
     net = Net(nodes, discs, places, line, np.concatenate((after, before)), log)
     least_apart(net)
     by_distance = np.argsort(discs[:, LEAST:], axis=1, kind="stable")
@@ -166,16 +175,25 @@ def _near(entries: Array, first: Ints) -> Ints:
     are fewer."""
     count = len(first) - 1
     sizes = np.diff(first)
-    kept = [
-        first[node] + np.unique(np.arange(_THINNED) * size // _THINNED)
-        for node, size in enumerate(sizes.tolist())
-    ]
-    owner = np.repeat(np.arange(count), [len(doors) for doors in kept])
-    points = entries[np.concatenate(kept)]
-    reach = min(_THINNED + 3 * NEAR, len(points))
-    nearest = cKDTree(points).query(points, k=reach)
-    away, found = (np.reshape(table, (len(points), reach)) for table in nearest)
-    one, other, apart = np.repeat(owner, reach), owner[found].ravel(), away.ravel()
+    # every so many of a node's doors, each once
+    thinned = np.arange(_THINNED) * sizes[:, None] // _THINNED
+    is_kept = np.diff(thinned, axis=1, prepend=-1) > 0
+    owner = np.nonzero(is_kept)[0]
+    points = entries[(first[:-1, None] + thinned)[is_kept]]
+    tree = cKDTree(points)
+    near = np.full((count, NEAR), -1, dtype=np.int64)
+    for low in range(0, count, _AT_ONCE):
+        here = slice(*np.searchsorted(owner, (low, low + _AT_ONCE)).tolist())
+        _fill_near(near, tree, points[here], owner[here], owner)
+    return near
+
+
+def _fill_near(near: Ints, tree: cKDTree, points: Array, owner: Ints, owners: Ints) -> None:
+    """Fill in the neighbours of the nodes that own some points of a tree, whose points have these
+    owners."""
+    reach = min(_THINNED + 3 * NEAR, len(owners))
+    away, found = (np.reshape(t, (len(points), reach)) for t in tree.query(points, k=reach))
+    one, other, apart = np.repeat(owner, reach), owners[found].ravel(), away.ravel()
     apart, one, other = apart[one != other], one[one != other], other[one != other]
     by_pair = np.lexsort((apart, other, one))
     one, other, apart = one[by_pair], other[by_pair], apart[by_pair]
@@ -185,7 +203,5 @@ def _near(entries: Array, first: Ints) -> Ints:
     nearest_first = np.lexsort((apart, one))
     one, other = one[nearest_first], other[nearest_first]
     rank = np.arange(len(one)) - np.searchsorted(one, one)
-    near = np.full((count, NEAR), -1, dtype=np.int64)
     within = rank < NEAR
     near[one[within], rank[within]] = other[within]
-    return near

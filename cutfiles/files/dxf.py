@@ -12,15 +12,18 @@ import logging
 import math
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from itertools import pairwise
 
 import ezdxf.colors
+import numpy as np
 from ezdxf import filemanagement
 from ezdxf._options import options
 from ezdxf.document import Drawing
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.layouts.layout import Modelspace
 
-from cutfiles.cuts.plan import CutPlan, Lettering, Role, Stroke
+from cutfiles.cuts.plan import CutPlan, Lettering, Letters, Role, Stroke
+from cutfiles.files.decimals import rounded
 from cutfiles.files.roles import INKS, Ink
 from cutfiles.job.written import Release
 from cutfiles.tolerances import WRITE_DECIMALS
@@ -48,33 +51,37 @@ def dxf_bytes(
         space = document.modelspace()
         for lettering in () if plan.letters else plan.letterings:
             _add_text(space, lettering, inks)
-        edge = Stroke("cloth", "", plan.cloth_edge, closed=True)
-        every = (edge, *plan.on_cloth, *plan.letters, *plan.strokes)
-        strokes = [stroke for stroke in every if stroke.role in inks]
+        lines = (line for line in _lines(plan) if line.role in inks)
         entities: list[str] = []
         if release == "R12":
-            for stroke in strokes:
-                layer = {"layer": inks[stroke.role].layer}
-                space.add_polyline2d(
-                    _corners(stroke), format="xyb", close=stroke.closed, dxfattribs=layer
-                )
+            for line in lines:
+                _add_polylines(space, line, inks[line.role].layer)
         else:
             handles = document.entitydb.handles
-            first = int(str(handles), 16)
-            entities.extend(
-                _polyline(stroke, inks[stroke.role].layer, f"{handle:X}", space.layout_key)
-                for handle, stroke in enumerate(strokes, first)
-            )
-            handles.reset(f"{first + len(entities):X}")
+            handle = int(str(handles), 16)
+            for line in lines:
+                texts = _polylines(line, inks[line.role].layer, handle, space.layout_key)
+                handle += len(texts)
+                entities.append("".join(texts))
+            handles.reset(f"{handle:X}")
         stream = io.StringIO()
         document.write(stream)
     if release == "R12":
         return (_COMMENT + stream.getvalue()).encode(document.output_encoding)
     head, tail = stream.getvalue().split(_END_OF_ENTITIES, maxsplit=1)
-    return "".join([head, *entities, _END_OF_ENTITIES, tail]).encode(document.output_encoding)
+    parts = [head, *entities, _END_OF_ENTITIES, tail]
+    return b"".join(part.encode(document.output_encoding) for part in parts)
 
 
 _END_OF_ENTITIES = "  0\nENDSEC\n  0\nSECTION\n  2\nOBJECTS\n"
+
+
+def _lines(plan: CutPlan) -> Iterator[Stroke | Letters]:
+    """All that is drawn, in order."""
+    yield Stroke("cloth", "", plan.cloth_edge, closed=True)
+    yield from plan.on_cloth
+    yield from plan.letters
+    yield from plan.strokes
 
 
 @contextmanager
@@ -124,22 +131,33 @@ def _corners(stroke: Stroke) -> list[tuple[float, float, float]]:
     return [(_number(x), _number(y), round(bulge, _BULGE_DECIMALS)) for (x, y), bulge in corners]
 
 
-def _polyline(stroke: Stroke, layer: str, handle: str, space: str) -> str:
-    """A stroke as an LWPOLYLINE: its tags as the format's owner documents them, in the owner's
-    order: handle, space, layer, count, closed or open, then place and bulge of every corner."""
-    if stroke.bulges:
+def _polylines(line: Stroke | Letters, layer: str, handle: int, space: str) -> list[str]:
+    """A stroke, or those of a label, as LWPOLYLINEs of ascending handles: their tags as the
+    format's owner documents them, in the owner's order: handle, space, layer, count, closed or
+    open, then place and bulge of every corner."""
+    if isinstance(line, Stroke) and line.bulges:
         corners = [
             f" 10\n{x}\n 20\n{y}\n" + (f" 42\n{bulge:.{_BULGE_DECIMALS}f}\n" if bulge else "")
-            for x, y, bulge in _corners(stroke)
+            for x, y, bulge in _corners(line)
         ]
     else:
-        corners = [f" 10\n{_number(x)}\n 20\n{_number(y)}\n" for x, y in stroke.points]
-    head = (
-        f"  0\nLWPOLYLINE\n  5\n{handle}\n330\n{space}\n100\nAcDbEntity\n"
+        places = rounded(np.asarray(line.points)).tolist()
+        corners = [f" 10\n{x}\n 20\n{y}\n" for x, y in places]
+    starts = line.starts if isinstance(line, Letters) else (0, len(corners))
+    return [
+        f"  0\nLWPOLYLINE\n  5\n{number:X}\n330\n{space}\n100\nAcDbEntity\n"
         f"  8\n{layer}\n100\nAcDbPolyline\n"
-        f" 90\n{len(corners)}\n 70\n{int(stroke.closed)}\n"
-    )
-    return head + "".join(corners)
+        f" 90\n{end - start}\n 70\n{int(line.closed)}\n{''.join(corners[start:end])}"
+        for number, (start, end) in enumerate(pairwise(starts), handle)
+    ]
+
+
+def _add_polylines(space: Modelspace, line: Stroke | Letters, layer: str) -> None:
+    """A stroke, or those of a label, as polylines of R12."""
+    for stroke in line.strokes if isinstance(line, Letters) else (line,):
+        space.add_polyline2d(
+            _corners(stroke), format="xyb", close=stroke.closed, dxfattribs={"layer": layer}
+        )
 
 
 def _number(value: float) -> float:

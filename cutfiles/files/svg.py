@@ -5,13 +5,16 @@ SVG counts y downwards from the upper edge; the drawing looks the same as the la
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from itertools import groupby
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import pairwise
 from xml.sax.saxutils import escape, quoteattr
 
+import numpy as np
+
 from cutfiles.cuts.plan import CutPlan, Lettering, Role, Stroke
+from cutfiles.files.decimals import rounded
 from cutfiles.files.roles import INKS, Ink
-from cutfiles.geometry.bulges import Span
+from cutfiles.geometry.bulges import Array, Span
 from cutfiles.tolerances import WRITE_DECIMALS
 
 _LINE_MM = 0.3
@@ -50,9 +53,11 @@ def _contents(plan: CutPlan, role: Role) -> Iterable[str]:
         for stroke in (edge, *plan.on_cloth):
             yield f'<path d="{_data(stroke, width)}"/>'
     elif role == "label" and plan.letters:
-        for piece_id, letters in groupby(plan.letters, key=lambda stroke: stroke.piece_id):
-            data = " ".join(_data(stroke, plan.width_mm) for stroke in letters)
-            yield f'<path data-piece={quoteattr(piece_id)} d="{data}"/>'
+        for label in plan.letters:
+            places = _places(label.points, plan.width_mm)
+            data = " ".join(_through(places[start:end]) for start, end in pairwise(label.starts))
+            if data:
+                yield f'<path data-piece={quoteattr(label.piece_id)} d="{data}"/>'
     elif role == "label":
         for lettering in plan.letterings:
             yield _text(lettering, plan.width_mm)
@@ -69,8 +74,8 @@ def _path(stroke: Stroke, width_mm: float) -> str:
 def _data(stroke: Stroke, width_mm: float) -> str:
     """Lines and arcs; a straight line back to the start is left to the ``Z``."""
     if not stroke.bulges:
-        places = [f"{svg_number(x)},{svg_number(width_mm - y)}" for x, y in stroke.points]
-        return f"M{' L'.join(places)}{' Z' if stroke.closed else ''}"
+        places = _places(np.array(stroke.points), width_mm)
+        return _through(places) + (" Z" if stroke.closed else "")
     x, y = stroke.points[0]
     steps = [f"M{svg_number(x)},{svg_number(width_mm - y)}"]
     spans = stroke.spans
@@ -78,6 +83,17 @@ def _data(stroke: Stroke, width_mm: float) -> str:
         spans = spans[:-1]
     steps.extend(_step(span, width_mm) for span in spans)
     return " ".join(steps) + (" Z" if stroke.closed else "")
+
+
+def _places(points: Array, width_mm: float) -> list[str]:
+    """Points ``(n, 2)`` of the lay, in the drawing."""
+    down = rounded(np.column_stack((points[:, 0], width_mm - points[:, 1])))
+    texts = [str(value).removesuffix(".0") for value in down.ravel().tolist()]
+    return [f"{x},{y}" for x, y in zip(texts[::2], texts[1::2], strict=True)]
+
+
+def _through(places: Sequence[str]) -> str:
+    return f"M{' L'.join(places)}"
 
 
 def _step(span: Span, width_mm: float) -> str:

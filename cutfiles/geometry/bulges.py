@@ -99,20 +99,13 @@ class Span:
 
     def flattened(self, tolerance_mm: float) -> Array:
         """Points ``(n, 2)``, both ends included, no chord further off than the tolerance."""
-        if not self.is_arc:
-            return np.array([self.start, self.end])
-        step = 2.0 * math.acos(1.0 - min(tolerance_mm / self.radius_mm, 1.0))
-        count = max(1, math.ceil(abs(self.sweep_rad) / step))
-        centre = np.array(self.centre)
-        angles = self.sweep_rad * np.linspace(0.0, 1.0, count + 1)
-        dx, dy = np.array(self.start) - centre
-        turned = (
-            dx * np.cos(angles) - dy * np.sin(angles),
-            dx * np.sin(angles) + dy * np.cos(angles),
-        )
-        points = np.column_stack(turned) + centre
-        points[0], points[-1] = self.start, self.end
-        return np.asarray(points, dtype=np.float64)
+        ends = self.start, self.end
+        return flattened(ends, (self.bulge,), closed=False, tolerance_mm=tolerance_mm)
+
+
+def places_of(points: Array) -> tuple[Place, ...]:
+    """Points ``(n, 2)`` as places."""
+    return tuple((x, y) for x, y in points.tolist())
 
 
 def spans_of(points: Sequence[Place], bulges: Sequence[float], *, closed: bool) -> Iterator[Span]:
@@ -124,21 +117,46 @@ def spans_of(points: Sequence[Place], bulges: Sequence[float], *, closed: bool) 
         If there are bulges, but not one for each span.
     """
     ends = [*points[1:], points[0]] if closed else points[1:]
-    if bulges and len(bulges) != len(ends):
-        raise ValueError(f"{len(ends)} spans need as many bulges, not {len(bulges)}")
+    bends = _checked(bulges, len(ends))
     for k, end in enumerate(ends):
-        yield Span(points[k], end, bulges[k] if bulges else 0.0)
+        yield Span(points[k], end, bends[k])
+
+
+def _checked(bulges: Sequence[float], count: int) -> Sequence[float]:
+    """A bulge for each of so many spans."""
+    if bulges and len(bulges) != count:
+        raise ValueError(f"{count} spans need as many bulges, not {len(bulges)}")
+    return bulges or [0.0] * count
 
 
 def flattened(
     points: Sequence[Place], bulges: Sequence[float], *, closed: bool, tolerance_mm: float
 ) -> Array:
     """Points ``(n, 2)`` along a line; a closed one repeats its first point at the end."""
-    if not bulges:
-        line = np.array(points, dtype=np.float64)
-        return np.vstack((line, line[:1])) if closed else line
-    parts = [span.flattened(tolerance_mm) for span in spans_of(points, bulges, closed=closed)]
-    return np.vstack([parts[0], *(part[1:] for part in parts[1:])])
+    line = np.array([*points, points[0]] if closed else points, dtype=np.float64)
+    bends = np.array(_checked(bulges, len(line) - 1))
+    is_arc = np.abs(bends) > _STRAIGHT
+    if not is_arc.any():
+        return line
+    starts, chords = line[:-1], np.diff(line, axis=0)
+    bend = np.where(is_arc, bends, 1.0)
+    sweep = 4.0 * np.arctan(bend)
+    radius = np.hypot(chords[:, 0], chords[:, 1]) * (1.0 + bend**2) / (4.0 * np.abs(bend))
+    step = 2.0 * np.arccos(1.0 - tolerance_mm / np.maximum(radius, tolerance_mm))
+    counts = np.where(is_arc, np.maximum(np.ceil(np.abs(sweep) / step), 1.0), 1.0).astype(np.int64)
+    # from a start to its centre: half the chord, and to its left by this share of it
+    share = ((1.0 - bend**2) / (4.0 * bend))[:, None]
+    away = -chords / 2.0 - share * np.column_stack((-chords[:, 1], chords[:, 0]))
+    of = np.repeat(np.arange(len(counts)), counts)
+    number = np.arange(len(of)) - np.repeat(np.cumsum(counts) - counts, counts)
+    angle = sweep[of] * (number / counts[of])
+    dx, dy = away[of].T
+    cosine, sine = np.cos(angle), np.sin(angle)
+    turned = np.column_stack((dx * cosine - dy * sine, dx * sine + dy * cosine))
+    flat = starts[of] + turned - away[of]
+    begins = number == 0
+    flat[begins] = starts
+    return np.vstack((flat, line[-1:]))
 
 
 def length_mm(points: Sequence[Place], bulges: Sequence[float], *, closed: bool) -> float:

@@ -19,7 +19,7 @@ import numba
 import numpy as np
 import numpy.typing as npt
 
-from cutfiles.geometry.bulges import Array, Place
+from cutfiles.geometry.bulges import Array, Place, places_of
 from cutfiles.tolerances import COINCIDENT_MM, FLATTEN_MM, REFIT_MM
 
 _CORNER_MM: Final = 2.0 * FLATTEN_MM
@@ -53,8 +53,7 @@ def fitted(points: Sequence[Place], *, closed: bool) -> tuple[tuple[Place, ...],
     ends = np.zeros(len(nodes), dtype=np.int64)
     bulges = np.zeros(len(nodes))
     count = int(_spans(nodes, is_corner, REFIT_MM, _LEVEL_MM, _MORE, ends, bulges))
-    kept = nodes[ends[:count]].tolist()
-    places = tuple((x, y) for x, y in kept)
+    places = places_of(nodes[ends[:count]])
     bends = tuple(bulges[:count].tolist())
     if not closed:
         places = (*places, (float(line[-1, 0]), float(line[-1, 1])))

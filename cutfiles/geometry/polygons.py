@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
 from cutfiles.geometry.path import Path
+from cutfiles.geometry.segments import Array
 from cutfiles.geometry.vector import Motion
 from cutfiles.tolerances import FLATTEN_MM
 
@@ -36,3 +38,10 @@ def moved_polygon(polygon: Polygon, motion: Motion) -> Polygon:
         shapely.get_coordinates(polygon.exterior) @ [[a, d], [b, e]] + [x, y],
         [shapely.get_coordinates(ring) @ [[a, d], [b, e]] + [x, y] for ring in polygon.interiors],
     )
+
+
+def moved_points(points: Array, motion: Motion) -> Array:
+    """Points ``(n, 2)`` under a rigid motion, each to the place that `Motion.point` gives it."""
+    a, b, d, e, x, y = motion.matrix
+    u, v = points[:, 0], points[:, 1]
+    return np.column_stack((a * u + b * v + x, d * u + e * v + y))

@@ -12,7 +12,8 @@ from shapely.geometry import Polygon
 
 from cutfiles.errors import Finding, JobError, errors_of
 from cutfiles.pipeline.check import fingerprint_of
-from cutfiles.pipeline.prove import READERS, SUMMARY
+from cutfiles.pipeline.manifests import SUMMARY
+from cutfiles.pipeline.prove import READERS
 from cutfiles.preview.terminal import Run, ShownLay, lay_lines
 from cutfiles.units import counted, format_length
 from cutfiles.verdict.read_summary import LayRow, PieceRow, SummaryFile, read_summary

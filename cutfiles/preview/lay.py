@@ -13,7 +13,7 @@ from typing import Any, Final
 import shapely
 from shapely.geometry import Polygon
 
-from cutfiles.cuts.plan import CutPlan, Role, Stroke
+from cutfiles.cuts.plan import CutPlan, Role
 from cutfiles.verdict.drawing import Array, ReadDrawing, ReadLine
 
 PIECE_ROLES: Final[tuple[Role, ...]] = ("stitch", "grain", "label", "notch", "inner", "outline")
@@ -56,16 +56,13 @@ class PreviewLay:
         ValueError
             If a layer holds other lines than the plan has, which `judge_lay` finds before.
         """
-        strokes: dict[Role, list[Stroke]] = {role: [] for role in PIECE_ROLES}
-        for stroke in (*self.plan.strokes, *self.plan.letters):
-            strokes[stroke.role].append(stroke)
+        owners: dict[Role, list[str]] = {role: [] for role in PIECE_ROLES}
+        for stroke in self.plan.strokes:
+            owners[stroke.role].append(stroke.piece_id)
+        for label in self.plan.letters:
+            owners["label"] += [label.piece_id] * (len(label.starts) - 1)
         return {
-            role: tuple(
-                (stroke.piece_id, line)
-                for stroke, line in zip(
-                    strokes[role], self.drawing.on(self.layers[role]), strict=True
-                )
-            )
+            role: tuple(zip(owners[role], self.drawing.on(self.layers[role]), strict=True))
             for role in PIECE_ROLES
         }
 

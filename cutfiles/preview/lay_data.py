@@ -7,7 +7,7 @@ from typing import Any, Final
 
 import shapely
 
-from cutfiles.cuts.plan import Leg
+from cutfiles.cuts.plan import Leg, Letters
 from cutfiles.geometry.bulges import flattened
 from cutfiles.preview.lay import PreviewLay
 from cutfiles.preview.path_data import path_data
@@ -83,24 +83,12 @@ def _marks(lay: PreviewLay) -> Iterator[Step]:
     """The lines that are drawn, in order; the letters of a label are one step."""
     order = {row["id"]: number for number, row in enumerate(lay.pieces)}
     seen: dict[tuple[str, int], int] = {}
-    label: Step | None = None
     plan = lay.plan
-    for stroke, leg in zip(plan.drawn if plan.marking_legs else (), plan.marking_legs, strict=True):
-        piece = order[stroke.piece_id]
-        if stroke.role == "label":
-            if label is not None and label[1] == piece:
-                for place, seconds in enumerate(_times(leg), 2):
-                    label[place] = round(label[place] + seconds, _SECONDS)
-                continue
-            if label is not None:
-                yield label
-            label = ["label", piece, *_times(leg), None]
-            continue
-        number = seen.get((stroke.role, piece), 0)
-        seen[stroke.role, piece] = number + 1
-        yield [stroke.role, piece, *_times(leg), number]
-    if label is not None:
-        yield label
+    for line, leg in zip(plan.drawn if plan.marking_legs else (), plan.marking_legs, strict=True):
+        piece = order[line.piece_id]
+        number = seen.get((line.role, piece), 0)
+        seen[line.role, piece] = number + 1
+        yield [line.role, piece, *_times(leg), None if isinstance(line, Letters) else number]
 
 
 def _passes(lay: PreviewLay) -> Iterator[Step]:

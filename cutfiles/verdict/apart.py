@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from cutfiles.cuts.plan import Role
 from cutfiles.errors import Finding
-from cutfiles.verdict.drawing import ReadDrawing
+from cutfiles.verdict.drawing import ReadDrawing, lines_of
 from cutfiles.verdict.expected import ExpectedLay
 from cutfiles.verdict.on_cloth import judge_sheet
 
@@ -27,7 +27,7 @@ def joined(
         (main, moved),
         (marks, set(expected.layers.values()) - moved - {cloth}),
     ):
-        found = _layers(drawing) & barred
+        found = drawing.layers & barred
         if found:
             text = f"{drawing.name}: holds {', '.join(sorted(found))}, which belongs beside it"
             findings.append(Finding("apart", "error", text))
@@ -39,11 +39,7 @@ def joined(
     return replace(
         main,
         name=f"{main.name}, {marks.name}",
-        lines=(*main.lines, *(line for line in marks.lines if line.layer != cloth)),
+        lines=lines_of((*main.lines, *(line for line in marks.lines if line.layer != cloth))),
         texts=(*main.texts, *marks.texts),
         findings=tuple(findings),
     )
-
-
-def _layers(drawing: ReadDrawing) -> set[str]:
-    return {line.layer for line in drawing.lines} | {text.layer for text in drawing.texts}

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 import numpy as np
 import shapely
@@ -20,7 +21,7 @@ from cutfiles.cuts.plan import CUT_ROLES
 from cutfiles.errors import Finding
 from cutfiles.tolerances import GRAIN_DEG, KERF_MM, REFIT_MM
 from cutfiles.verdict.cut_outs import is_region, judge_cut_outs
-from cutfiles.verdict.drawing import ReadDrawing, ReadLine
+from cutfiles.verdict.drawing import Array, Ints, ReadDrawing, ReadLines, points_of
 from cutfiles.verdict.expected import (
     ExpectedLay,
     ExpectedPiece,
@@ -55,7 +56,7 @@ class _Cut:
 def judge_lay(drawing: ReadDrawing, expected: ExpectedLay) -> tuple[Finding, ...]:
     """Every finding on one file of one lay; a sound file gives none."""
     report = _Report(drawing.name)
-    cuts = _cuts(drawing.on(expected.layers["outline"]), expected.kerf_mm, report)
+    cuts = _cuts(drawing.lines.on(expected.layers["outline"]), expected.kerf_mm, report)
     paths = [cut.path for cut in cuts]
     judge_sheet(drawing, expected, report.error)
     judge_bed(expected, report.error)
@@ -79,9 +80,9 @@ def judge_alone(drawing: ReadDrawing, layer: str) -> tuple[Finding, ...]:
     """What can be said of a file of which nothing else is known: outlines there, closed, simple
     and apart."""
     report = _Report(drawing.name)
-    lines = drawing.on(layer)
-    if not lines and not any(f.code == "unreadable" for f in drawing.findings):
-        found = sorted({line.layer for line in drawing.lines}) or ["none"]
+    lines = drawing.lines.on(layer)
+    if not len(lines) and not any(f.code == "unreadable" for f in drawing.findings):
+        found = sorted(drawing.lines.names) or ["none"]
         report.error(
             "no-outlines",
             f"there are no outlines on layer {layer!r} (layers found: {', '.join(found)}): "
@@ -102,21 +103,20 @@ class _Report:
         self.findings.append(Finding(code, "error", f"{self._name}: {text}"))
 
 
-def _cuts(lines: Sequence[ReadLine], kerf_mm: float, report: _Report) -> list[_Cut]:
+def _cuts(lines: ReadLines, kerf_mm: float, report: _Report) -> list[_Cut]:
     """Outlines as polygons, with the kerf taken off again."""
-    closed = [line for line in lines if line.is_closed]
-    paths = [Polygon(line.points) for line in closed]
+    paths = lines.take(np.flatnonzero(lines.are_closed)).regions()
     valid = shapely.is_valid(paths)
-    pieces = shapely.buffer(
-        [path if sound else None for path, sound in zip(paths, valid, strict=True)],
-        -kerf_mm / 2.0,
-        join_style="mitre",
-    ) if kerf_mm else paths  # fmt: skip
+    pieces = paths
+    if kerf_mm:
+        sound = [path if is_sound else None for path, is_sound in zip(paths, valid, strict=True)]
+        pieces = shapely.buffer(sound, -kerf_mm / 2.0, join_style="mitre")
     cuts = []
     judged = zip(paths, pieces, valid, strict=True)
-    for line in lines:
-        where = "the outline at ({:.1f}, {:.1f}) mm".format(*line.points[0])
-        if not line.is_closed:
+    starts = lines.firsts.tolist()
+    for start, is_closed in zip(starts, lines.are_closed.tolist(), strict=True):
+        where = "the outline at ({:.1f}, {:.1f}) mm".format(*start)
+        if not is_closed:
             report.error("open", f"{where} is not closed")
             continue
         path, piece, is_sound = next(judged)
@@ -131,8 +131,7 @@ def _cuts(lines: Sequence[ReadLine], kerf_mm: float, report: _Report) -> list[_C
 
 def _judge_layers(drawing: ReadDrawing, expected: ExpectedLay, report: _Report) -> None:
     """Nothing lies on a layer of no role."""
-    known = set(expected.layers.values())
-    strange = sorted({line.layer for line in drawing.lines} - known)
+    strange = sorted(set(drawing.lines.names) - set(expected.layers.values()))
     if strange:
         report.error("strange-layer", f"there are lines on layers of no role: {', '.join(strange)}")
 
@@ -142,18 +141,17 @@ def _judge_order(drawing: ReadDrawing, expected: ExpectedLay, report: _Report) -
     cut-outs of a piece before its outline, and a piece in a cut-out before that. By place; which
     lines there are is judged apart from that."""
     roles = {expected.layers[role]: role for role in CUT_ROLES}
-    cut = [line for line in drawing.lines if line.layer in roles]
-    rings = [k for k, line in enumerate(cut) if line.is_closed]
-    if not rings:
+    cut = drawing.lines.on(*roles)
+    rings = np.flatnonzero(cut.are_closed)
+    if not len(rings):
         return
-    regions = [Polygon(cut[k].points) for k in rings]
-    tree = shapely.STRtree([shapely.Point(line.points[-1]) for line in cut])
-    holders, held = tree.query(regions, predicate="contains")
-    pairs = zip(holders.tolist(), held.tolist(), strict=True)
-    late = {j: rings[i] for i, j in pairs if j > rings[i]}
+    tree = shapely.STRtree(points_of(cut.lasts))
+    holders, held = tree.query(cut.take(rings).regions(), predicate="contains")
+    is_late = held > rings[holders]
+    late = dict(zip(held[is_late].tolist(), rings[holders[is_late]].tolist(), strict=True))
     for number, holder in sorted(late.items()):
-        x, y = cut[number].points[0]
-        one, other = (roles[cut[k].layer] for k in (number, holder))
+        x, y = cut.firsts[number]
+        one, other = (roles[cut.names[cut.layers[k]]] for k in (number, holder))
         report.error(
             "order",
             f"the {one} at ({x:.1f}, {y:.1f}) mm comes after the {other} round it, and has come "
@@ -200,21 +198,18 @@ def _is_piece(one: Polygon, piece: ExpectedPiece) -> bool:
     return is_region(one, piece.area_mm2, piece.outline)
 
 
-def _inside_which(
-    cuts: Sequence[_Cut], places: Sequence[tuple[float, float]], *, reach_mm: float = 0.0
-) -> Iterator[int | None]:
-    """For each place the outline it lies in, or no further out than ``reach_mm``, if any."""
-    if not cuts:
-        yield from (None for _ in places)
-        return
-    if not places:
-        return
-    tree = shapely.STRtree([cut.path for cut in cuts])
-    pairs = tree.query(shapely.points(places), predicate="dwithin", distance=reach_mm)
-    homes: dict[int, int] = {}
-    for number, home in zip(*pairs.tolist(), strict=True):
-        homes.setdefault(number, home)
-    yield from (homes.get(number) for number in range(len(places)))
+def _inside_which(cuts: Sequence[_Cut], places: Array, *, reach_mm: float = 0.0) -> Ints:
+    """For each place ``(n, 2)`` the first outline that it lies in, or no further out than
+    ``reach_mm``; -1 for none."""
+    tree = shapely.STRtree(points_of(places))
+    paths = np.array([cut.path for cut in cuts], dtype=object)
+    if reach_mm:
+        home, number = tree.query(paths, predicate="dwithin", distance=reach_mm)
+    else:
+        home, number = tree.query(paths, predicate="intersects")
+    homes = np.full(len(places), len(cuts))
+    np.minimum.at(homes, number, home)
+    return np.where(homes < len(cuts), homes, -1)
 
 
 def _judge_grain(
@@ -224,15 +219,16 @@ def _judge_grain(
     owners: dict[int, ExpectedPiece],
     report: _Report,
 ) -> None:
-    lines = [line for line in drawing.on(expected.layers["grain"]) if len(line.points) > 1]
-    ends = [((p[0][0], p[0][1]), (p[1][0], p[1][1])) for p in (line.points for line in lines)]
-    homes = list(_inside_which(cuts, [end for _, end in ends]))
+    lines = drawing.lines.on(expected.layers["grain"])
+    firsts = lines.starts[:-1][lines.counts > 1]
+    starts, ends = lines.points[firsts], lines.points[firsts + 1]
+    homes = _inside_which(cuts, ends).tolist()
     angles: dict[int, list[float]] = {}
-    for (start, end), home in zip(ends, homes, strict=True):
-        if home is None:
-            report.error("grain", f"a grain line at ({end[0]:.1f}, {end[1]:.1f}) mm is in no piece")
+    for (x0, y0), (x, y), home in zip(starts.tolist(), ends.tolist(), homes, strict=True):
+        if home < 0:
+            report.error("grain", f"a grain line at ({x:.1f}, {y:.1f}) mm is in no piece")
         else:
-            angles.setdefault(home, []).append(direction_deg(start, end))
+            angles.setdefault(home, []).append(direction_deg((x0, y0), (x, y)))
 
     def off(number: int, piece: ExpectedPiece) -> str | None:
         found = angles.get(number, [])
@@ -256,17 +252,18 @@ def _judge_notches(
     """Each notch has its shape and starts on its outline, and its slot, half a kerf longer than
     the tool's path, ends where the piece was drafted to have it end."""
     lines = [line.points for line in drawing.on(expected.layers["notch"]) if len(line.points) > 1]
-    middles = [np.mean(points[1:-1] if len(points) > 2 else points[1:], axis=0) for points in lines]
-    homes = _inside_which(cuts, [(float(x), float(y)) for x, y in middles])
+    middles = [points[1] if len(points) == 2 else np.mean(points[1:-1], axis=0) for points in lines]
+    homes = _inside_which(cuts, np.array(middles).reshape(-1, 2)).tolist()
+    ends = [ends_on(points, expected.notch) for points in lines]
+    away = _off_edges(cuts, homes, ends)
     found: dict[int, list[tuple[float, float]]] = {}
-    for points, home in zip(lines, homes, strict=True):
+    for points, home, edges in zip(lines, homes, away, strict=True):
         start = points[0]
         where = f"the notch at ({start[0]:.1f}, {start[1]:.1f}) mm"
-        if home is None:
+        if home < 0:
             report.error("notch", f"{where} ends in no piece")
             continue
-        for end in ends_on(points, expected.notch):
-            edge = cuts[home].path.exterior.distance(shapely.Point(end))
+        for edge in edges:
             if edge > KERF_MM:
                 report.error("notch", f"{where} starts {edge:.3f} mm off its edge")
         read = read_notch(points, expected.notch, expected.kerf_mm, cuts[home].piece)
@@ -289,6 +286,18 @@ def _judge_notches(
     _report_each(owners, "notch", off, report)
 
 
+def _off_edges(
+    cuts: Sequence[_Cut], homes: Sequence[int], ends: Sequence[Sequence[Array]]
+) -> list[list[float]]:
+    """How far the ends of notches are off the edges of the outlines that they lie in."""
+    edges = [*shapely.boundary([cut.path for cut in cuts]), None]
+    counts = [len(some) for some in ends]
+    there = [edges[home] for home, count in zip(homes, counts, strict=True) for _ in range(count)]
+    places = np.array([end for some in ends for end in some]).reshape(-1, 2)
+    away = iter(shapely.distance(there, points_of(places)).tolist())
+    return [list(islice(away, count)) for count in counts]
+
+
 def _judge_stitching(
     drawing: ReadDrawing,
     expected: ExpectedLay,
@@ -297,12 +306,12 @@ def _judge_stitching(
     report: _Report,
 ) -> None:
     """Each stitch line lies in its piece, and none is missing."""
-    lines = drawing.on(expected.layers["stitch"])
-    runs = [shapely.LineString(line.points) for line in lines]
+    lines = drawing.lines.on(expected.layers["stitch"])
+    runs = lines.runs()
     middles = shapely.get_coordinates(shapely.line_interpolate_point(runs, 0.5, normalized=True))
-    homes = list(_inside_which(cuts, [(x, y) for x, y in middles.tolist()], reach_mm=KERF_MM))
-    counts = Counter(home for home in homes if home is not None)
-    paths = [None if home is None else cuts[home].path for home in homes]
+    homes = _inside_which(cuts, middles, reach_mm=KERF_MM).tolist()
+    counts = Counter(homes)
+    paths = [None if home < 0 else cuts[home].path for home in homes]
     inside = shapely.covers(paths, runs)
     for run, path, is_inside in zip(runs, paths, inside, strict=True):
         # a stitch line may end on the very edge of its piece, or lie along it
@@ -328,22 +337,21 @@ def _judge_labels(
     report: _Report,
 ) -> None:
     texts = [text for text in drawing.texts if text.layer == expected.layers["label"]]
-    lines = drawing.on(expected.layers["label"])
+    lines = drawing.lines.on(expected.layers["label"])
     if expected.labels == "drawn":
-        starts = [(float(x), float(y)) for x, y in (line.points[0] for line in lines)]
         paths = [cut.path for cut in cuts]
-        begins = list(_inside_which(cuts, starts))
+        begins = _inside_which(cuts, lines.firsts)
         judge_letters(drawing, expected, paths, begins, owners, say=report.error)
-    if expected.labels == "none" or (lines and texts):
+    if expected.labels == "none" or (len(lines) and texts):
         for count, what in ((len(texts), "texts"), (len(lines), "lines")):
             if count:
                 report.error("label", f"there are {count} {what} among the labels, not none")
     if expected.labels != "text":
         return
-    homes = _inside_which(cuts, [text.place for text in texts])
+    homes = _inside_which(cuts, np.array([text.place for text in texts]).reshape(-1, 2))
     found: dict[int, list[str]] = {}
-    for text, home in zip(texts, homes, strict=True):
-        if home is None:
+    for text, home in zip(texts, homes.tolist(), strict=True):
+        if home < 0:
             report.error("label", f"the label {text.text!r} stands in no piece")
         else:
             found.setdefault(home, []).append(text.text)

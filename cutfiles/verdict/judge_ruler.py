@@ -65,7 +65,7 @@ def judge_ruler(drawing: ReadDrawing, expected: ExpectedRuler) -> tuple[Finding,
 
 
 def _wrong(drawing: ReadDrawing, expected: ExpectedRuler) -> Iterator[tuple[str, str]]:
-    strange = {line.layer for line in drawing.lines} - set(expected.groups.values())
+    strange = set(drawing.lines.names) - set(expected.groups.values())
     if strange:
         yield "strange-layer", f"there are lines in groups of no role: {', '.join(sorted(strange))}"
     frames = [_box(line) for line in drawing.on(expected.groups["cloth"])]

@@ -18,7 +18,7 @@ from HersheyFonts import HersheyFonts
 from shapely.geometry import Polygon
 
 from cutfiles.tolerances import READ_BACK_MM
-from cutfiles.verdict.drawing import ReadDrawing, ReadLine
+from cutfiles.verdict.drawing import Array, Ints, ReadDrawing
 from cutfiles.verdict.expected import ExpectedLay, ExpectedPiece, angle_between_deg
 
 Say = Callable[[str, str], None]
@@ -33,55 +33,58 @@ def judge_letters(
     drawing: ReadDrawing,
     expected: ExpectedLay,
     paths: Sequence[Polygon],
-    homes: Sequence[int | None],
+    homes: Ints,
     owners: Mapping[int, ExpectedPiece],
     *,
     say: Say,
 ) -> None:
     """Judge the lines on the layer of labels.
 
-    ``paths`` are the outlines as read, ``homes`` says in which of them each line begins, and
-    ``owners`` which piece of the lay each of them is.
+    ``paths`` are the outlines as read, ``homes`` says in which of them each line begins, -1 for
+    none, and ``owners`` which piece of the lay each of them is.
     """
-    lines = drawing.on(expected.layers["label"])
-    there: dict[int, list[ReadLine]] = {}
-    for line, home in zip(lines, homes, strict=True):
-        if home is None:
-            x, y = line.points[0]
-            say(_CODE, f"a stroke of a label at ({x:.1f}, {y:.1f}) mm is in no piece")
-        else:
-            there.setdefault(home, []).append(line)
-    cuts = [
-        line.points
-        for role in ("notch", "inner")
-        for line in drawing.on(expected.layers[role])
-        if len(line.points) > 1
-    ]
-    cut_tree = shapely.STRtree([shapely.LineString(points) for points in cuts])
+    lines = drawing.lines.on(expected.layers["label"])
+    for x, y in lines.firsts[homes < 0].tolist():
+        say(_CODE, f"a stroke of a label at ({x:.1f}, {y:.1f}) mm is in no piece")
+    # the strokes of each label together, in the file's order
+    order = np.argsort(homes, kind="stable")
+    together, home = lines.take(order), homes[order]
+    labelled: list[int] = []
+    drawn: list[Array] = []
     for number, piece in owners.items():
-        who = f"{piece.id} ({piece.cap})"
-        strokes = there.get(number, [])
-        fault = _fault(strokes, piece)
+        first, last = np.searchsorted(home, (number, number + 1))
+        starts = together.starts[first : last + 1]
+        points = together.points[starts[0] : starts[-1]]
+        fault = _fault(points, starts - starts[0], piece)
         if fault:
-            say(_CODE, f"{who} {fault}")
-        if not strokes:
-            continue
-        hull = shapely.MultiPoint(np.vstack([line.points for line in strokes])).convex_hull
-        if not paths[number].covers(hull):
+            say(_CODE, f"{piece.id} ({piece.cap}) {fault}")
+        if len(points):
+            labelled.append(number)
+            drawn.append(points)
+    if not drawn:
+        return
+    whose = np.repeat(np.arange(len(drawn)), [len(points) for points in drawn])
+    hulls = shapely.convex_hull(shapely.linestrings(np.concatenate(drawn), indices=whose))
+    inside = shapely.covers([paths[number] for number in labelled], hulls)
+    cuts = drawing.lines.on(expected.layers["notch"], expected.layers["inner"])
+    cut_tree = shapely.STRtree(cuts.take(np.flatnonzero(cuts.counts > 1)).runs())
+    crossed = set(cut_tree.query(hulls, predicate="intersects")[0].tolist())
+    for k, number in enumerate(labelled):
+        who = f"{owners[number].id} ({owners[number].cap})"
+        if not inside[k]:
             say(_CODE, f"{who} has a label that leaves it")
-        if len(cut_tree.query(hull, predicate="intersects")):
+        if k in crossed:
             say(_CODE, f"{who} has a label across a notch or cut-out")
 
 
-def _fault(lines: Sequence[ReadLine], piece: ExpectedPiece) -> str | None:
-    """What is wrong with the strokes of one piece's label."""
-    starts, wanted = _laid_out(piece.label)
-    if not lines:
+def _fault(points: Array, starts: Ints, piece: ExpectedPiece) -> str | None:
+    """What is wrong with the strokes of one piece's label: their points, and where each starts."""
+    if not len(points):
         return f"has no label {piece.label!r}"
-    counts = np.cumsum([0, *(len(line.points) for line in lines)])
-    if not np.array_equal(counts, starts):
+    wanted_starts, wanted = _laid_out(piece.label)
+    if not np.array_equal(starts, wanted_starts):
         return f"has a label of other strokes than {piece.label!r}"
-    read = np.vstack([line.points for line in lines]) @ np.array([1.0, 1j])
+    read = points @ np.array([1.0, 1j])
     # the turn and scale nearest in the mean square
     about, level = read - read.mean(), wanted - wanted.mean()
     turn = complex(np.vdot(level, about) / np.vdot(level, level))
@@ -108,37 +111,28 @@ def _misplaced(middle: complex, turn: complex, piece: ExpectedPiece) -> str | No
 
 
 @cache
-def _glyphs() -> dict[str, tuple[float, list[Flat]]]:
-    """Width and strokes of every letter, capitals one unit high, from the left end of the line
-    through the middle of a capital."""
+def _glyphs() -> dict[str, tuple[float, Flat, Ints]]:
+    """Width, points and numbers of points of the strokes of every letter, capitals one unit high,
+    from the left end of the line through the middle of a capital."""
     font = HersheyFonts()
     font.load_default_font("futural")
     top, base = font.render_options["cap_line"], font.render_options["base_line"]
     high, middle = base - top, (base + top) / 2.0
-    return {
-        letter: (
-            glyph.char_width / high,
-            [
-                np.array([complex(x - glyph.left_offset, middle - y) / high for x, y in stroke])
-                for stroke in glyph.strokes
-                if len(stroke) > 1
-            ],
-        )
-        for letter, glyph in font.all_glyphs.items()
-    }
+    found = {}
+    for letter, glyph in font.all_glyphs.items():
+        strokes = [stroke for stroke in glyph.strokes if len(stroke) > 1]
+        points = [complex(x - glyph.left_offset, middle - y) for line in strokes for x, y in line]
+        counts = np.array([len(stroke) for stroke in strokes], dtype=np.int64)
+        flat = np.array(points, dtype=np.complex128) / high
+        found[letter] = glyph.char_width / high, flat, counts
+    return found
 
 
-@cache
-def _laid_out(text: str) -> tuple[npt.NDArray[np.int64], Flat]:
+def _laid_out(text: str) -> tuple[Ints, Flat]:
     """A label round its middle, capitals one unit high: where each stroke starts among its
-    points, and the points."""
+    points, with their number at the end, and the points."""
     glyphs = _glyphs()
-    letters = [glyphs.get(letter, glyphs["_"]) for letter in text]
-    ends = np.cumsum([0.0, *(width for width, _ in letters)])
-    strokes = [
-        stroke + end - ends[-1] / 2.0
-        for end, (_, drawn) in zip(ends[:-1], letters, strict=True)
-        for stroke in drawn
-    ]
-    starts = np.cumsum([0, *map(len, strokes)])
-    return starts, np.concatenate(strokes) if strokes else np.empty(0, dtype=np.complex128)
+    widths, flats, counts = zip(*(glyphs.get(one, glyphs["_"]) for one in text), strict=True)
+    ends = np.cumsum([0.0, *widths])
+    pens = np.repeat(ends[:-1] - ends[-1] / 2.0, [len(flat) for flat in flats])
+    return np.cumsum(np.concatenate(([0], *counts))), np.concatenate(flats) + pens

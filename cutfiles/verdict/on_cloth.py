@@ -132,7 +132,14 @@ def judge_start(expected: ExpectedLay, say: Say) -> None:
 
 def judge_inside(paths: Sequence[Polygon], expected: ExpectedLay, owners: Owners, say: Say) -> None:
     """Every outline on the cloth and off its flaws; a half's also past the fold, by so much."""
-    for number, path in enumerate(paths):
+    sheet = expected.sheet
+    shapely.prepare(sheet)
+    outside = np.flatnonzero(~shapely.covers(sheet, paths)).tolist()
+    flaws = np.array(expected.flaws, dtype=object)
+    by_flaw = shapely.STRtree(paths).query(flaws, predicate="intersects")[1].tolist()
+    halves = [number for number, piece in owners.items() if piece.past_fold_mm is not None]
+    for number in sorted({*outside, *by_flaw, *halves}):
+        path = paths[number]
         sheet = expected.sheet
         x0, y0, _, _ = path.bounds
         where = f"the outline at ({x0:.1f}, {y0:.1f}) mm"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import takewhile
 from pathlib import Path
 
 import numpy as np
@@ -14,8 +15,8 @@ import shapely
 from cutfiles.errors import Finding
 from cutfiles.verdict.drawing import (
     LARGEST_FILE,
+    Gathered,
     ReadDrawing,
-    ReadLine,
     ReadText,
     too_large,
     unread,
@@ -27,9 +28,16 @@ _ARCS = {"OGR_ARC_STEPSIZE": 0.5, "OGR_ARC_MAX_GAP": 5.0}
 """How GDAL flattens arcs: steps of so many degrees and drawing units at most, which stands off an
 arc by 0.0055 mm at most, at a radius of 573 mm."""
 
+_AT_ONCE = 10_000
+"""Shapes that are taken apart at a time, to spare memory."""
+
 _POINT, _POLYGON = 0, 3
 """Of `shapely.get_type_id`."""
 
+_BODY = "ENTITIES"
+"""The section that what is drawn stands in, behind the header."""
+
+_END_BYTES = 1000
 _R12 = "AC1009"
 _UNITS_MM = {"0": None, "1": 25.4, "2": 304.8, "4": 1.0, "5": 10.0, "6": 1000.0}
 """$INSUNITS, as the format's owner documents it; 0 is no unit."""
@@ -49,22 +57,25 @@ def read_dxf(path: Path) -> ReadDrawing:
     except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError):
         return unread(path, "is no DXF file that can be read: write or copy it again")
     scale, findings = _scale(path)
-    lines: list[ReadLine] = []
+    lines = Gathered()
     texts: list[ReadText] = []
-    parts, owners = _parts(shapely.from_wkb(shapes))
-    coordinates, numbers = shapely.get_coordinates(parts, return_index=True)
-    ends = np.cumsum(np.bincount(numbers, minlength=len(parts)))
-    every = np.split(np.asarray(coordinates * scale, dtype=np.float64), ends[:-1])
     layers, words, styles = fields
-    is_point = (shapely.get_type_id(parts) == _POINT).tolist()
-    for points, owner, alone in zip(every, owners.tolist(), is_point, strict=False):
-        layer, word = str(layers[owner]), words[owner]
-        if not alone and len(points):
-            lines.append(ReadLine(layer, points))
-        elif alone and word:
-            place = (float(points[0, 0]), float(points[0, 1]))
-            texts.append(ReadText(layer, str(word), place, *_lettering(styles[owner])))
-    return ReadDrawing(path.name, tuple(lines), tuple(texts), tuple(findings))
+    for start in range(0, len(shapes), _AT_ONCE):
+        parts, owners = _parts(shapely.from_wkb(shapes[start : start + _AT_ONCE]))
+        coordinates, numbers = shapely.get_coordinates(parts, return_index=True)
+        points = np.asarray(coordinates * scale, dtype=np.float64)
+        counts = np.bincount(numbers, minlength=len(parts))
+        is_point = shapely.get_type_id(parts) == _POINT
+        is_line = ~is_point & (counts > 0)
+        named = (start + owners[is_line]).tolist()
+        on_lines = points[np.repeat(is_line, counts)]
+        lines.add([str(layers[owner]) for owner in named], on_lines, counts[is_line].tolist())
+        places = points[np.repeat(is_point, counts)].tolist()
+        for (x, y), owner in zip(places, (start + owners[is_point]).tolist(), strict=True):
+            if words[owner]:
+                look = _lettering(styles[owner])
+                texts.append(ReadText(str(layers[owner]), str(words[owner]), (x, y), *look))
+    return ReadDrawing(path.name, lines.lines(), tuple(texts), tuple(findings))
 
 
 def _lettering(style: object) -> tuple[float, float]:
@@ -91,7 +102,7 @@ def _parts(
 
 def _scale(path: Path) -> tuple[float, list[Finding]]:
     """Millimetres a drawing unit, from the header's tags: GDAL does not pass them on."""
-    tags = path.read_text(encoding="utf-8", errors="replace").splitlines()
+    tags, end = _head_and_end(path)
     unit = _header_value(tags, "$INSUNITS", "0")
     if _header_value(tags, "$ACADVER", "") == _R12 and _says_millimetres(tags):
         unit = "4"
@@ -99,7 +110,7 @@ def _scale(path: Path) -> tuple[float, list[Finding]]:
     if _header_value(tags, "$MEASUREMENT", "1") != "1":
         text = f"{path.name}: its header asks for imperial drawing ($MEASUREMENT): set it to 1"
         findings.append(Finding("no-unit", "error", text))
-    if not any(line.strip() == "EOF" for line in tags[-3:]):
+    if not any(line.strip() == "EOF" for line in end[-3:]):
         text = f"{path.name}: breaks off before its end (no EOF): write or copy it again"
         findings.append(Finding("truncated", "error", text))
     known = _UNITS_MM.get(unit)
@@ -110,6 +121,15 @@ def _scale(path: Path) -> tuple[float, list[Finding]]:
         "write it in millimetres ($INSUNITS 4); it is read as millimetres"
     )
     return 1.0, [*findings, Finding("no-unit", "error", text)]
+
+
+def _head_and_end(path: Path) -> tuple[list[str], list[str]]:
+    """The lines before the entities, and the last few of all."""
+    with path.open(encoding="utf-8", errors="replace") as lines:
+        head = [line.rstrip("\n") for line in takewhile(lambda one: one.strip() != _BODY, lines)]
+    with path.open("rb") as content:
+        content.seek(max(path.stat().st_size - _END_BYTES, 0))
+        return head, content.read().decode("utf-8", errors="replace").splitlines()
 
 
 def _says_millimetres(tags: list[str]) -> bool:
@@ -124,10 +144,8 @@ def _says_millimetres(tags: list[str]) -> bool:
 
 
 def _header_value(tags: list[str], variable: str, otherwise: str) -> str:
-    """A header variable's value: the second line after its name, before the entities."""
-    for index, line in enumerate(tags):
-        if line.strip() == variable and index + 2 < len(tags):
+    """A header variable's value: the second line after its name."""
+    for index, line in enumerate(tags[:-2]):
+        if line.strip() == variable:
             return tags[index + 2].strip()
-        if line.strip() == "ENTITIES":
-            break
     return otherwise

@@ -22,6 +22,7 @@ from cutfiles.verdict.drawing import (
     Array,
     ReadDrawing,
     ReadLine,
+    lines_of,
     too_large,
     unread,
 )
@@ -60,7 +61,7 @@ def read_motion(path: Path) -> ReadDrawing:
             break
     else:
         replay.finish()
-    return ReadDrawing(path.name, tuple(replay.lines), (), tuple(replay.findings))
+    return ReadDrawing(path.name, lines_of(replay.lines), (), tuple(replay.findings))
 
 
 class _BlockError(ValueError):

@@ -16,8 +16,8 @@ from cutfiles.errors import Finding
 from cutfiles.verdict.drawing import (
     LARGEST_FILE,
     Array,
+    Gathered,
     ReadDrawing,
-    ReadLine,
     ReadText,
     too_large,
     unread,
@@ -58,7 +58,7 @@ def read_svg(path: Path) -> ReadDrawing:
     except ValueError as error:
         findings.append(Finding("no-unit", "error", f"{path.name}: {error}"))
         scale, height_mm = 1.0, 0.0
-    lines: list[ReadLine] = []
+    lines = Gathered()
     texts: list[ReadText] = []
     strange: set[str] = set()
 
@@ -68,8 +68,8 @@ def read_svg(path: Path) -> ReadDrawing:
         if name == "g":
             layer = element.get("id", layer)
         elif name == "path":
-            for points in polylines(element.get("d", "")):
-                lines.append(ReadLine(layer, _placed(points, scale, height_mm)))
+            points, counts = polylines(element.get("d", ""))
+            lines.add([layer] * len(counts), _placed(points, scale, height_mm), counts)
         elif name == "text":
             at = np.array([[float(element.get("x", "0")), float(element.get("y", "0"))]])
             ((x, y),) = _placed(at, scale, height_mm)
@@ -90,7 +90,7 @@ def read_svg(path: Path) -> ReadDrawing:
     if strange:
         text = f"{path.name}: holds {', '.join(sorted(strange))}, which this check does not read"
         findings.append(Finding("unread-part", "error", text))
-    return ReadDrawing(path.name, tuple(lines), tuple(texts), tuple(findings))
+    return ReadDrawing(path.name, lines.lines(), tuple(texts), tuple(findings))
 
 
 def _moving(element: ElementTree.Element, name: str, *, is_root: bool) -> set[str]:

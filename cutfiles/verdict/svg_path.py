@@ -19,13 +19,17 @@ _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)"
 _PAIR = rf"{_NUMBER}[ ,]{_NUMBER}"
 _STEP = rf"(?: ?L{_PAIR}| ?A{_PAIR} {_NUMBER} [01] [01] {_PAIR})"
 _NORMAL = re.compile(rf"(?: ?M{_PAIR}{_STEP}* ?Z?)+")
+_STRAIGHT = re.compile(rb"(?: ?M[ ,](?: ?L[ ,])* ?Z?)+")
+"""The normal form without arcs, its numbers taken out."""
+
 _TO_BLANKS = str.maketrans("MLZ,", "    ")
 _CURVE_STEPS = 64
 _OFF = 0.002
 
 
-def polylines(data: str) -> list[Array]:
-    """Each subpath of a path as points ``(n, 2)`` in user units; a closed one repeats its first.
+def polylines(data: str) -> tuple[Array, list[int]]:
+    """The subpaths of a path: their points one after the other ``(n, 2)``, in user units, and how
+    many each has; a closed one repeats its first.
 
     Chords of circles stand off them by no more than `_OFF` of a user unit.
 
@@ -34,26 +38,39 @@ def polylines(data: str) -> list[Array]:
     ValueError, IndexError, AssertionError
         If it is no path.
     """
+    straight = _straight(data)
+    if straight is not None:
+        return straight
     if _NORMAL.fullmatch(data):
-        if "A" not in data:
-            return _straight(data)
-        return [part for text in data.split("M")[1:] if (part := _normal(text)) is not None]
-    return _by_library(data)
+        parts = [part for text in data.split("M")[1:] if (part := _normal(text)) is not None]
+    else:
+        parts = _by_library(data)
+    return np.concatenate([np.empty((0, 2)), *parts]), [len(part) for part in parts]
 
 
-def _straight(data: str) -> list[Array]:
-    """The subpaths of the normal form where there are no arcs: all numbers at once."""
+def _straight(data: str) -> tuple[Array, list[int]] | None:
+    """The subpaths of the normal form where there are no arcs, all numbers at once; None if it is
+    not that."""
+    if not _STRAIGHT.fullmatch(data.encode().translate(None, b"0123456789.+-")):
+        return None
+    try:
+        numbers = np.array(list(map(float, data.translate(_TO_BLANKS).split())))
+    except ValueError:  # numbers may follow each other with nothing between them
+        return None
     texts = data.split("M")[1:]
-    ends = np.cumsum([text.count("L") + 1 for text in texts])
-    numbers = data.translate(_TO_BLANKS).split()
-    points = np.array(numbers, dtype=np.float64).reshape(-1, 2)
+    counts = [text.count("L") + 1 for text in texts]
+    if len(numbers) != 2 * sum(counts):
+        return None
+    points = numbers.reshape(-1, 2)
+    if min(counts) > 1 and "Z" not in data:
+        return points, counts
     parts = []
-    for text, part in zip(texts, np.split(points, ends[:-1]), strict=True):
+    for text, part in zip(texts, np.split(points, np.cumsum(counts)[:-1]), strict=True):
         is_open = "Z" in text and not np.array_equal(part[0], part[-1])
         whole = np.vstack((part, part[:1])) if is_open else part
         if len(whole) > 1:
             parts.append(whole)
-    return parts
+    return np.concatenate([np.empty((0, 2)), *parts]), [len(part) for part in parts]
 
 
 def _normal(text: str) -> Array | None:

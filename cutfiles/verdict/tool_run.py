@@ -39,9 +39,8 @@ def drawn(path: Path, layers: Mapping[Role, str]) -> ToolRun:
     """Of a DXF of passes; what is neither a cut nor the cloth is a finding."""
     drawing = read_dxf(path)
     known = {layers[role] for role in CUT_ROLES}
-    cuts = tuple(line for line in drawing.lines if line.layer in known)
-    others = {line.layer for line in drawing.lines} | {text.layer for text in drawing.texts}
-    strange = sorted(others - known - {layers["cloth"]})
+    cuts = tuple(drawing.lines.on(*known))
+    strange = sorted(drawing.layers - known - {layers["cloth"]})
     if strange:
         text = f"{drawing.name}: holds {', '.join(strange)}, which no tool cuts"
         findings = (*drawing.findings, Finding("strange-layer", "error", text))

@@ -10,12 +10,12 @@ from typing import Literal
 import numpy as np
 import pytest
 
-from cutfiles.cuts.plan import CutPlan, Stroke
+from cutfiles.cuts.plan import CutPlan, Letters
 from cutfiles.cuts.plan_cuts import cut_plan
 from cutfiles.lay.lay import Lay
 from cutfiles.verdict.expected import ExpectedLay, ExpectedLettering, expected_of
 from tests.small_lay import LASER, LAYERS
-from tests.unit.tampering import codes, shifted
+from tests.unit.tampering import codes
 
 TEXTS = replace(LASER, labels="text")
 
@@ -30,28 +30,36 @@ def test_a_wrong_written_label_is_found(lay: Lay, tmp_path: Path) -> None:
     assert codes(outside, expected, tmp_path) == {"label"}
 
 
-Letters = tuple[Stroke, ...]
+Strokes = tuple[np.ndarray, ...]
 
 
-def relettered(plan: CutPlan, change: Callable[[Letters], Letters]) -> CutPlan:
-    """The plan with the strokes of the first piece's label changed."""
-    first = plan.letterings[0].piece_id
-    changed = change(tuple(s for s in plan.letters if s.piece_id == first))
-    rest = tuple(s for s in plan.letters if s.piece_id != first)
-    return replace(plan, letters=(*changed, *rest))
+def relettered(
+    plan: CutPlan, change: Callable[[Strokes], Strokes], piece_id: str | None = None
+) -> CutPlan:
+    """The plan with the strokes of a piece's label changed, or the first piece's."""
+
+    def changed(label: Letters) -> Letters:
+        if label.piece_id != (piece_id or plan.letters[0].piece_id):
+            return label
+        strokes = change(tuple(np.array(stroke.points) for stroke in label.strokes))
+        starts = np.cumsum([0, *(len(stroke) for stroke in strokes)])
+        points = np.concatenate([np.empty((0, 2)), *strokes])
+        return replace(label, points=points, starts=tuple(starts.tolist()))
+
+    return replace(plan, letters=tuple(map(changed, plan.letters)))
 
 
-def by_numbers(change: Callable[[np.ndarray], np.ndarray]) -> Callable[[Letters], Letters]:
+def moved(dx: float, dy: float) -> Callable[[Strokes], Strokes]:
+    return lambda strokes: tuple(np.add(stroke, (dx, dy)) for stroke in strokes)
+
+
+def by_numbers(change: Callable[[np.ndarray], np.ndarray]) -> Callable[[Strokes], Strokes]:
     """The strokes with their points, as complex numbers about their middle, changed."""
 
-    def all_changed(strokes: Letters) -> Letters:
-        middle = np.mean([np.mean(s.points, axis=0) for s in strokes], axis=0) @ [1, 1j]
-        moved = []
-        for stroke in strokes:
-            there = change(np.array(stroke.points) @ [1, 1j] - middle) + middle
-            points = tuple((float(z.real), float(z.imag)) for z in there)
-            moved.append(replace(stroke, points=points))
-        return tuple(moved)
+    def all_changed(strokes: Strokes) -> Strokes:
+        middle = np.mean([stroke.mean(axis=0) for stroke in strokes], axis=0) @ [1, 1j]
+        there = [change(stroke @ [1, 1j] - middle) + middle for stroke in strokes]
+        return tuple(np.column_stack((z.real, z.imag)) for z in there)
 
     return all_changed
 
@@ -63,8 +71,8 @@ def by_numbers(change: Callable[[np.ndarray], np.ndarray]) -> Callable[[Letters]
         lambda s: s[1:],
         lambda s: s[:-1],
         lambda s: s[1:2] + s[:1] + s[2:],
-        lambda s: (shifted(0.02, 0.0)(s[0]), *s[1:]),
-        lambda s: tuple(map(shifted(-2000.0, 0.0), s)),
+        lambda s: (np.add(s[0], (0.02, 0.0)), *s[1:]),
+        moved(-2000.0, 0.0),
         by_numbers(lambda z: z.conjugate()),
         by_numbers(lambda z: -z),
         by_numbers(lambda z: 40.0 * z),
@@ -72,7 +80,7 @@ def by_numbers(change: Callable[[np.ndarray], np.ndarray]) -> Callable[[Letters]
     ],
 )
 def test_a_wrong_drawn_label_is_found(
-    change: Callable[[Letters], Letters], plan: CutPlan, expected: ExpectedLay, tmp_path: Path
+    change: Callable[[Strokes], Strokes], plan: CutPlan, expected: ExpectedLay, tmp_path: Path
 ) -> None:
     assert "label" in codes(relettered(plan, change), expected, tmp_path)
 
@@ -89,12 +97,10 @@ def test_a_label_across_a_notch_is_found(
     plan: CutPlan, expected: ExpectedLay, tmp_path: Path
 ) -> None:
     notch = next(s for s in plan.strokes if s.role == "notch")
-    home = [s for s in plan.letters if s.piece_id == notch.piece_id]
+    home = next(one.strokes for one in plan.letters if one.piece_id == notch.piece_id)
     by = np.array(notch.points[1]) - np.mean(home[len(home) // 2].points, axis=0)
-    moved = tuple(
-        shifted(*by.tolist())(s) if s.piece_id == notch.piece_id else s for s in plan.letters
-    )
-    assert codes(replace(plan, letters=moved), expected, tmp_path) == {"label"}
+    across = relettered(plan, moved(*by.tolist()), notch.piece_id)
+    assert codes(across, expected, tmp_path) == {"label"}
 
 
 def test_a_label_off_its_place_in_the_summary_is_found(

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Polygon
 
-from cutfiles.cuts.lettering import LabelPlaces, letter_strokes, writable
+from cutfiles.cuts.lettering import LabelPlaces, letters_of, writable
 from cutfiles.cuts.plan import Lettering
 from cutfiles.cuts.plan_cuts import letter_findings
 from cutfiles.effort import Effort
@@ -30,7 +30,7 @@ CLOTH = Cloth("kelp", 1500.0, 0.0, None, False, 1, 3.0, 2.0, "cotton")
 
 def strokes_of(text: str, turn_deg: float = 0.0, height_mm: float = 21.0) -> list[np.ndarray]:
     label = Lettering("p", text, (100.0, 50.0), turn_deg, height_mm)
-    return [np.array(stroke.points) for stroke in letter_strokes(label)]
+    return [np.array(stroke.points) for stroke in letters_of(label).strokes]
 
 
 def test_a_capital_is_as_high_as_asked_and_about_its_middle() -> None:
@@ -64,7 +64,7 @@ def lay_of(style: Style, edge: EdgeFinish, number: int) -> Lay:
 def faults(placed: PlacedPiece) -> list[str]:
     """What is wrong with the label of a piece (reference: shapely)."""
     label = LabelPlaces().drawn(placed)
-    drawn = shapely.MultiLineString([s.points for s in letter_strokes(label)])
+    drawn = shapely.MultiLineString([s.points for s in letters_of(label).strokes])
     wrong = []
     if not placed.placed_outline.covers(drawn):
         wrong.append("outside")
@@ -90,7 +90,7 @@ def test_labels_of_every_style(style: Style, edge: EdgeFinish) -> None:
             assert faults(placed) == []
             label = LabelPlaces().drawn(placed)
             assert label.height_mm >= 1.5, placed.ordered.name  # legible
-            drawn = shapely.MultiLineString([s.points for s in letter_strokes(label)])
+            drawn = shapely.MultiLineString([s.points for s in letters_of(label).strokes])
             for path in placed.ordered.piece.stitch_lines:
                 flat = (Point(x, y) for x, y in path.flattened(0.1).tolist())
                 points = [placed.motion.point(point) for point in flat]

@@ -181,7 +181,8 @@ def test_steps_name_pieces_and_lines_that_are_there(caps: Example) -> None:
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_line_is_its_strokes(kind: MachineKind, tmp_path: Path) -> None:
     shown = example(tmp_path, Machine(kind, 0.2, None, None)).shown
-    strokes = (*shown.plan.strokes, *shown.plan.letters)
+    letters = (stroke for label in shown.plan.letters for stroke in label.strokes)
+    strokes = (*shown.plan.strokes, *letters)
     for role in PIECE_ROLES:
         wanted = [stroke for stroke in strokes if stroke.role == role]
         for stroke, (piece_id, line) in zip(wanted, shown.lines[role], strict=True):

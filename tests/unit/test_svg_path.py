@@ -34,6 +34,11 @@ def random_path(seed: int, *, arcs: bool) -> str:
     return " ".join(parts)
 
 
+def subpaths(data: str) -> list[np.ndarray]:
+    points, counts = polylines(data)
+    return np.split(points, np.cumsum(counts)[:-1]) if counts else []
+
+
 @pytest.mark.parametrize("arcs", [False, True])
 @pytest.mark.parametrize("seed", range(40))
 def test_paths_are_those_of_svgpathtools(seed: int, *, arcs: bool) -> None:
@@ -44,7 +49,7 @@ def test_paths_are_those_of_svgpathtools(seed: int, *, arcs: bool) -> None:
     for part in svgpathtools.parse_path(data).continuous_subpaths():
         places = np.concatenate([[segment.point(t) for t in shares] for segment in part])
         wanted.append(np.column_stack((places.real, places.imag)))
-    found = polylines(data)
+    found = subpaths(data)
     assert len(found) == len(wanted)
     for one, other in zip(found, wanted, strict=True):
         assert one[[0, -1]] == pytest.approx(other[[0, -1]], abs=1e-9)
@@ -57,11 +62,18 @@ def test_paths_are_those_of_svgpathtools(seed: int, *, arcs: bool) -> None:
 
 def test_what_is_not_in_the_normal_form_goes_to_the_library() -> None:
     # derived: a square by relative and one-way steps; a straight cubic
-    (square,) = polylines("m 10 10 h 5 v 5 h -5 z")
+    (square,) = subpaths("m 10 10 h 5 v 5 h -5 z")
     assert shapely.Polygon(square).equals(shapely.box(10, 10, 15, 15))
-    (cubic,) = polylines("M0,0 C10,0 20,0 30,0")
+    (cubic,) = subpaths("M0,0 C10,0 20,0 30,0")
     assert cubic[[0, -1]].tolist() == [[0.0, 0.0], [30.0, 0.0]]
 
 
 def test_a_lone_point_is_no_line() -> None:
-    assert polylines("M5,5") == []
+    assert subpaths("M5,5") == []
+    assert len(subpaths("M5,5 M0,0 L1,1")) == 1
+
+
+def test_numbers_may_follow_each_other() -> None:
+    # SVG 2, 9.3.9: a number ends where the next character can be no part of it
+    (line,) = subpaths("M1.5.5 L-1-2")
+    assert line.tolist() == [[1.5, 0.5], [-1.0, -2.0]]
