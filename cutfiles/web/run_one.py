@@ -20,6 +20,9 @@ from cutfiles.web.run_folder import RunFolder
 _SAY_SECONDS: Final = 0.3
 """How often news is written: often enough for a page that asks twice a second."""
 
+_LOOKED_AT_SECONDS: Final = 5.0
+"""A server that looks whether the run lives holds its file for an instant."""
+
 _REST: Final = 20.0
 """So many times as long as writing news takes there is none: the search has the rest."""
 
@@ -106,7 +109,7 @@ class _Teller:
 def main(path: Path) -> None:
     """Do the run of a folder, and say how it ended."""
     folder = RunFolder(path)
-    held = Held(folder.alive)
+    held = Held(folder.alive, wait_s=_LOOKED_AT_SECONDS)
     teller = _Teller(folder)
     try:
         _make(folder, teller)

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import io
 import os
+import shutil
 import signal
 import time
 import zipfile
@@ -213,6 +214,20 @@ def test_a_run_that_goes_on_without_its_server_is_waited_for(page: TestClient, d
     folder.say({"state": "done", "began": 0.0, "step": 3, "lays": [], "findings": []})
     held.let_go()
     run_in(page, job, ("done",))
+    desk.runs.close()
+
+
+def test_a_run_that_cannot_be_started_blocks_no_other(page: TestClient, desk: Desk) -> None:
+    job, other = new_job(page, SMALL_JOB), new_job(page, SMALL_JOB)
+    name = job.rpartition("/")[2]
+    (desk.folder / name / "run-0001").write_text("in the way")
+    answer = page.post(f"{job}/nest", json={"revision": 1, "seconds": 1, "seed": 1})
+    assert "cannot be written: File exists" in refusal(answer, 507)["text"]
+    assert "could not be started" in page.get(f"{job}/run").json()["note"]
+    nest(page, other, LONG)
+    shutil.rmtree(desk.folder / other.rpartition("/")[2] / "run-0001")
+    desk.runs.start()
+    assert "No such file" in run_in(page, other, ("failed",))["note"]
     desk.runs.close()
 
 
