@@ -55,7 +55,7 @@ _PACE_KEYS: Final[Mapping[str, str]] = {
     "start_time": "start_stroke_s",
     "mark_speed": "mark_mm_s",
 }
-_TOOL_KEYS: Final[Mapping[MachineKind, Mapping[str, str]]] = {
+TOOL_KEYS: Final[Mapping[MachineKind, Mapping[str, str]]] = {
     "laser": {"lead_in": "lead_in_mm", "overlap": "overlap_mm", "tabs": "tabs"},
     "drag knife": {
         "lead_in": "lead_in_mm",
@@ -78,6 +78,22 @@ _SHAPES: Final[Mapping[MachineKind, tuple[NotchShape, ...]]] = {
     # with a tool of its own for them
     "rotary blade": ("slit", "V", "T", "castle", "check", "U"),
 }
+
+
+def usual_keys(kind: MachineKind) -> dict[str, str]:
+    """What holds for a kind of machine where nobody says otherwise, by key, as it would be
+    written."""
+    fittings = DEFAULT_FITTINGS[kind]
+    units = {"_mm": "mm", "_mm_s": "mm/s", "_mm_s2": "mm/s2", "_s": "s", "_deg": ""}
+    usual = {"kerf": f"{DEFAULT_KERF_MM[kind]:g} mm", "marks": fittings.marks}
+    usual["notch.shape"] = fittings.notch.shape if fittings.notch else NO_NOTCH
+    for keys, owner in ((TOOL_KEYS[kind], fittings.tool), (_PACE_KEYS, fittings.pace)):
+        for key, field in keys.items():
+            value = getattr(owner, field)
+            if value is not None:
+                ending = max((end for end in units if field.endswith(end)), key=len)
+                usual[key] = f"{value:g} {units[ending]}".rstrip()
+    return usual
 
 
 class GivenMachine:
@@ -113,9 +129,9 @@ class GivenMachine:
             text = f"{self.where('kind')}: is missing: add it, here or in the machine's file"
             yield Finding("missing-key", "error", text)
             return
-        for other, keys in _TOOL_KEYS.items():
+        for other, keys in TOOL_KEYS.items():
             for key in keys:
-                if self.value(key) is not None and key not in _TOOL_KEYS[kind]:
+                if self.value(key) is not None and key not in TOOL_KEYS[kind]:
                     yield self._wrong(
                         key, f'goes with kind = "{other}", not "{kind}": leave it out'
                     )
@@ -249,7 +265,7 @@ class GivenMachine:
 
     def _tool(self, kind: MachineKind) -> Tool:
         usual = DEFAULT_FITTINGS[kind].tool
-        given = self._given(_TOOL_KEYS[kind])
+        given = self._given(TOOL_KEYS[kind])
         if isinstance(tabs := given.get("tabs"), TabsTable):
             given["tabs"] = Tabs(tabs.count, tabs.width)
         assert set(given) <= {field.name for field in fields(usual)}

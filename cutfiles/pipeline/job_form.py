@@ -11,24 +11,39 @@ from pydantic.fields import FieldInfo
 from cutfiles.job.document import JobDocument
 from cutfiles.job.fields import Rule
 from cutfiles.job.measures import MEASURES
+from cutfiles.job.read_machine import TOOL_KEYS, usual_keys
+from cutfiles.job.sizes import SIZES
 from cutfiles.pipeline.job_text import models_in
 
 _UNITS = {"length": "mm", "speed": "mm/s", "acceleration": "mm/s2", "time": "s"}
 
 
 def job_form() -> dict[str, Any]:
-    """The form: ``keys`` of the whole file and, by style, ``measures``.
+    """The form: ``keys`` of the whole file; by style, ``measures``; ``sizes`` of the chart, from
+    and to which head girth in mm; and what is ``usual``, by kind of machine and key.
 
     A key has ``name``, ``kind``, ``needed``, ``default`` (as a user would write it) and ``help``;
     by kind also ``choices``, ``low`` and ``high`` (with their ``unit``), ``most`` entries, or the
     ``keys`` of a ``table`` or of the ``tables`` of a list. ``by name`` is a table whose keys a user
-    gives, each ``of`` one kind.
+    gives, each ``of`` one kind. A key of the machine may say which kinds alone have it:
+    ``only_for``.
     """
     measures = {
         style: [_measure_row(name, asdict(measure)) for name, measure in known.items()]
         for style, known in MEASURES.items()
     }
-    return {"keys": _keys(JobDocument), "measures": measures}
+    sizes = [
+        {"name": size.name, "from_mm": size.girth_low_mm, "to_mm": size.girth_high_mm}
+        for size in SIZES
+    ]
+    keys = _keys(JobDocument)
+    (machine,) = (key for key in keys if key["name"] == "machine")
+    for key in machine["keys"]:
+        kinds = [kind for kind, known in TOOL_KEYS.items() if key["name"] in known]
+        if kinds:
+            key["only_for"] = kinds
+    usual = {kind: usual_keys(kind) for kind in TOOL_KEYS}
+    return {"keys": keys, "measures": measures, "sizes": sizes, "usual": usual}
 
 
 def _measure_row(name: str, measure: dict[str, Any]) -> dict[str, Any]:

@@ -35,7 +35,7 @@ def call(work: Work) -> Callable[[Request], Awaitable[Response]]:
     """The call that some work answers, on a thread of its own."""
 
     async def answer(request: Request) -> Response:
-        body = {} if request.method == "GET" else await _body(request)
+        body = {} if request.method in ("GET", "DELETE") else await _body(request)
         named = {**request.query_params, **request.path_params}
         data = await run_in_threadpool(work, request.app.state.desk, named, body)
         return data if isinstance(data, Response) else JSONResponse(data)

@@ -42,6 +42,7 @@ def _routes() -> list[Route]:
         Route("/api/jobs", call(job_calls.create_job), methods=["POST"]),
         Route(job, call(job_calls.show_job), methods=["GET"]),
         Route(job, call(job_calls.change_job), methods=["PUT"]),
+        Route(job, call(job_calls.remove_job), methods=["DELETE"]),
         Route(f"{job}/undo", call(job_calls.undo), methods=["POST"]),
         Route(f"{job}/redo", call(job_calls.redo), methods=["POST"]),
         Route(f"{job}/pattern", call(piece_calls.pattern)),

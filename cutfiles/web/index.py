@@ -193,6 +193,27 @@ class Index:
             (step, time.time(), title, job),
         )
 
+    def remove(self, job: str) -> None:
+        """Let go of a job, and of all that belongs to it.
+
+        Raises
+        ------
+        RefusedError
+            If there is none of that id, or it has a run that goes on.
+        """
+        with self._changing() as base:
+            self._no_run(self.job(job).id)
+            for table in ("steps", "drawings", "runs"):
+                base.execute(f"delete from {table} where job = ?", (job,))
+            base.execute("delete from jobs where id = ?", (job,))
+
+    def _no_run(self, job: str) -> None:
+        """Raise `RefusedError` where a run of a job goes on."""
+        last = self.last_run(job)
+        if last is not None and last.state in GOING_ON:
+            text = f"run {last.number} of this job goes on: stop it, or drop it, first"
+            raise RefusedError.of(409, "goes-on", text)
+
     def drawings(self, job: str) -> frozenset[str]:
         """The names under which a job's drawings are kept."""
         return frozenset(
@@ -214,10 +235,8 @@ class Index:
         """
         with self._changing() as base:
             self._at(job, revision)
+            self._no_run(job)
             last = self.last_run(job)
-            if last is not None and last.state in GOING_ON:
-                text = f"run {last.number} of this job goes on: stop it, or drop it, first"
-                raise RefusedError.of(409, "goes-on", text)
             number = 1 if last is None else last.number + 1
             base.execute(
                 "insert into runs values (?, ?, ?, 'waiting', ?, ?, ?, ?, '')",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import shutil
 from datetime import UTC, date, datetime, time
 from typing import Any, Final
 
@@ -106,6 +107,15 @@ def write_text(
                 raise RefusedError.of(422, "no-change", str(error)) from None
             text = kept.toml
     desk.index.write(kept.id, revision, text, _title(text))
+
+
+def remove_job(desk: Desk, words: Table, _body: Table) -> Any:
+    """A job is thrown away, with its drawings and results."""
+    kept = desk.index.job(words["job"])
+    folder = desk.job_folder(kept.id)
+    desk.index.remove(kept.id)
+    shutil.rmtree(folder, ignore_errors=True)
+    return {}
 
 
 def undo(desk: Desk, words: Table, body: Table) -> Any:

@@ -35,8 +35,7 @@ class _Teller:
     def __init__(self, folder: RunFolder) -> None:
         self._folder = folder
         self._table: dict[str, Any] = {
-            "state": "nesting", "began": time.time(), "step": 0, "lays": [], "findings": [],
-            "note": "",
+            "state": "nesting", "began": None, "step": 0, "lays": [], "findings": [], "note": "",
         }  # fmt: skip
         self._news: dict[str, Callable[[], Sequence[Any]]] = {}
         self._drawn: dict[str, list[dict[str, Any]]] = {}
@@ -52,6 +51,7 @@ class _Teller:
         """News of a cloth: how its lays look is only worked out when it is written down."""
         with self._lock:
             self._news[cloth] = lays
+            self._table["began"] = self._table["began"] or time.time()
 
     def now(self, state: str, **more: Any) -> None:
         """Write down a new state at once."""
@@ -65,7 +65,7 @@ class _Teller:
         """Write down the last state."""
         self._over.set()
         self._thread.join()
-        self.now(state, ended=time.time(), **more)
+        self.now(state, **{"ended": self._table.get("ended", time.time()), **more})
 
     def _watch(self) -> None:
         said = time.monotonic()
@@ -127,7 +127,7 @@ def _make(folder: RunFolder, teller: _Teller) -> None:
     def found(lays: Any) -> None:
         if teller.is_cancelled:
             raise _CancelledError
-        teller.now("writing", lays=[asdict(lay) for lay in shown_lays(lays)])
+        teller.now("writing", ended=time.time(), lays=[asdict(lay) for lay in shown_lays(lays)])
 
     effort = Effort(task["seconds"], task["seed"], lambda: teller.is_stopped, report)
     if not task["anew"]:

@@ -11,13 +11,13 @@ from starlette.testclient import TestClient
 
 from cutfiles.job.document import JobDocument
 from cutfiles.job.job import Style
-from cutfiles.pipeline.job_text import place_of, text_findings
+from cutfiles.pipeline.job_text import job_of_text, place_of, text_findings
 from cutfiles.pipeline.load import load_job
 from cutfiles.web.desk import Desk
 from cutfiles.web.index import Index
 from tests.cli.test_bad_jobs import BAD_JOBS
 from tests.conftest import SMALL_JOB
-from tests.web.page import changed, new_job, refusal
+from tests.web.page import SVG, changed, nest, new_job, refusal
 
 
 def test_a_blank_job_is_a_job_that_can_be_made(page: TestClient, tmp_path: Path) -> None:
@@ -228,6 +228,39 @@ def test_the_form_says_what_the_checks_say(page: TestClient) -> None:
         assert all(word in said[0].text for word in words), said
         tried += 1
     assert tried > 25
+
+
+def test_usual_values_are_those_of_a_machine_that_says_nothing(page: TestClient) -> None:
+    """Every one of them, written into a job, changes nothing."""
+    form = page.get("/api/form").json()
+    for kind, usual in form["usual"].items():
+        plain = SMALL_JOB.replace('"laser"', f'"{kind}"').replace("kerf = 0.2\n", "")
+        written = [
+            f"{key} = {value}" if value.isdecimal() else f'{key} = "{value}"'
+            for key, value in usual.items()
+        ]
+        full = plain + "\n".join(written) + "\n"
+        assert job_of_text(full, Path(), ()) == job_of_text(plain, Path(), ())
+    only = {key["name"]: key.get("only_for") for key in form["keys"][-2]["keys"]}
+    assert only["lead_in"] == ["laser", "drag knife"]
+    for key, kinds in only.items():
+        for kind in kinds or ():
+            assert key in form["usual"][kind] or key == "tabs"
+    assert form["sizes"][4] == {"name": "M", "from_mm": 554.0, "to_mm": 576.0}
+
+
+def test_a_job_is_thrown_away_with_all_that_it_had(page: TestClient, desk: Desk) -> None:
+    job, other = new_job(page, SMALL_JOB), new_job(page, SMALL_JOB)
+    page.post(f"{job}/files", files={"file": ("a.svg", SVG)})
+    nest(page, job, 1.0)
+    assert refusal(page.delete(job), 409)["code"] == "goes-on"
+    page.post(f"{job}/cancel", json={})
+    assert page.delete(job).status_code == 200
+    refusal(page.get(job), 404)
+    refusal(page.delete(job), 404)
+    left = other.rpartition("/")[2]
+    assert [row["id"] for row in page.get("/api/jobs").json()] == [left]
+    assert [path.name for path in desk.folder.iterdir() if path.is_dir()] == [left]
 
 
 def test_a_job_names_no_file_but_its_drawings(page: TestClient, tmp_path: Path) -> None:
