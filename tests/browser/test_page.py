@@ -454,7 +454,7 @@ def test_a_finger_on_a_narrow_screen(watched: Callable[..., BrowserContext], sit
     there, band = middle(page, crown), middle(page, "cap-001-band")
     stroke(there, (there[0], band[1]))
     expect(page.locator(".verdict.no")).to_contain_text("band of cap 1")
-    page.get_by_role("button", name="Pin it there all the same").tap()
+    page.get_by_role("button", name="Pin it all the same").tap()
     expect(page.locator(f'[data-piece="{crown}"].pinned')).to_have_count(1)
     expect(page.get_by_text("1 pinned piece moved since the nest")).to_be_visible()
 

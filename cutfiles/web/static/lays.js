@@ -61,7 +61,7 @@ export class Lays {
     this.far = make("p", { id: "far" });
     this.stop = button("Stop, and keep the best so far", () => this.order("stop"), { id: "stop" });
     this.drop = button("Drop this nest", () => this.order("cancel"), { class: "quiet", id: "drop" });
-    byId("running").append(this.far, this.bar, make("p", { class: "row" }, this.stop, this.drop));
+    byId("running").append(this.far, make("p", { class: "row" }, this.stop, this.drop), this.bar);
   }
 
   async order(what) {
@@ -130,7 +130,7 @@ export class Lays {
     this.why.textContent = errors
       ? `${counted(errors, "thing")} in the order to be mended first.`
       : going
-        ? "It is being nested. You can go on writing the order meanwhile; what you change is for the next nest."
+        ? "You can go on writing the order: what you change now is for the next nest. Pieces can be moved by hand when this one has ended."
         : "";
     byId("to-take").hidden = going || !results.shown;
     if (going && run.now.lays?.length) this.showLive(run.now);
@@ -157,7 +157,7 @@ export class Lays {
         const view = new LayView(lay, {});
         return make("article", { class: "lay-part" }, this.head(lay), make("div", { class: "sheet" }, view.svg));
       });
-      redraw(byId("lay-work"), make("p", { class: "soft" }, "The best lay so far. Pieces can be moved by hand when the nest has ended."), parts);
+      redraw(byId("lay-work"), parts);
     });
   }
 
