@@ -47,9 +47,12 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         assert server.stdout is not None
         found = re.search(r"http://[\d.]+:\d+/", server.stdout.readline())
         assert found
-        yield found[0]
-        server.send_signal(signal.SIGINT)
-        assert server.wait(30) in (0, 130)
+        try:
+            yield found[0]
+        finally:
+            server.send_signal(signal.SIGINT)
+            ended = server.wait(30)
+        assert ended in (0, 130)
 
 
 @pytest.fixture
