@@ -191,12 +191,12 @@ function chosen(key, path, keeper) {
       const none = key.none ? key.none(job) : usual(key) ? `usual: ${usual(key)}` : key.needed ? "choose" : "not given";
       const choices = key.choicesOf ? key.choicesOf(job) : (key.choices ?? []);
       const texts = value === undefined || choices.includes(value) ? choices : [...choices, String(value)];
-      const words = JSON.stringify([none, texts]);
+      const words = JSON.stringify([none, texts, job.tables.length_unit]);
       if (select.dataset.words !== words) {
         select.dataset.words = words;
         select.replaceChildren(
           make("option", { value: "" }, none),
-          ...texts.map((text) => make("option", { value: text }, text)),
+          ...texts.map((text) => make("option", { value: text }, key.told?.(text, job) ?? text)),
         );
       }
       select.value = value === undefined ? "" : String(value);

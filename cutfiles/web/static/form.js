@@ -6,7 +6,7 @@ import { controls, faultLines, idOf, upload } from "./fields.js";
 import { placeOf, valueAt } from "./keeper.js";
 import { say } from "./say.js";
 import { worded } from "./key_words.js";
-import { counted, spoken } from "./words.js";
+import { counted, length, spoken } from "./words.js";
 
 const FIRST = {
   job: ["title", "length_unit"],
@@ -40,6 +40,8 @@ export class Form {
     this.keeper = keeper;
     this.root = root;
     this.measures = schema.measures;
+    this.sizes = new Map(schema.sizes.map((size) => [size.name, size]));
+    this.usual = schema.usual;
     this.schema = keysByTable(schema.keys);
     this.names = [];
     this.leaves = [];
@@ -105,8 +107,9 @@ export class Form {
 
   sizing(line, k) {
     const given = Object.keys(SIZED).filter((name) => line[name] !== undefined);
-    if (given.length === 1) this.sized.set(k, given[0]);
-    return this.sized.get(k) ?? "size";
+    // while a change is on its way, what was chosen holds, and not what stands in the file
+    if (given.length === 1 && this.keeper.state === "kept") this.sized.set(k, given[0]);
+    return this.sized.get(k) ?? given[0] ?? "size";
   }
 
   show(job) {
@@ -149,9 +152,16 @@ export class Form {
   }
 
   machineKeys(kind) {
-    return this.schema.machine.filter(
-      (key) => !key.only_for || !kind || key.only_for.includes(kind) || valueAt(this.keeper.job.tables, ["machine", key.name]) !== undefined,
-    );
+    const usual = this.usual[kind] ?? {};
+    const told = (key, above) => ({
+      ...key,
+      default: usual[above + key.name] ?? key.default,
+      keys: key.keys?.map((sub) => told(sub, `${key.name}.`)),
+    });
+    const given = (key) => valueAt(this.keeper.job.tables, ["machine", key.name]) !== undefined;
+    return this.schema.machine
+      .filter((key) => !key.only_for || !kind || key.only_for.includes(kind) || given(key))
+      .map((key) => told(key, ""));
   }
 
   // All lines of one list, and the button for another.
@@ -309,10 +319,17 @@ export class Form {
   // A cloth is chosen among those of the order.
   seen(key, path) {
     if (key.name === "length_unit") return { ...key, choose: (unit) => this.changeUnit(unit || "mm") };
+    if (key.name === "size" && path[0] === "caps") return { ...key, told: (name, job) => this.sizeWords(name, job) };
     if (key.name !== "cloth" || path.length < 2) return key;
     const names = (job) => [...new Set((job.tables.cloth ?? []).map((cloth) => cloth.name).filter((name) => typeof name === "string"))];
     const none = (job) => (names(job).length > 1 ? "not given" : "the only one");
     return { ...key, kind: "choice", default: null, needed: false, choicesOf: names, none };
+  }
+
+  sizeWords(name, { tables }) {
+    const size = this.sizes.get(name);
+    const unit = ["cm", "in"].includes(tables.length_unit) ? tables.length_unit : "mm";
+    return size ? `${name}: heads of ${length(size.from_mm, unit)} to ${length(size.to_mm, unit)}` : name;
   }
 
   context(path) {
@@ -323,7 +340,7 @@ export class Form {
         if (key.name === "measures") return (this.measures[style] ?? []).map(measureKey);
         const given = Object.keys(valueAt(this.keeper.job.tables, [...path, key.name]) ?? {});
         const names = [...new Set([...(this.names[path[1]] ?? []), ...given])];
-        return names.map((name) => ({ ...key.of, ...this.seen({ ...key.of, name: key.name === "from" ? "cloth" : name }, [...path, ""]), name, label: undefined }));
+        return names.map((name) => ({ ...key.of, ...this.seen({ ...key.of, name: key.name === "from" ? "cloth" : name }, [...path, ""]), name, label: undefined, help: "" }));
       },
       fresh: (key) => FRESH[key.name] ?? {},
     };

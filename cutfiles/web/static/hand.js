@@ -406,19 +406,26 @@ export class Hand {
     if (!piece) {
       redraw(
         this.bar,
-        make("p", {}, "Choose a piece: click it, tap it, or go to it with Tab and the arrow keys."),
-        make("p", { class: "row" }, this.pinAllButton()),
+        make("p", {}, "To move a piece, choose it: click it, tap it, or go to it with Tab and the arrow keys."),
+        make("p", { class: "row" }, this.pinAllButton(), this.unpinAllButton()),
       );
       return;
     }
-    const parts = [make("p", { class: "held-name" }, make("b", {}, calledOf(piece)), piece.pinned ? " (pinned)" : "", `, ${piece.cap ?? ""}`)];
-    if (refusal) parts.push(make("p", { class: "verdict no" }, make("b", { "aria-hidden": "true" }, "✕ "), refusal));
+    const where = held ? this.place() : piece;
+    const parts = [
+      make(
+        "p",
+        {},
+        make("b", {}, calledOf(piece)),
+        `${piece.pinned ? " (pinned)" : ""}, ${piece.cap}. `,
+        make("span", { class: "soft" }, `Its origin: ${fine(where.x_mm, this.unit)} along, ${fine(where.y_mm, this.unit)} across, turned ${round(where.turn_deg).toFixed(0)}°.`),
+      ),
+    ];
+    if (refusal) parts.push(verdictLine(false, refusal));
     if (held) {
-      const { x_mm, y_mm, turn_deg } = this.place();
-      const words = verdict ? this.told(verdict) : "Looking whether it fits…";
+      const refused = verdict && !verdict.fits;
       parts.push(
-        make("p", { class: verdict && !verdict.fits ? "verdict no" : "verdict yes" }, make("b", { "aria-hidden": "true" }, verdict && !verdict.fits ? "✕ " : verdict ? "✓ " : ""), words),
-        make("p", { class: "soft" }, `Its origin: ${fine(x_mm, this.unit)} along, ${fine(y_mm, this.unit)} across, turned ${turn_deg.toFixed(0)}°.`),
+        verdict ? verdictLine(verdict.fits, this.told(verdict)) : make("p", { class: "verdict" }, "Looking whether it fits…"),
         make(
           "p",
           { class: "row" },
@@ -427,13 +434,9 @@ export class Hand {
           this.arrow("Up", [0, 1]),
           this.arrow("Down", [0, -1]),
           button("Turn it", () => this.turn(), { class: "quiet", id: "hand-turn" }),
-        ),
-        make(
-          "p",
-          { class: "row" },
-          verdict && !verdict.fits && verdict.onlyLoose
-            ? button("Pin it there all the same, and nest the others round it", () => this.pinHere(), { id: "hand-pin-over", class: ask ? "main" : "" })
-            : button("Put it down and pin it", () => this.putDown(), { id: "hand-down", class: "main", disabled: Boolean(verdict && !verdict.fits) }),
+          refused && verdict.onlyLoose
+            ? button("Pin it all the same, and nest the others round it", () => this.pinHere(), { id: "hand-pin-over", class: ask ? "main" : "" })
+            : button("Put it down and pin it", () => this.putDown(), { id: "hand-down", class: "main", disabled: refused }),
           button("Put it back", () => this.back("It is back where it lay."), { id: "hand-back" }),
         ),
       );
@@ -474,4 +477,9 @@ export class Hand {
       ? button("Unpin all of them", () => this.unpinAll(), { class: "quiet", id: "unpin-all" })
       : null;
   }
+}
+
+// Said with a sign and a word, not by colour alone.
+function verdictLine(fits, words) {
+  return make("p", { class: `verdict ${fits ? "yes" : "no"}` }, make("b", { "aria-hidden": "true" }, fits ? "✓ " : "✕ "), words);
 }

@@ -39,7 +39,7 @@ export const KEY_WORDS = {
   },
   caps: {
     style: ["Style", "The kind of cap."],
-    size: ["Size", "By the head it fits: see the pieces."],
+    size: ["Size", "By the head girth that it is made for."],
     head_girth: ["Head girth", "Round the head, above the ears."],
     wearers: ["Wearers", "How many adults: turned into a mix of sizes."],
     women: ["Share of women", "Among the wearers, from 0 to 1."],

@@ -21,7 +21,7 @@ export class Lays {
         { class: "card row nest-form" },
         make("div", { class: "field inline" }, make("label", { for: "seconds" }, "Seconds to search"), this.seconds),
         this.begin,
-        make("details", { class: "inline" }, make("summary", {}, "Begin elsewhere"), make("div", { class: "field inline" }, make("label", { for: "seed" }, "Seed"), this.seed), make("p", { class: "help" }, "Another number begins the search elsewhere, and may find a shorter lay.")),
+        make("details", { class: "inline" }, make("summary", {}, "About the search"), make("p", { class: "help" }, "Ten seconds find a decent lay, a minute or more a shorter one. Another seed begins elsewhere, and may find a shorter one, too."), make("div", { class: "field inline" }, make("label", { for: "seed" }, "Seed"), this.seed)),
       ),
       this.why,
     );
@@ -61,7 +61,7 @@ export class Lays {
     this.far = make("p", { id: "far" });
     this.stop = button("Stop, and keep the best so far", () => this.order("stop"), { id: "stop" });
     this.drop = button("Drop this nest", () => this.order("cancel"), { class: "quiet", id: "drop" });
-    byId("running").append(this.far, this.bar, make("p", { class: "row" }, this.stop, this.drop));
+    byId("running").append(this.far, make("p", { class: "row" }, this.stop, this.drop), this.bar);
   }
 
   async order(what) {
@@ -130,8 +130,9 @@ export class Lays {
     this.why.textContent = errors
       ? `${counted(errors, "thing")} in the order to be mended first.`
       : going
-        ? "It is being nested. You can go on writing the order meanwhile; what you change is for the next nest."
+        ? "You can go on writing the order: what you change now is for the next nest. Pieces can be moved by hand when this one has ended."
         : "";
+    byId("to-take").hidden = going || !results.shown;
     if (going && run.now.lays?.length) this.showLive(run.now);
     else if (results.shown) this.showResult(results.shown);
     else this.showNone(going);
@@ -156,7 +157,7 @@ export class Lays {
         const view = new LayView(lay, {});
         return make("article", { class: "lay-part" }, this.head(lay), make("div", { class: "sheet" }, view.svg));
       });
-      redraw(byId("lay-work"), make("p", { class: "soft" }, "The best lay so far. Pieces can be moved by hand when the nest has ended."), parts);
+      redraw(byId("lay-work"), parts);
     });
   }
 
@@ -175,7 +176,7 @@ export class Lays {
     this.once(signature, () => {
       const parts = result.lays.map((lay) => this.handled(withPins(lay, pins), result.number));
       const newer = stale
-        ? make("p", { class: "stale" }, "The order was changed since this was nested. Nest it again to take the changes in; the cut files below are those of the order as it was.")
+        ? make("p", { class: "stale" }, "The order was changed since this was nested. Nest it again to take the changes in: its cut files are those of the order as it was.")
         : null;
       redraw(byId("lay-work"), newer, parts);
     });

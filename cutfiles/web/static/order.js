@@ -94,6 +94,9 @@ async function open() {
   addEventListener("hashchange", () => showStep(true));
   addEventListener("popstate", () => showStep(false));
   showStep(false);
+  // what scrolls below the top of the page has to know how high that is
+  const top = byId("top");
+  new ResizeObserver(() => document.documentElement.style.setProperty("--top", `${top.offsetHeight}px`)).observe(top);
   const look = async () => {
     await results.look();
     await run.look();

@@ -1,7 +1,7 @@
 // The list of orders, and the ways to a new one.
 
 import { ask } from "./ask.js";
-import { byId, make } from "./build.js";
+import { button, byId, make } from "./build.js";
 import { whenever } from "./words.js";
 
 const STATES = {
@@ -23,6 +23,29 @@ async function begin(toml) {
   }
 }
 
+// Asked twice: there is no way back.
+function throwAway(id, title) {
+  const place = make("span", { class: "row" });
+  const first = button("Throw it away", () => place.replaceChildren(really, keep), { class: "quiet small", "aria-label": `Throw ${title} away` });
+  const keep = button("Keep it", () => {
+    place.replaceChildren(first);
+    first.focus();
+  }, { class: "small" });
+  const really = button("Yes, with all its results", async () => {
+    byId("trouble").textContent = "";
+    try {
+      await ask(`/api/jobs/${encodeURIComponent(id)}`, undefined, "DELETE");
+    } catch (refused) {
+      byId("trouble").textContent = refused.message;
+    }
+    await show();
+    byId("kept-orders").focus();
+  }, { class: "small" });
+  first.addEventListener("click", () => keep.focus());
+  place.append(first);
+  return place;
+}
+
 async function show() {
   const list = byId("orders");
   let orders;
@@ -38,6 +61,7 @@ async function show() {
       {},
       make("a", { href: `/jobs/${encodeURIComponent(id)}` }, title || "An order without a title"),
       make("span", { class: "soft" }, `${STATES[state] ? STATES[state] + ", " : ""}changed ${whenever(changed)}`),
+      throwAway(id, title),
     ),
   );
   list.replaceChildren(...(rows.length ? rows : [make("li", { class: "soft" }, "None yet.")]));

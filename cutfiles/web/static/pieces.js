@@ -124,18 +124,24 @@ export class Pieces {
     const worst = Math.max(0, ...line.walk.map((seam) => Math.abs(seam.worst_error_mm)));
     const [low, high] = line.fit.head_mm;
     const [least, most] = line.fit.goes_round_mm;
-    const rows = line.walk.map((seam) => {
-      const total = (key) => seam.spans.reduce((sum, span) => sum + span[key], 0);
-      return make(
+    // a seam, and below it its stretches from notch to notch
+    const row = (name, sewn, { first_mm, second_mm, ease_mm, error_mm }) =>
+      make(
         "tr",
         {},
-        make("th", { scope: "row" }, seam.seam),
-        make("td", {}, `${seam.first.piece} to ${seam.second.piece}`),
-        make("td", { class: "n" }, `${total("first_mm").toFixed(1)} mm`),
-        make("td", { class: "n" }, `${total("second_mm").toFixed(1)} mm`),
-        make("td", { class: "n" }, `${seam.ease_mm.toFixed(1)} mm`),
-        make("td", { class: "n" }, `${seam.worst_error_mm.toFixed(3)} mm`),
+        name ? make("th", { scope: "row" }, name) : make("td", {}),
+        make("td", {}, sewn),
+        [first_mm, second_mm, ease_mm].map((value) => make("td", { class: "n" }, `${value.toFixed(1)} mm`)),
+        make("td", { class: "n" }, `${error_mm.toFixed(3)} mm`),
       );
+    const rows = line.walk.flatMap((seam) => {
+      const total = (key) => seam.spans.reduce((sum, span) => sum + span[key], 0);
+      const whole = { first_mm: total("first_mm"), second_mm: total("second_mm"), ease_mm: seam.ease_mm, error_mm: seam.worst_error_mm };
+      const spans = seam.spans.length > 1 ? seam.spans : [];
+      return [
+        row(seam.seam, `${seam.first.piece} to ${seam.second.piece}`, whole),
+        ...spans.map((span) => row("", `${(100 * span.from).toFixed(0)} % to ${(100 * span.to).toFixed(0)} %`, span)),
+      ];
     });
     const head = ["Seam", "Sewn", "First edge", "Second edge", "Ease", "Worst error"];
     const walk = make(
@@ -150,7 +156,7 @@ export class Pieces {
       "section",
       { class: "card", "aria-labelledby": id },
       make("h3", { id }, `${line.quantity} × ${line.title}`),
-      make("p", { class: "figures" }, `For heads of ${fine(low, unit)} to ${fine(high, unit)}; goes round ${length(least, unit)} to ${length(most, unit)}; elastic cut to ${fine(line.fit.elastic_cut_mm, unit)}.`),
+      make("p", { class: "figures" }, `For heads of ${length(low, unit)} to ${length(high, unit)}; goes round ${length(least, unit)} to ${length(most, unit)}; elastic cut to ${fine(line.fit.elastic_cut_mm, unit)}.`),
       this.figures(line.pieces, scale),
       walk,
     );
