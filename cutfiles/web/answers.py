@@ -128,6 +128,12 @@ async def _no_call(_request: Request, error: Exception) -> Response:
     return JSONResponse({"findings": finding_rows([finding])}, status_code=error.status_code)
 
 
+async def _no_disk(_request: Request, error: Exception) -> Response:
+    assert isinstance(error, OSError)
+    text = f"the folder of jobs cannot be written: {error.strerror}; see that there is room on it"
+    return JSONResponse({"findings": finding_rows([Finding("output", "error", text)])}, 507)
+
+
 async def _broken(_request: Request, _error: Exception) -> Response:
     text = "the server made a mistake of its own, and says so where it was started; jobs are kept"
     finding = Finding("broken", "error", text)
@@ -138,6 +144,7 @@ HANDLERS: Mapping[Any, Callable[[Request, Exception], Awaitable[Response]]] = {
     RefusedError: _refused,
     CutfilesError: _wrong,
     HTTPException: _no_call,
+    OSError: _no_disk,
     Exception: _broken,
 }
 """How errors are answered: never with a traceback."""

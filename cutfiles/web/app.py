@@ -26,12 +26,13 @@ _PAGES: Final = Environment(loader=PackageLoader("cutfiles.web"), autoescape=Tru
 
 def application(desk: Desk, address: Address) -> Guard:
     """The whole application over a desk, guarded."""
-    app = Starlette(routes=_routes(), exception_handlers=dict(HANDLERS))
+    app = Starlette(routes=routes(), exception_handlers=dict(HANDLERS))
     app.state.desk = desk
     return Guard(app, address)
 
 
-def _routes() -> list[Route]:
+def routes() -> list[Route]:
+    """Every call, and the pages."""
     job = "/api/jobs/{job}"
     return [
         Route("/", _list_page),

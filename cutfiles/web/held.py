@@ -12,15 +12,15 @@ from pathlib import Path
 class Held:
     """A file held by this process until it is let go, or the process ends."""
 
-    def __init__(self, path: Path) -> None:
-        """Take hold of a file, which is made.
+    def __init__(self, path: Path, *, wait_s: float = 0.0) -> None:
+        """Take hold of a file, which is made; so long it may be held by another first.
 
         Raises
         ------
         BlockingIOError
             If another process, or this one, holds it.
         """
-        self._base = sqlite3.connect(path, timeout=0.0, isolation_level=None)
+        self._base = sqlite3.connect(path, timeout=wait_s, isolation_level=None)
         try:
             self._base.execute("begin exclusive")
         except sqlite3.OperationalError as error:

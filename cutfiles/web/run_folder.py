@@ -86,5 +86,5 @@ def _write(path: Path, table: Mapping[str, Any]) -> None:
     """Write a table whole, in one step."""
     number, name = tempfile.mkstemp(prefix=f"{path.name}-", dir=path.parent)
     with os.fdopen(number, "w", encoding="utf-8") as stream:
-        json.dump(table, stream)
+        stream.write(json.dumps(table))
     Path(name).replace(path)

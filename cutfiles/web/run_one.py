@@ -10,8 +10,7 @@ import sys
 import threading
 import time
 import traceback
-from collections.abc import Callable, Sequence
-from dataclasses import asdict
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
 
@@ -21,8 +20,18 @@ from cutfiles.web.run_folder import RunFolder
 _SAY_SECONDS: Final = 0.3
 """How often news is written: often enough for a page that asks twice a second."""
 
+_LOOKED_AT_SECONDS: Final = 5.0
+"""A server that looks whether the run lives holds its file for an instant."""
+
+_REST: Final = 20.0
+"""So many times as long as writing news takes there is none: the search has the rest."""
+
 _LOOK_SECONDS: Final = 0.1
 """How often it is looked whether the run is to end."""
+
+
+_Row = dict[str, Any]
+"""A lay, to be drawn."""
 
 
 class _CancelledError(Exception):
@@ -37,8 +46,8 @@ class _Teller:
         self._table: dict[str, Any] = {
             "state": "nesting", "began": None, "step": 0, "lays": [], "findings": [], "note": "",
         }  # fmt: skip
-        self._news: dict[str, Callable[[], Sequence[Any]]] = {}
-        self._drawn: dict[str, list[dict[str, Any]]] = {}
+        self._news: dict[str, Callable[[], list[_Row]]] = {}
+        self._drawn: dict[str, list[_Row]] = {}
         self._lock = threading.Lock()
         self._over = threading.Event()
         self.is_stopped = False
@@ -47,7 +56,7 @@ class _Teller:
         self._thread = threading.Thread(target=self._watch, daemon=True)
         self._thread.start()
 
-    def hear(self, cloth: str, lays: Callable[[], Sequence[Any]]) -> None:
+    def hear(self, cloth: str, lays: Callable[[], list[_Row]]) -> None:
         """News of a cloth: how its lays look is only worked out when it is written down."""
         with self._lock:
             self._news[cloth] = lays
@@ -68,28 +77,29 @@ class _Teller:
         self.now(state, **{"ended": self._table.get("ended", time.time()), **more})
 
     def _watch(self) -> None:
-        said = time.monotonic()
+        ready = time.monotonic()
         while not self._over.wait(_LOOK_SECONDS):
             self.is_cancelled = self.is_cancelled or self._folder.is_asked("cancel")
             self.is_stopped = self.is_stopped or self.is_cancelled or self._folder.is_asked("stop")
-            if time.monotonic() - said >= _SAY_SECONDS:
+            if time.monotonic() >= ready:
+                began = time.monotonic()
                 self._draw()
-                said = time.monotonic()
+                now = time.monotonic()
+                ready = now + max(_SAY_SECONDS, _REST * (now - began))
 
     def _draw(self) -> None:
         with self._lock:
             news, self._news = self._news, {}
             if not news or self._table["state"] != "nesting":
                 return
-        drawn = {cloth: [asdict(lay) for lay in lays()] for cloth, lays in news.items()}
+        drawn = {cloth: lays() for cloth, lays in news.items()}
         with self._lock:
             if self._table["state"] != "nesting":
                 return
             self._drawn |= drawn
             lays = [lay for of_cloth in self._drawn.values() for lay in of_cloth]
-            for number, lay in enumerate(lays, 1):
-                lay["name"] = f"lay-{number:02d}"
-            self._table |= {"lays": lays, "step": self._table["step"] + 1}
+            named = [{**lay, "name": f"lay-{number:02d}"} for number, lay in enumerate(lays, 1)]
+            self._table |= {"lays": named, "step": self._table["step"] + 1}
             self._say()
 
     def _say(self) -> None:
@@ -99,7 +109,7 @@ class _Teller:
 def main(path: Path) -> None:
     """Do the run of a folder, and say how it ended."""
     folder = RunFolder(path)
-    held = Held(folder.alive)
+    held = Held(folder.alive, wait_s=_LOOKED_AT_SECONDS)
     teller = _Teller(folder)
     try:
         _make(folder, teller)
@@ -116,18 +126,18 @@ def _make(folder: RunFolder, teller: _Teller) -> None:
     from cutfiles.effort import Effort, Progress
     from cutfiles.errors import CutfilesError
     from cutfiles.pipeline.make import make_job
-    from cutfiles.pipeline.shown_lays import shown_lays
+    from cutfiles.pipeline.shown_lays import lay_rows, shown_lays
     from cutfiles.pipeline.store import Store
 
     task = folder.task()
 
     def report(news: Progress) -> None:
-        teller.hear(news.cloth, news.lays)
+        teller.hear(news.cloth, lambda: lay_rows(news.lays()))
 
     def found(lays: Any) -> None:
         if teller.is_cancelled:
             raise _CancelledError
-        teller.now("writing", ended=time.time(), lays=[asdict(lay) for lay in shown_lays(lays)])
+        teller.now("writing", ended=time.time(), lays=lay_rows(shown_lays(lays)))
 
     effort = Effort(task["seconds"], task["seed"], lambda: teller.is_stopped, report)
     if not task["anew"]:

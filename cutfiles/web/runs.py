@@ -62,8 +62,16 @@ class Runs:
             home = self._folder / kept.id
             drawings = (home / name for name in sorted(self._index.drawings(kept.id)))
             task = {"seconds": seconds, "seed": seed, "anew": anew}
-            self.folder_of(run).prepare(kept.toml, drawings, task)
+            try:
+                self.folder_of(run).prepare(kept.toml, drawings, task)
+            except OSError as error:
+                self._fail(run, error)
+                raise
         return number
+
+    def _fail(self, run: KeptRun, error: OSError) -> None:
+        note = f"the run could not be started: {error.strerror}; see that there is room on the disk"
+        self._index.set_run(run.job, run.number, "failed", note)
 
     def stop(self, run: KeptRun) -> None:
         """End the search of a run with its best; one that only waits is dropped."""
@@ -161,14 +169,18 @@ class Runs:
     def _launch(self, run: KeptRun) -> None:
         folder = self.folder_of(run)
         command = [sys.executable, "-m", "cutfiles.web.run_one", str(folder.path)]
-        with folder.log.open("ab") as log:
-            self._process = subprocess.Popen(
-                command,
-                stdin=subprocess.DEVNULL,
-                stdout=log,
-                stderr=log,
-                start_new_session=True,  # Ctrl-C is for the server, which stops the run
-            )
+        try:
+            with folder.log.open("ab") as log:
+                self._process = subprocess.Popen(
+                    command,
+                    stdin=subprocess.DEVNULL,
+                    stdout=log,
+                    stderr=log,
+                    start_new_session=True,  # Ctrl-C is for the server, which stops the run
+                )
+        except OSError as error:
+            self._fail(run, error)
+            return
         self._index.set_run(run.job, run.number, "nesting")
 
     def shown(self, run: KeptRun, seen: int) -> Mapping[str, Any]:

@@ -50,6 +50,15 @@ def changed(page: Page, job: str, *changes: dict[str, Any]) -> dict[str, Any]:
     return table
 
 
+def with_panels(page: Any, toml: str) -> tuple[str, str]:
+    """A job with three panels more, which are quickly cut, and the name of their drawing."""
+    job = new_job(page, toml)
+    drawing = page.post(f"{job}/files", files={"file": ("a.svg", SVG)}).json()["name"]
+    row = {"file": drawing, "quantity": 3, "grain_deg": 0}
+    assert changed(page, job, {"path": ["panels"], "append": row})["findings"] == []
+    return job, drawing
+
+
 def refusal(answer: Answer, status: int) -> dict[str, Any]:
     """The only finding of a call that was refused so."""
     assert answer.status_code == status, answer.json()

@@ -249,6 +249,12 @@ def test_usual_values_are_those_of_a_machine_that_says_nothing(page: TestClient)
     assert form["sizes"][4] == {"name": "M", "from_mm": 554.0, "to_mm": 576.0}
 
 
+def test_a_title_is_text_on_the_page(page: TestClient) -> None:
+    job = new_job(page, 'title = "<script>alert(1)</script>"\n')
+    for url in (job.removeprefix("/api"), "/"):
+        assert "<script>alert" not in page.get(url).text
+
+
 def test_a_job_is_thrown_away_with_all_that_it_had(page: TestClient, desk: Desk) -> None:
     job, other = new_job(page, SMALL_JOB), new_job(page, SMALL_JOB)
     page.post(f"{job}/files", files={"file": ("a.svg", SVG)})

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import asdict
 from typing import Any
 
 import pytest
@@ -13,7 +12,7 @@ from starlette.testclient import TestClient
 
 from cutfiles.effort import Effort
 from cutfiles.pipeline.make import make_job
-from cutfiles.pipeline.shown_lays import shown_lays
+from cutfiles.pipeline.shown_lays import lay_rows, shown_lays
 from cutfiles.web.desk import Desk
 from tests.conftest import SMALL_JOB
 from tests.web.page import changed, new_job, refusal
@@ -28,7 +27,7 @@ def lays(tmp_path_factory: pytest.TempPathFactory) -> list[Lay]:
     folder = tmp_path_factory.mktemp("two caps")
     (folder / "job.toml").write_text(TWO_CAPS, encoding="utf-8")
     made = make_job(folder / "job.toml", folder / "out", Effort(0.0, 1))
-    return [asdict(lay) for lay in shown_lays(made.lays)]
+    return lay_rows(shown_lays(made.lays))
 
 
 @pytest.fixture

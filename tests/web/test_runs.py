@@ -5,11 +5,13 @@ from __future__ import annotations
 
 import io
 import os
+import shutil
 import signal
 import time
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pyogrio
 import pytest
@@ -20,10 +22,14 @@ from cutfiles.pipeline.check import check_path
 from cutfiles.web.desk import Desk
 from cutfiles.web.held import Held, is_held
 from cutfiles.web.index import GOING_ON
+from cutfiles.web.run_folder import RunFolder
+from cutfiles.web.run_one import main
 from cutfiles.web.runs import Runs
 from tests.conftest import LASER, ONE_CLOTH, SMALL_JOB
-from tests.web.page import SVG, changed, nest, new_job, refusal, run_in
+from tests.web.page import nest, new_job, refusal, run_in, with_panels
 
+Table = dict[str, Any]
+ENDS = ("done", "stopped", "failed", "cancelled")
 LONG = 120.0
 """Seconds of a search that only ends because somebody ends it."""
 
@@ -45,15 +51,6 @@ def of_job(desk: Desk, job: str) -> tuple[Path, int]:
     process = desk.runs._process
     assert process is not None
     return desk.runs.folder_of(run).path, process.pid
-
-
-def with_panels(page: TestClient, toml: str) -> tuple[str, str]:
-    """A job with three panels more, which are quickly cut, and the name of their drawing."""
-    job = new_job(page, toml)
-    drawing = page.post(f"{job}/files", files={"file": ("a.svg", SVG)}).json()["name"]
-    row = {"file": drawing, "quantity": 3, "grain_deg": 0}
-    assert changed(page, job, {"path": ["panels"], "append": row})["findings"] == []
-    return job, drawing
 
 
 @pytest.mark.usefixtures("going")
@@ -146,27 +143,66 @@ def test_the_line_a_process_that_dies_and_one_that_is_stopped(
     refusal(page.post(f"{third}/stop", json={}), 409)
 
 
-def test_a_run_that_is_dropped_leaves_nothing(page: TestClient, going: Desk) -> None:
-    job, _ = with_panels(page, ONE_CLOTH + LASER)
+def run_here(page: TestClient, desk: Desk, job: str, *asked: str) -> tuple[RunFolder, Table]:
+    """What the process of a run does, done in this one, and the run after it; what a page asks
+    for meanwhile is asked for beforehand."""
     nest(page, job, LONG)
-    run_in(page, job, ("nesting",), lays=True)
-    folder, _ = of_job(going, job)
-    page.post(f"{job}/cancel", json={})
-    run = run_in(page, job, ("cancelled",))
-    assert (run["lays"], page.get(f"{job}/results").json()) == ([], [])
-    assert not (folder / "out").exists()
+    run = desk.index.last_run(job.rpartition("/")[2])
+    assert run is not None
+    desk.index.set_run(run.job, run.number, "nesting")
+    folder = desk.runs.folder_of(run)
+    for what in asked:
+        assert page.post(f"{job}/{what}", json={}).status_code == 200
+    main(folder.path)
+    desk.runs.start()
+    shown = run_in(page, job, ENDS)
+    desk.runs.close()
+    return folder, shown
+
+
+def test_a_run_that_is_dropped_leaves_nothing(page: TestClient, desk: Desk) -> None:
+    job, _ = with_panels(page, ONE_CLOTH + LASER)
+    folder, run = run_here(page, desk, job, "cancel")
+    assert (run["state"], run["lays"]) == ("cancelled", [])
+    assert page.get(f"{job}/results").json() == []
+    assert not folder.out.exists()
     assert page.get(job).json()["revision"] == 2
 
 
-def test_a_job_that_cannot_be_nested_says_why(page: TestClient, going: Desk) -> None:
+def test_a_run_that_is_stopped_at_once_leaves_what_there_is(page: TestClient, desk: Desk) -> None:
+    job, _ = with_panels(page, ONE_CLOTH + LASER)
+    _, run = run_here(page, desk, job, "stop")
+    assert run["state"] == "stopped"
+    assert run["seconds"] < LONG
+    assert len(page.get(f"{job}/results").json()) == 1
+
+
+def test_a_job_that_cannot_be_nested_says_why(page: TestClient, desk: Desk) -> None:
     """What only comes out when pieces are laid: the band is wider than the cloth."""
     job = new_job(page, SMALL_JOB.replace("1117.6", "400"))
-    nest(page, job, 1.0)
-    run = run_in(page, job, ("failed",))
+    _, run = run_here(page, desk, job)
+    assert run["state"] == "failed"
     assert [finding["code"] for finding in run["findings"]] == ["too-wide"]
     assert page.get(f"{job}/results").json() == []
-    folder = going.runs.folder_of(going.index.runs(job.rpartition("/")[2])[0])
-    assert folder.log.read_text(encoding="utf-8") == ""
+
+
+def test_a_mistake_of_our_own_is_told_and_the_job_kept(
+    page: TestClient,
+    desk: Desk,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    def broken(*_: object) -> None:
+        raise RuntimeError("deep inside")
+
+    monkeypatch.setattr("cutfiles.pipeline.make.make_job", broken)
+    job = new_job(page, SMALL_JOB)
+    _, run = run_here(page, desk, job)
+    assert run["state"] == "failed"
+    assert "mistake of its own" in run["note"]
+    assert "deep inside" not in run["note"]
+    assert "deep inside" in capsys.readouterr().err  # which goes to the run's log
+    assert page.get(job).json()["toml"] == SMALL_JOB
 
 
 def test_a_job_that_is_wrong_is_not_put_in_the_line(page: TestClient, desk: Desk) -> None:
@@ -213,6 +249,20 @@ def test_a_run_that_goes_on_without_its_server_is_waited_for(page: TestClient, d
     folder.say({"state": "done", "began": 0.0, "step": 3, "lays": [], "findings": []})
     held.let_go()
     run_in(page, job, ("done",))
+    desk.runs.close()
+
+
+def test_a_run_that_cannot_be_started_blocks_no_other(page: TestClient, desk: Desk) -> None:
+    job, other = new_job(page, SMALL_JOB), new_job(page, SMALL_JOB)
+    name = job.rpartition("/")[2]
+    (desk.folder / name / "run-0001").write_text("in the way")
+    answer = page.post(f"{job}/nest", json={"revision": 1, "seconds": 1, "seed": 1})
+    assert "cannot be written: File exists" in refusal(answer, 507)["text"]
+    assert "could not be started" in page.get(f"{job}/run").json()["note"]
+    nest(page, other, LONG)
+    shutil.rmtree(desk.folder / other.rpartition("/")[2] / "run-0001")
+    desk.runs.start()
+    assert "No such file" in run_in(page, other, ("failed",))["note"]
     desk.runs.close()
 
 

@@ -13,29 +13,25 @@ from pathlib import Path
 
 import httpx2
 import pytest
+import uvicorn
 
 from cutfiles.pipeline.check import check_path
 from cutfiles.web.index import Index
 from tests.cli.program import cutfiles
-from tests.conftest import SMALL_JOB
-from tests.web.page import nest, new_job, run_in
+from tests.conftest import LASER, ONE_CLOTH
+from tests.web.page import nest, run_in, with_panels
 
 Server = subprocess.Popen[str]
 
 
 @contextmanager
-def served(folder: Path, *words: str) -> Iterator[tuple[Server, str]]:
+def served(folder: Path) -> Iterator[tuple[Server, str]]:
     """A server on a free port, and its address as it says it; killed if it is still there."""
     command = [sys.executable, "-m", "cutfiles", "serve", "--port", "0", "--folder", str(folder)]
-    server = subprocess.Popen(
-        [*command, *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-    )
+    server = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     try:
         assert server.stdout is not None
-        line = server.stdout.readline()
-        if line.startswith("Caution"):
-            line = server.stdout.readline()
-        yield server, line.partition("/ ")[0]
+        yield server, server.stdout.readline().partition("/ ")[0]
     finally:
         server.kill()
         server.communicate()
@@ -57,7 +53,7 @@ def test_a_run_outlives_its_server_and_ends_with_the_next(tmp_path: Path) -> Non
     with served(folder) as (server, address):
         assert address.startswith("http://127.0.0.1:")
         page = browser(address)
-        job = new_job(page, SMALL_JOB)
+        job, _ = with_panels(page, ONE_CLOTH + LASER)
         nest(page, job, 120.0)
         run_in(page, job, ("nesting",), lays=True)
         refused = cutfiles("serve", "--port", "0", "--folder", folder)
@@ -68,7 +64,7 @@ def test_a_run_outlives_its_server_and_ends_with_the_next(tmp_path: Path) -> Non
     with served(folder) as (server, address):
         page = browser(address)
         assert run_in(page, job, ("nesting",), lays=True)["run"] == 1
-        assert page.get(job).json()["toml"] == SMALL_JOB
+        assert page.get(job).json()["revision"] == 2
         answer = page.get("/api/jobs", headers={"host": "evil.example"})
         assert answer.status_code == 421
         assert "server" not in answer.headers
@@ -82,16 +78,15 @@ def test_a_run_outlives_its_server_and_ends_with_the_next(tmp_path: Path) -> Non
     assert [f for f in check_path(out).findings if f.severity == "error"] == []
 
 
-def test_another_address_is_served_with_a_caution(tmp_path: Path) -> None:
-    command = [sys.executable, "-m", "cutfiles", "serve", "--port", "0", "--host", "0.0.0.0"]
-    with subprocess.Popen(
-        [*command, "--folder", str(tmp_path)], stdout=subprocess.PIPE, text=True
-    ) as server:
-        assert server.stdout is not None
-        assert "there is no password" in server.stdout.readline()
-        port = server.stdout.readline().partition("/ ")[0].rpartition(":")[2]
-        assert httpx2.get(f"http://127.0.0.1:{port}/").status_code == 200
-        server.send_signal(signal.SIGINT)
+def test_another_address_is_served_with_a_caution(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(uvicorn.Server, "run", lambda *_, **__: None)
+    for host, is_told in (("0.0.0.0", True), ("127.0.0.1", False), ("localhost", False)):
+        run = cutfiles("serve", "--host", host, "--port", "0", "--folder", tmp_path)
+        assert run.returncode == 0, run.stderr
+        assert ("there is no password" in run.stdout) == is_told
+        assert f"http://{host}:" in run.stdout
 
 
 def test_without_the_extra_it_says_how_to_get_it(monkeypatch: pytest.MonkeyPatch) -> None:
