@@ -21,6 +21,7 @@ from playwright.sync_api import Page, expect
 HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE.parents[1]))
 
+from cutfiles.pipeline.store import FOLDER_VARIABLE  # noqa: E402
 from tests.browser.chromium import chromium  # noqa: E402
 
 NEST_MS = 120_000
@@ -31,7 +32,7 @@ def served() -> Iterator[str]:
     """The address of a server with a folder of its own."""
     with tempfile.TemporaryDirectory() as folder:
         command = [sys.executable, "-m", "cutfiles", "serve", "--port", "0", "--folder", folder]
-        env = {**os.environ, "PYTHONPATH": str(HERE.parents[1])}
+        env = {**os.environ, FOLDER_VARIABLE: folder, "PYTHONPATH": str(HERE.parents[1])}
         with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=env) as server:
             assert server.stdout is not None
             found = re.search(r"http://\S+", server.stdout.readline())
@@ -74,13 +75,14 @@ def tour(page: Page) -> None:
     expect(page.locator("#running")).to_be_hidden(timeout=NEST_MS)
     expect(page.get_by_role("heading", name="Result 1")).to_be_visible()
     photograph(page, "page-lay")
-    places = [
-        page.locator(f'[data-piece="cap-{cap:03}-crown"][role=button] > path').first.bounding_box()
-        for cap in (1, 2)
-    ]
-    (x, y), (to_x, to_y) = (
-        (b["x"] + b["width"] / 2, b["y"] + b["height"] / 2) for b in places if b
-    )
+    crowns = page.locator('[data-piece$="-crown"][role=button] > path:first-of-type')
+    boxes = [box for crown in crowns.all() if (box := crown.bounding_box())]
+    cloth = page.locator("svg.lay .cloth").bounding_box()
+    assert cloth
+    heart = cloth["y"] + cloth["height"] / 2
+    middles = [(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2) for box in boxes]
+    middles.sort(key=lambda middle: abs(middle[1] - heart))
+    (to_x, to_y), *_, (x, y) = middles
     page.mouse.move(x, y)
     page.mouse.down()
     page.mouse.move(to_x + 25, to_y - 15, steps=8)

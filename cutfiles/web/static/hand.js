@@ -124,13 +124,15 @@ export class Hand {
     this.hold(this.atEdge(held));
   }
 
-  // A hand is not as exact as a nest: near an edge of the cloth a dragged piece is laid to where pieces lie there.
+  // A hand is not as exact as a nest: a dragged piece stays on the cloth, and near an edge of it, it is laid to
+  // where pieces lie there.
   atEdge(held) {
     const { x0, y0, y1 } = boundsOf(this.outline(held));
-    const near = (off) => (Math.abs(off) < SNAP_MM ? off : 0);
-    const dx = near(this.edges.x0 - x0);
-    const dy = near(this.edges.y0 - y0) || near(this.edges.y1 - y1);
-    return { ...held, dx: held.dx + dx, dy: held.dy + dy };
+    const inside = (off) => (off > -SNAP_MM ? off : 0);
+    const right = inside(this.edges.x0 - x0);
+    const up = inside(this.edges.y0 - y0);
+    const down = inside(y1 - this.edges.y1);
+    return { ...held, dx: held.dx + right, dy: held.dy + (up || -down) };
   }
 
   async release() {
