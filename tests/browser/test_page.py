@@ -406,6 +406,7 @@ def test_by_keys_alone(watched: Callable[..., BrowserContext], site: str) -> Non
 
     # it turns as its grain allows, and Escape lays it back
     page.keyboard.press("r")
+    expect(taken_up).to_have_count(1)
     expect(page.locator(".hand")).to_contain_text(re.compile(r"turned (0|180)°"))
     page.keyboard.press("Escape")
     expect(page.locator("#said")).to_contain_text("It is back")

@@ -79,6 +79,7 @@ export class Hand {
 
   choose(id) {
     if (this.chosen === id) return;
+    this.turning = null;
     if (this.held) this.back();
     this.view.groups.get(this.chosen)?.classList.remove("chosen");
     this.view.groups.get(this.chosen)?.setAttribute("tabindex", "-1");
@@ -166,6 +167,7 @@ export class Hand {
   }
 
   escape() {
+    this.turning = null;
     if (this.held) this.back("It is back where it lay.");
   }
 
@@ -194,8 +196,11 @@ export class Hand {
   async turn() {
     const held = this.held ?? { dx: 0, dy: 0, turn: 0 };
     const now = round(this.piece.turn_deg + held.turn);
+    const asked = Symbol("turn");
+    this.turning = asked;
     for (let on = TURN_DEG; on < 360; on += TURN_DEG) {
       const { turn_deg } = await this.trial({ ...this.place(held), turn_deg: round(now + on) });
+      if (this.turning !== asked) return; // put back, or another piece chosen, meanwhile
       if (Math.abs(round(turn_deg - now + 180) - 180) > 0.01) {
         this.hold({ ...held, turn: held.turn + turn_deg - now });
         return;
