@@ -79,6 +79,7 @@ export class Hand {
 
   choose(id) {
     if (this.chosen === id) return;
+    this.turning = null;
     if (this.held) this.back();
     this.view.groups.get(this.chosen)?.classList.remove("chosen");
     this.view.groups.get(this.chosen)?.setAttribute("tabindex", "-1");
@@ -124,13 +125,15 @@ export class Hand {
     this.hold(this.atEdge(held));
   }
 
-  // A hand is not as exact as a nest: near an edge of the cloth a dragged piece is laid to where pieces lie there.
+  // A hand is not as exact as a nest: a dragged piece stays on the cloth, and near an edge of it, it is laid to
+  // where pieces lie there.
   atEdge(held) {
     const { x0, y0, y1 } = boundsOf(this.outline(held));
-    const near = (off) => (Math.abs(off) < SNAP_MM ? off : 0);
-    const dx = near(this.edges.x0 - x0);
-    const dy = near(this.edges.y0 - y0) || near(this.edges.y1 - y1);
-    return { ...held, dx: held.dx + dx, dy: held.dy + dy };
+    const inside = (off) => (off > -SNAP_MM ? off : 0);
+    const right = inside(this.edges.x0 - x0);
+    const up = inside(this.edges.y0 - y0);
+    const down = inside(y1 - this.edges.y1);
+    return { ...held, dx: held.dx + right, dy: held.dy + (up || -down) };
   }
 
   async release() {
@@ -164,6 +167,7 @@ export class Hand {
   }
 
   escape() {
+    this.turning = null;
     if (this.held) this.back("It is back where it lay.");
   }
 
@@ -192,8 +196,11 @@ export class Hand {
   async turn() {
     const held = this.held ?? { dx: 0, dy: 0, turn: 0 };
     const now = round(this.piece.turn_deg + held.turn);
+    const asked = Symbol("turn");
+    this.turning = asked;
     for (let on = TURN_DEG; on < 360; on += TURN_DEG) {
       const { turn_deg } = await this.trial({ ...this.place(held), turn_deg: round(now + on) });
+      if (this.turning !== asked) return; // put back, or another piece chosen, meanwhile
       if (Math.abs(round(turn_deg - now + 180) - 180) > 0.01) {
         this.hold({ ...held, turn: held.turn + turn_deg - now });
         return;
