@@ -26,7 +26,7 @@ from cutfiles.preview.colours import contrast, on_both_grounds
 from cutfiles.preview.lay import PIECE_ROLES
 from cutfiles.preview.lay_data import NEAR_MM, lay_table, neighbours
 from cutfiles.preview.page import in_script, preview_html
-from cutfiles.preview.path_data import STEPS_PER_MM, path_data
+from cutfiles.preview.path_data import SCREEN_MM, STEPS_PER_MM, path_data
 from cutfiles.preview.picture import lay_svg
 from cutfiles.preview.png import LONGEST_PX, MOST_PX_PER_MM, lay_png
 from tests.small_lay import CLOTH, small_lay, tie_backs
@@ -238,6 +238,34 @@ def test_path_data_are_the_points() -> None:
 def test_path_data_leave_out_steps_of_no_length() -> None:
     assert path_data(np.array([[0, 0], [0.001, 0], [1, 0]]), closed=False) == "M0 0l100 0"
     assert path_data(np.array([[2, 3], [2.001, 3]]), closed=False) == "M200 300"
+
+
+def test_the_picture_shows_the_lines_that_were_read(caps: Example) -> None:
+    drawn = Parsed(lay_svg(caps.shown).encode())
+    data: dict[str, list[str]] = {}
+    role = ""
+    for tag, attrs in drawn.tags:
+        if tag == "g" and str(attrs.get("class", "")).startswith("role-"):
+            role = str(attrs["class"]).split()[0].removeprefix("role-")
+        if tag == "path" and "data-p" in attrs:
+            data.setdefault(role, []).append(str(attrs["d"]))
+    for kind in ("outline", "stitch", "notch", "grain"):
+        # svgpathtools reads them, shapely measures how far they are from what GDAL has read
+        paths = [
+            svgpathtools.parse_path(d) for text in data[kind] for d in re.findall("M[^M]*", text)
+        ]
+        shown = shapely.MultiLineString(
+            [
+                [
+                    (p.real / STEPS_PER_MM, p.imag / STEPS_PER_MM)
+                    for p in (path[0].start, *(s.end for s in path))
+                ]
+                for path in paths
+            ]
+        )
+        read = shapely.MultiLineString([line.points for _, line in caps.shown.lines[kind]])
+        assert len(shown.geoms) == len(read.geoms)
+        assert shown.hausdorff_distance(read) < SCREEN_MM + 1.0 / STEPS_PER_MM
 
 
 def test_the_picture_shows_what_lies_beside_the_lay(tmp_path: Path) -> None:
