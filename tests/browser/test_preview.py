@@ -190,7 +190,9 @@ def test_a_piece_is_chosen_and_told(page: Page, made: Made) -> None:
     expect(page.locator(".chosen")).to_have_count(0)
     page.locator(".pick").select_option("3")
     expect(page.locator(".chosen")).to_have_attribute("data-p", "3")
-    card.get_by_role("button").first.click()
+    card.get_by_role("button").first.focus()
+    page.keyboard.press("Enter")
+    expect(card).to_be_focused()
     expect(page.locator(".chosen")).not_to_have_attribute("data-p", "3")
 
 
