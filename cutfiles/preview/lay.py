@@ -10,17 +10,13 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Final
 
-import shapely
 from shapely.geometry import Polygon
 
 from cutfiles.cuts.plan import CutPlan, Role
-from cutfiles.verdict.drawing import Array, ReadDrawing, ReadLine
+from cutfiles.verdict.drawing import ReadDrawing, ReadLine
 
 PIECE_ROLES: Final[tuple[Role, ...]] = ("stitch", "grain", "label", "notch", "inner", "outline")
 """Roles whose lines belong to pieces, in the order in which they are drawn over each other."""
-
-_SCREEN_MM = 0.02
-"""How far a line may be off on a screen: at 10 pixels a millimetre, a fifth of one."""
 
 
 @dataclass(frozen=True)
@@ -76,8 +72,3 @@ class PreviewLay:
     def outlines(self) -> tuple[Polygon, ...]:
         """Of the pieces, as written: half a kerf outside their cut lines."""
         return tuple(Polygon(line.points) for _, line in self.lines["outline"])
-
-
-def on_screen(line: ReadLine) -> Array:
-    """The points of a line as few as a screen needs; a closed one still repeats its first."""
-    return shapely.get_coordinates(shapely.LineString(line.points).simplify(_SCREEN_MM))

@@ -12,8 +12,8 @@ from html import escape
 from typing import Final
 
 from cutfiles.cuts.plan import Role
-from cutfiles.preview.lay import PIECE_ROLES, PreviewLay, on_screen
-from cutfiles.preview.path_data import STEPS_PER_MM, path_data
+from cutfiles.preview.lay import PIECE_ROLES, PreviewLay
+from cutfiles.preview.path_data import STEPS_PER_MM, screen_data
 from cutfiles.verdict.drawing import ReadLine
 
 _MARGIN_MM = 12.0
@@ -123,8 +123,9 @@ def _piece_paths(lay: PreviewLay, role: Role) -> Iterator[str]:
     cutting. An outline says whose it is when it is pointed at."""
     order = {row["id"]: number for number, row in enumerate(lay.pieces)}
     by_piece: dict[int, list[str]] = {}
-    for piece_id, line in lay.lines[role]:
-        data = path_data(on_screen(line), closed=line.is_closed)
+    lines = lay.lines[role]
+    every = screen_data([line for _, line in lines])
+    for (piece_id, _), data in zip(lines, every, strict=True):
         by_piece.setdefault(order[piece_id], []).append(data)
     for number in sorted(by_piece):
         path = f'<path data-p="{number}" d="{"".join(by_piece[number])}"'

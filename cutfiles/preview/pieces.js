@@ -12,6 +12,7 @@ export class Pieces {
     this.list = section.querySelector(".pick");
     this.hint = this.card.firstElementChild;
     this.outlines = [...section.querySelectorAll(".stage .role-outline [data-p]")];
+    this.card.tabIndex = -1;
     this.chosen = null;
     this.pointed = null;
     lay.pieces.forEach((piece, number) => this.list.append(new Option(this.nameOf(number), number)));
@@ -96,7 +97,10 @@ export class Pieces {
       const row = document.createElement("li");
       const go = told("button", this.nameOf(other));
       go.type = "button";
-      go.addEventListener("click", () => this.choose(other));
+      go.addEventListener("click", () => {
+        this.choose(other);
+        this.card.focus(); // the button is gone
+      });
       row.append(told("span", `${asLength(gap, this.lay)} to `), go);
       gaps.append(row);
     }

@@ -168,8 +168,8 @@ export class Playback {
     const number = `step ${this.done + 1} of ${this.steps.length}`;
     if (into < step.advance) return `${number}, the cloth is moved on under the ${this.lay.tool}`;
     const isOnWay = into < step.advance + step.travel;
-    const verb = isOnWay ? `${this.lay.tool} lifted, on the way to ${whose}` : `${DOING[step.role]} ${whose}`;
-    return `${number}, ${verb}`;
+    const doing = isOnWay ? "lifted, on the way to" : DOING[step.role];
+    return `${number}, ${this.lay.tool}: ${doing} ${whose}`;
   }
 }
 

@@ -52,7 +52,7 @@ def lay_picture(job: Path, picture: str, work: Path) -> None:
     whole = Image.new("RGB", (parts[0].width, sum(part.height for part in parts)))
     for number, part in enumerate(parts):
         whole.paste(part, (0, sum(before.height for before in parts[:number])))
-    whole.quantize(64).save(HERE / f"{picture}.png", optimize=True)
+    save(whole, picture)
 
 
 def preview_pictures(made: Path) -> None:
@@ -74,8 +74,13 @@ def preview_pictures(made: Path) -> None:
             page.locator(".clock").evaluate(PLAYED)
             page.wait_for_timeout(400)
             shot = page.screenshot(full_page=True)
-            picture = Image.open(io.BytesIO(shot)).convert("RGB").quantize(64)
-            picture.save(HERE / f"{name}.png", optimize=True)
+            save(Image.open(io.BytesIO(shot)).convert("RGB"), name)
+
+
+def save(picture: Image.Image, name: str) -> None:
+    """As a file of few colours, rare ones kept."""
+    few = picture.quantize(128, Image.Quantize.MAXCOVERAGE, kmeans=3, dither=Image.Dither.NONE)
+    few.save(HERE / f"{name}.png", optimize=True)
 
 
 PLAYED = "(clock) => { clock.value = 0.8 * clock.max; clock.dispatchEvent(new Event('input')); }"

@@ -64,9 +64,18 @@ def box_of(page: Page, selector: str) -> dict[str, float]:
     return {key: float(value) for key, value in found.items()}
 
 
+AT_REST = """
+() => new Promise((done) => {
+  const sheet = document.querySelector(".sheet");
+  const look = () => (sheet.style.transform === "none" ? done() : requestAnimationFrame(look));
+  requestAnimationFrame(() => requestAnimationFrame(look));
+})
+"""
+
+
 def settled(page: Page) -> dict[str, float]:
     """Where the first outline is on the screen, the picture at rest."""
-    page.wait_for_timeout(260)
+    page.evaluate(AT_REST)
     return box_of(page, ".role-outline [data-p='0']")
 
 
@@ -181,7 +190,9 @@ def test_a_piece_is_chosen_and_told(page: Page, made: Made) -> None:
     expect(page.locator(".chosen")).to_have_count(0)
     page.locator(".pick").select_option("3")
     expect(page.locator(".chosen")).to_have_attribute("data-p", "3")
-    card.get_by_role("button").first.click()
+    card.get_by_role("button").first.focus()
+    page.keyboard.press("Enter")
+    expect(card).to_be_focused()
     expect(page.locator(".chosen")).not_to_have_attribute("data-p", "3")
 
 
@@ -224,6 +235,7 @@ def test_the_cutting_is_played(page: Page, made: Made) -> None:
     expect(page.locator(".role-way path:not(.done):not(.travel)")).to_have_count(0)
     page.keyboard.press("Home")
     expect(page.locator(".role-way .done")).to_have_count(0)
+    page.get_by_label("Speed").select_option("1")
     page.get_by_role("button", name="Play the cutting").click()
     expect(page.locator(".now")).to_contain_text("step")
     page.get_by_role("button", name="Pause").click()
@@ -317,8 +329,8 @@ def test_the_outlines_on_the_screen_are_those_of_the_lay(page: Page, made: Made)
     shown = page.evaluate(
         """() => [...document.querySelectorAll(".stage .role-outline [data-p]")].map((path) => {
           const long = path.getTotalLength(), points = [];
-          for (let k = 0; k < 2000; k += 1) {
-            const { x, y } = path.getPointAtLength((k / 2000) * long);
+          for (let k = 0; k < 600; k += 1) {
+            const { x, y } = path.getPointAtLength((k / 600) * long);
             points.push([x / 100, y / 100]);
           }
           return points;

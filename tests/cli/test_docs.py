@@ -44,6 +44,8 @@ from cutfiles.paper.sheet import OVERLAP_MM, PAPERS
 from cutfiles.pieces.bias import join_loss
 from cutfiles.pieces.tie_back import crown_pleats, draft_tie_back, tie_back_for, tie_back_with
 from cutfiles.pipeline.make import make_job
+from cutfiles.preview.lay_data import MOST_NEIGHBOURS, NEAR_MM
+from cutfiles.preview.png import LONGEST_PX, MOST_PX_PER_MM
 from cutfiles.tolerances import MIRROR_MM, PAST_FOLD_MM
 from tests.cli.program import Run, cutfiles, cutfiles_alone
 from tests.conftest import ONE_CAP, ONE_CLOTH, ROOT
@@ -106,6 +108,19 @@ def test_the_guide_to_the_sheets_runs(follow: Follow, tmp_path: Path) -> None:
     with (tmp_path / "caps-out" / "pieces.csv").open(encoding="utf-8", newline="") as stream:
         bundles = [row["bundle"] for row in csv.DictReader(stream)]
     assert bundles.count("lay-01-b02") == 20
+
+
+def test_the_guide_to_looking_runs(follow: Follow, tmp_path: Path) -> None:
+    page = ROOT / "docs" / "how-to" / "look-before-you-cut.md"
+    made, shown = follow(commands_of(page))
+    assert made.stdout
+    assert (tmp_path / "caps-out" / "lay-01.png").is_file()
+    assert "crown, tie-back M: " in shown.stdout
+    text = page.read_text("utf-8")
+    assert f"up to {LONGEST_PX} pixels wide" in text
+    output = (ROOT / "docs" / "reference" / "output.md").read_text("utf-8")
+    assert f"{MOST_PX_PER_MM:g} pixels a millimetre, or {LONGEST_PX} on the longer" in output
+    assert f"up to {MOST_NEIGHBOURS} pieces within {NEAR_MM:g} mm" in output
 
 
 def test_the_evening_runs(follow: Follow, tmp_path: Path) -> None:

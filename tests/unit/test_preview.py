@@ -26,7 +26,7 @@ from cutfiles.preview.colours import contrast, on_both_grounds
 from cutfiles.preview.lay import PIECE_ROLES
 from cutfiles.preview.lay_data import NEAR_MM, lay_table, neighbours
 from cutfiles.preview.page import in_script, preview_html
-from cutfiles.preview.path_data import STEPS_PER_MM, path_data
+from cutfiles.preview.path_data import SCREEN_MM, STEPS_PER_MM, path_data
 from cutfiles.preview.picture import lay_svg
 from cutfiles.preview.png import LONGEST_PX, MOST_PX_PER_MM, lay_png
 from tests.small_lay import CLOTH, small_lay, tie_backs
@@ -241,6 +241,34 @@ def test_path_data_leave_out_steps_of_no_length() -> None:
     assert path_data(np.array([[2, 3], [2.001, 3]]), closed=False) == "M200 300"
 
 
+def test_the_picture_shows_the_lines_that_were_read(caps: Example) -> None:
+    drawn = Parsed(lay_svg(caps.shown).encode())
+    data: dict[str, list[str]] = {}
+    role = ""
+    for tag, attrs in drawn.tags:
+        if tag == "g" and str(attrs.get("class", "")).startswith("role-"):
+            role = str(attrs["class"]).split()[0].removeprefix("role-")
+        if tag == "path" and "data-p" in attrs:
+            data.setdefault(role, []).append(str(attrs["d"]))
+    for kind in ("outline", "stitch", "notch", "grain"):
+        # svgpathtools reads them, shapely measures how far they are from what GDAL has read
+        paths = [
+            svgpathtools.parse_path(d) for text in data[kind] for d in re.findall("M[^M]*", text)
+        ]
+        shown = shapely.MultiLineString(
+            [
+                [
+                    (p.real / STEPS_PER_MM, p.imag / STEPS_PER_MM)
+                    for p in (path[0].start, *(s.end for s in path))
+                ]
+                for path in paths
+            ]
+        )
+        read = shapely.MultiLineString([line.points for _, line in caps.shown.lines[kind]])
+        assert len(shown.geoms) == len(read.geoms)
+        assert shown.hausdorff_distance(read) < SCREEN_MM + 1.0 / STEPS_PER_MM
+
+
 def test_the_picture_shows_what_lies_beside_the_lay(tmp_path: Path) -> None:
     flat = lay_svg(example(tmp_path).shown)
     folded = lay_svg(example(tmp_path, cloth=FOLDED).shown)
@@ -260,41 +288,52 @@ def pixels(content: bytes) -> Any:
         return np.asarray(image.convert("RGB")).astype(int)
 
 
-@pytest.mark.parametrize("role", ["outline", "stitch", "label", "grain"])
-def test_the_png_shows_each_role_as_large_as_it_is(role: Role, many: Example, bare: Any) -> None:
-    shown = many.shown
-    colours = {other: "#fffdf8" if other != role else "#000000" for other in COLOURS}
-    # one role alone is drawn black, and seen against the same picture without it
-    seen = pixels(lay_png(shown, colours))
-    px_per_mm = seen.shape[1] / (shown.length_mm + 24.0)  # margins of 12 mm
-    area = (bare - seen).sum() / np.sum([0xFF, 0xFD, 0xF8]) / px_per_mm**2
-    unit = shown.length_mm / 1200.0
-    lines = [shapely.LineString(line.points) for _, line in shown.lines[role]]
-    width = {"outline": 1.3, "stitch": 0.9, "label": 0.8, "grain": 1.2}[role] * unit
-    # reference: shapely; where lines meet, cloth is covered once
-    inked = shapely.union_all(
+GROUND = np.array([0xFF, 0xFD, 0xF8])
+"""Of the cloth."""
+
+
+def covered(seen: Any, bare: Any, example: Example) -> Any:
+    """How much of the picture has lost each of red, green and blue, in mm2."""
+    px_per_mm = seen.shape[1] / (example.shown.length_mm + 24.0)  # margins of 12 mm
+    return (bare - seen).sum(axis=(0, 1)) / GROUND / px_per_mm**2
+
+
+def inked(example: Example, role: Role, width_px: float) -> Any:
+    """What the lines of a role cover, by shapely; where they meet, cloth is covered once."""
+    lines = [shapely.LineString(line.points) for _, line in example.shown.lines[role]]
+    width = width_px * example.shown.length_mm / 1200.0
+    return shapely.union_all(
         shapely.buffer(lines, width / 2.0, cap_style="flat", join_style="mitre", mitre_limit=4.0)
     )
-    inside = shapely.union_all(shown.outlines)
-    # derived: 12 of 100 of a piece are covered by its own colour, above lines but an outline's
-    if role == "outline":
-        wanted = inked.area + 0.12 * inside.difference(inked).area
-    elif role == "stitch":
-        wanted = 0.88 * inked.area * 4.0 / 7.0  # dashes of 4 with gaps of 3
-    else:
-        wanted = 0.88 * inked.area
-    assert area == pytest.approx(wanted, rel=0.05)
 
 
-def test_the_png_is_bounded_and_repeats(caps: Example, many: Example) -> None:
+def test_the_png_shows_each_role_as_large_as_it_is(many: Example, bare: Any) -> None:
+    ground: dict[Role, str] = dict.fromkeys(COLOURS, "#fffdf8")
+    # each of three roles takes one of red, green and blue away
+    seen = pixels(
+        lay_png(many.shown, ground | {"label": "#00fdf8", "stitch": "#ff00f8", "grain": "#fffd00"})
+    )
+    label, stitch, grain = covered(seen, bare, many)
+    # derived: 12 of 100 of a piece are covered by its outline's colour, above other lines; dashes
+    # of 4 have gaps of 3
+    assert label == pytest.approx(0.88 * inked(many, "label", 0.8).area, rel=0.05)
+    assert stitch == pytest.approx(0.88 * inked(many, "stitch", 0.9).area * 4.0 / 7.0, rel=0.05)
+    assert grain == pytest.approx(0.88 * inked(many, "grain", 1.2).area, rel=0.05)
+    seen = pixels(lay_png(many.shown, ground | {"outline": "#000000"}))
+    line = inked(many, "outline", 1.3)
+    inside = shapely.union_all(many.shown.outlines).difference(line)
+    wanted = line.area + 0.12 * inside.area
+    assert covered(seen, bare, many) == pytest.approx(wanted, rel=0.05)
+
+
+def test_the_png_is_bounded_and_repeats(caps: Example, bare: Any) -> None:
     content = lay_png(caps.shown, COLOURS)
     assert content == lay_png(caps.shown, COLOURS)
     height, width, _ = pixels(content).shape
     # margins of 12 mm and selvedges of 12.7 mm on both sides
     assert width == pytest.approx(MOST_PX_PER_MM * (caps.lay.length_mm + 24.0), abs=1)
     assert height == pytest.approx(MOST_PX_PER_MM * (caps.lay.width_mm + 24.0 + 25.4), abs=1)
-    height, width, _ = pixels(lay_png(many.shown, COLOURS)).shape
-    assert max(width, height) == LONGEST_PX
+    assert max(bare.shape) == LONGEST_PX
 
 
 def test_contrast_is_that_of_the_guidelines() -> None:
