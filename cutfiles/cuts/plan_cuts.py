@@ -72,14 +72,7 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
     ValueError
         If the kerf does not suit a piece; `tool_findings` says so before anything is nested.
     """
-    notch = machine.notch or SLIT
-    strokes = [
-        with_entries(stroke) if stroke.closed else stroke
-        for stroke in lay_strokes(lay.placed, machine.kerf_mm, notch)
-    ]
-    allowed = allowed_entries(strokes, lead_ins(strokes, machine, _sheet(lay)))
-    in_order, frames = _in_frames(strokes, allowed, _windows(lay, strokes, machine), machine, seed)
-    ordered = tuple(map(_as_arcs, in_order))
+    ordered, frames = _ordered(lay, machine, seed)
     stack_mm = lay.cloth.stack_mm
     left = left_to_cut(ordered, frames) if machine.shares_edges else {}
     passes, short = tool_passes(
@@ -121,6 +114,17 @@ def cut_plan(lay: Lay, machine: Machine, *, seed: int) -> CutPlan:
         legs=legs,
         marking_legs=drawn_legs,
     )
+
+
+def _ordered(lay: Lay, machine: Machine, seed: int) -> tuple[tuple[Stroke, ...], tuple[Frame, ...]]:
+    """All strokes in order, as lines and arcs, and the frames in which they are done."""
+    strokes = [
+        with_entries(stroke) if stroke.closed else stroke
+        for stroke in lay_strokes(lay.placed, machine.kerf_mm, machine.notch or SLIT)
+    ]
+    allowed = allowed_entries(strokes, lead_ins(strokes, machine, _sheet(lay)))
+    in_order, frames = _in_frames(strokes, allowed, _windows(lay, strokes, machine), machine, seed)
+    return tuple(map(_as_arcs, in_order)), frames
 
 
 def _windows(

@@ -51,26 +51,28 @@ def dxf_bytes(
         space = document.modelspace()
         for lettering in () if plan.letters else plan.letterings:
             _add_text(space, lettering, inks)
-        lines = (line for line in _lines(plan) if line.role in inks)
-        entities: list[str] = []
+        lines = [line for line in _lines(plan) if line.role in inks]
+        handle = int(str(document.entitydb.handles), 16)
         if release == "R12":
             for line in lines:
                 _add_polylines(space, line, inks[line.role].layer)
         else:
-            handles = document.entitydb.handles
-            handle = int(str(handles), 16)
-            for line in lines:
-                texts = _polylines(line, inks[line.role].layer, handle, space.layout_key)
-                handle += len(texts)
-                entities.append("".join(texts))
-            handles.reset(f"{handle:X}")
+            document.entitydb.handles.reset(f"{handle + sum(map(_count, lines)):X}")
         stream = io.StringIO()
         document.write(stream)
     if release == "R12":
         return (_COMMENT + stream.getvalue()).encode(document.output_encoding)
     head, tail = stream.getvalue().split(_END_OF_ENTITIES, maxsplit=1)
-    parts = [head, *entities, _END_OF_ENTITIES, tail]
-    return b"".join(part.encode(document.output_encoding) for part in parts)
+    content = io.BytesIO()
+    with io.TextIOWrapper(content, document.output_encoding, newline="") as text:
+        text.write(head)
+        for line in lines:
+            texts = _polylines(line, inks[line.role].layer, handle, space.layout_key)
+            text.write("".join(texts))
+            handle += _count(line)
+        text.write(_END_OF_ENTITIES + tail)
+        text.flush()
+        return content.getvalue()
 
 
 _END_OF_ENTITIES = "  0\nENDSEC\n  0\nSECTION\n  2\nOBJECTS\n"
@@ -129,6 +131,11 @@ def _corners(stroke: Stroke) -> list[tuple[float, float, float]]:
     else:
         corners = [(place, 0.0) for place in stroke.points]
     return [(_number(x), _number(y), round(bulge, _BULGE_DECIMALS)) for (x, y), bulge in corners]
+
+
+def _count(line: Stroke | Letters) -> int:
+    """Strokes of a line."""
+    return len(line.starts) - 1 if isinstance(line, Letters) else 1
 
 
 def _polylines(line: Stroke | Letters, layer: str, handle: int, space: str) -> list[str]:

@@ -4,24 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 
+import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely.geometry import Polygon
 
 from cutfiles.tolerances import KERF_MM, READ_BACK_MM
 from cutfiles.verdict.drawing import ReadDrawing, ReadLine
 from cutfiles.verdict.expected import ExpectedCutOut, ExpectedLay, ExpectedPiece
-from cutfiles.verdict.nearness import is_near
+from cutfiles.verdict.nearness import are_near
 
 Say = Callable[[str, str], None]
 _CODE = "cut-out"
 
 
-def is_region(one: Polygon, area_mm2: float, outline: Polygon | None) -> bool:
-    """Whether a region is the one of that area, and of that outline where it is known,
+def are_regions(
+    ones: Sequence[Polygon], areas_mm2: Sequence[float], outlines: Sequence[Polygon | None]
+) -> npt.NDArray[np.bool_]:
+    """Which regions are the ones of some areas, and of some outlines where these are known,
     `KERF_MM` apart at most."""
-    if abs(one.area - area_mm2) > KERF_MM * one.length:
-        return False
-    return outline is None or is_near(one, outline, KERF_MM)
+    off = np.abs(shapely.area(ones) - np.array(areas_mm2))
+    found = np.asarray(off <= KERF_MM * shapely.length(ones), dtype=bool)
+    known = [(k, one) for k, one in enumerate(outlines) if one is not None and found[k]]
+    near = are_near([ones[k] for k, _ in known], [one for _, one in known], KERF_MM)
+    found[[k for k, _ in known]] = near
+    return found
 
 
 def judge_cut_outs(
@@ -93,4 +100,4 @@ def _judge_one(piece: ExpectedPiece, holes: list[Polygon], kerf_mm: float, say: 
 
 def _is_cut_out(hole: Polygon, known: ExpectedCutOut) -> bool:
     away = hole.centroid.distance(shapely.Point(known.centre))
-    return away <= KERF_MM and is_region(hole, known.area_mm2, known.outline)
+    return away <= KERF_MM and bool(are_regions([hole], [known.area_mm2], [known.outline])[0])

@@ -20,7 +20,7 @@ from shapely.geometry import Polygon
 from cutfiles.cuts.plan import CUT_ROLES
 from cutfiles.errors import Finding
 from cutfiles.tolerances import GRAIN_DEG, KERF_MM, REFIT_MM
-from cutfiles.verdict.cut_outs import is_region, judge_cut_outs
+from cutfiles.verdict.cut_outs import are_regions, judge_cut_outs
 from cutfiles.verdict.drawing import Array, Ints, ReadDrawing, ReadLines, points_of
 from cutfiles.verdict.expected import (
     ExpectedLay,
@@ -167,15 +167,18 @@ def _owners(
     tree = shapely.STRtree(centres)
     owners: dict[int, ExpectedPiece] = {}
     middles = shapely.centroid([cut.piece for cut in cuts])
-    near: dict[int, list[ExpectedPiece]] = {}
-    pairs = tree.query(middles, predicate="dwithin", distance=KERF_MM)
-    for number, k in zip(*pairs.tolist(), strict=True):
-        near.setdefault(number, []).append(expected.pieces[k])
+    numbers, near = tree.query(middles, predicate="dwithin", distance=KERF_MM).tolist()
+    there = [expected.pieces[k] for k in near]
+    fits = are_regions(
+        [cuts[number].piece for number in numbers],
+        [piece.area_mm2 for piece in there],
+        [piece.outline for piece in there],
+    )
+    for number, piece, is_fit in zip(numbers, there, fits.tolist(), strict=True):
+        if is_fit:
+            owners.setdefault(number, piece)
     for number, (cut, middle) in enumerate(zip(cuts, middles, strict=True)):
-        fits = (piece for piece in near.get(number, ()) if _is_piece(cut.piece, piece))
-        owner = next(fits, None)
-        if owner is not None:
-            owners[number] = owner
+        if number in owners:
             continue
         nearest = expected.pieces[int(tree.nearest(middle))]
         away = middle.distance(shapely.Point(nearest.centre))
@@ -192,10 +195,6 @@ def _owners(
             how_often = f"is there {counts[piece.id]} times, not once"
             report.error(code, f"{piece.id} ({piece.cap}) {how_often}")
     return owners
-
-
-def _is_piece(one: Polygon, piece: ExpectedPiece) -> bool:
-    return is_region(one, piece.area_mm2, piece.outline)
 
 
 def _inside_which(cuts: Sequence[_Cut], places: Array, *, reach_mm: float = 0.0) -> Ints:

@@ -7,7 +7,7 @@ import pytest
 import shapely
 from shapely.geometry import Polygon
 
-from cutfiles.verdict.nearness import is_near
+from cutfiles.verdict.nearness import are_near
 
 
 def outline(seed: int) -> np.ndarray:
@@ -39,7 +39,12 @@ def test_nearness_is_the_distance_of_the_farthest_corner(seed: int) -> None:
     moved = np.roll(moved, rng.integers(len(moved)), axis=0)[:: rng.choice([-1, 1])]
     one, other = Polygon(corners), Polygon(moved)
     far = farthest(one, other)
-    assert is_near(one, other, far * 1.0001)
-    assert is_near(other, one, far * 1.0001)
-    assert not is_near(one, other, far * 0.9999)
-    assert not is_near(other, one, far * 0.9999)
+    assert are_near([one, other], [other, one], far * 1.0001).all()
+    assert not are_near([one, other], [other, one], far * 0.9999).any()
+
+
+def test_pairs_are_told_apart() -> None:
+    # derived: each outline is itself to any tolerance; of another seed it is a millimetre off
+    ones = [Polygon(outline(seed)) for seed in range(600)]
+    others = [Polygon(outline(seed + (seed % 7 == 0))) for seed in range(600)]
+    assert are_near(ones, others, 0.001).tolist() == [seed % 7 != 0 for seed in range(600)]
