@@ -90,7 +90,8 @@ def test_help_names_every_command() -> None:
     run = cutfiles_alone("--help")
     assert run.returncode == 0
     for command in (
-        "make", "draft", "ruler", "strips", "estimate", "plan", "check", "sheets", "take", "sizes",
+        "make", "draft", "ruler", "strips", "estimate", "plan", "check", "show", "sheets",
+        "take", "sizes",
     ):  # fmt: skip
         assert command in run.stdout
 
