@@ -117,6 +117,7 @@ export const KEY_WORDS = {
     "settings.note": ["Note", "Such as 30 W, 100 mm/s."],
     labels: ["Labels of pieces", "Drawn in single strokes, as text, or none."],
     far_end: ["The far end", "When the far end of the lay is cut."],
+    shared_edges: ["Cut once between strips", "Equal strips lie edge to edge; cut by the tool's own way."],
     files: ["What is written", ""],
     "files.dxf": ["Release of DXF", "R12 for old software."],
     "files.layers": ["Names of layers", "Where your machine's software wants names of its own."],
