@@ -50,9 +50,8 @@ def browser(address: str) -> httpx2.Client:
 
 def test_a_run_outlives_its_server_and_ends_with_the_next(tmp_path: Path) -> None:
     folder = tmp_path / "jobs"
-    with served(folder) as (server, address):
+    with served(folder) as (server, address), browser(address) as page:
         assert address.startswith("http://127.0.0.1:")
-        page = browser(address)
         job, _ = with_panels(page, ONE_CLOTH + LASER)
         nest(page, job, 120.0)
         run_in(page, job, ("nesting",), lays=True)
@@ -61,8 +60,7 @@ def test_a_run_outlives_its_server_and_ends_with_the_next(tmp_path: Path) -> Non
         assert "is served already" in refused.stderr
         server.send_signal(signal.SIGKILL)
         server.wait()
-    with served(folder) as (server, address):
-        page = browser(address)
+    with served(folder) as (server, address), browser(address) as page:
         assert run_in(page, job, ("nesting",), lays=True)["run"] == 1
         assert page.get(job).json()["revision"] == 2
         answer = page.get("/api/jobs", headers={"host": "evil.example"})
