@@ -63,7 +63,7 @@ function framed(key, path, inside, { group = false, labelAfter = false } = {}) {
 
 // A finding without the place that it names first, for where that place is seen already.
 function plainly({ text, path }) {
-  const bare = text.replace(/^job\.toml: /, "");
+  const bare = text.replace(/^job\.toml: /, "").replace("--anew searches again", "tick “Search anew” to search again");
   if (!path?.length) return bare;
   const words = bare.replace(/^(\[\[\w+\]\] \d+|\[\w+\])(: )?/, "").replace(/^[\w.-]+: /, "");
   return words.charAt(0).toUpperCase() + words.slice(1);

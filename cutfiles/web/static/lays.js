@@ -13,6 +13,7 @@ export class Lays {
     Object.assign(this, { keeper, run, results });
     this.seconds = make("input", { id: "seconds", type: "number", min: "1", max: "3600", step: "1", value: "10", required: true });
     this.seed = make("input", { id: "seed", type: "number", min: "0", max: "2147483648", step: "1", value: "1" });
+    this.anew = make("input", { id: "anew", type: "checkbox" });
     this.begin = button("Nest it", () => this.start(), { class: "main", id: "nest-it" });
     this.why = make("p", { class: "soft", id: "nest-why" });
     byId("nest").append(
@@ -21,7 +22,7 @@ export class Lays {
         { class: "card row nest-form" },
         make("div", { class: "field inline" }, make("label", { for: "seconds" }, "Seconds to search"), this.seconds),
         this.begin,
-        make("details", { class: "inline" }, make("summary", {}, "About the search"), make("p", { class: "help" }, "Ten seconds find a decent lay, a minute or more a shorter one. Another seed begins elsewhere, and may find a shorter one, too."), make("div", { class: "field inline" }, make("label", { for: "seed" }, "Seed"), this.seed)),
+        make("details", { class: "inline" }, make("summary", {}, "About the search"), make("p", { class: "help" }, "Ten seconds find a decent lay, a minute or more a shorter one. Another seed begins elsewhere, and may find a shorter one, too."), make("div", { class: "field inline" }, make("label", { for: "seed" }, "Seed"), this.seed), make("div", { class: "ticked" }, this.anew, make("label", { for: "anew" }, "Search anew: take no lay that was found before"))),
       ),
       this.why,
     );
@@ -45,7 +46,7 @@ export class Lays {
       return;
     }
     try {
-      await this.run.start(seconds, Math.round(Number(this.seed.value)) || 0);
+      await this.run.start({ seconds, seed: Math.round(Number(this.seed.value)) || 0, anew: this.anew.checked });
       say("The nest has begun. You can go on writing meanwhile.");
       byId("stop")?.focus();
     } catch (refused) {

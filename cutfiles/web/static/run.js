@@ -45,9 +45,9 @@ export class Run {
     return now.run === null ? null : { ...now, lays: placed(now.lays ?? before.lays) };
   }
 
-  async start(seconds, seed) {
+  async start(how) {
     await this.keeper.send();
-    await ask(`${this.keeper.path}/nest`, { revision: this.keeper.job.revision, seconds, seed });
+    await ask(`${this.keeper.path}/nest`, { revision: this.keeper.job.revision, ...how });
     await this.look();
   }
 
