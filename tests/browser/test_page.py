@@ -456,7 +456,7 @@ def test_a_finger_on_a_narrow_screen(watched: Callable[..., BrowserContext], sit
     # a finger that was not there before may scroll: nothing is moved
     stroke(there, band)
     expect(page.locator("svg.lay .held")).to_have_count(0)
-    page.touchscreen.tap(*middle(page, crown))
+    page.locator(f'[data-piece="{crown}"][role=button] > path').first.tap()
     expect(page.locator(f'[data-piece="{crown}"].chosen')).to_have_count(1)
     there, band = middle(page, crown), middle(page, "cap-001-band")
     stroke(there, (there[0], band[1]))

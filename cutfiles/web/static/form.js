@@ -2,7 +2,8 @@
 // and what stands under "more", is settled here; which keys there are is not.
 
 import { button, make, redraw } from "./build.js";
-import { controls, faultLines, idOf, upload } from "./fields.js";
+import { unitChanges } from "./change_unit.js";
+import { controls, idOf, upload } from "./fields.js";
 import { placeOf, valueAt } from "./keeper.js";
 import { say } from "./say.js";
 import { worded } from "./key_words.js";
@@ -73,34 +74,8 @@ export class Form {
     return JSON.stringify([lists, caps, lengths(tables.machine), tables.machine?.kind, tables.panels?.map((panel) => panel.file), this.names]);
   }
 
-  // Another unit for plain numbers: lengths that are there stay what they are, with the unit that they had.
   async changeUnit(unit) {
-    const { tables } = this.keeper.job;
-    const old = tables.length_unit ?? "mm";
-    const ends = { length: "", "two lengths": "", outline: "", speed: "/s", acceleration: "/s2" };
-    const changes = [];
-    const told = (value, end) => {
-      if (typeof value === "number") return `${value} ${old}${end}`;
-      return Array.isArray(value) ? value.map((part) => told(part, end)) : value;
-    };
-    const walk = (keys, table, path) => {
-      for (const key of keys) {
-        const value = table?.[key.name];
-        const there = [...path, key.name];
-        if (value === undefined) continue;
-        if (key.kind === "table") walk(key.keys, value, there);
-        else if (key.kind === "tables") value.forEach?.((row, k) => walk(key.keys, row, [...there, k]));
-        else if (key.name === "measures") walk(this.measures[table.style] ?? [], value, there);
-        else if (key.kind in ends && JSON.stringify(told(value)) !== JSON.stringify(value)) {
-          changes.push({ path: there, value: told(value, ends[key.kind]) });
-        }
-      }
-    };
-    for (const [name, keys] of Object.entries(this.schema)) {
-      if (name === "job" || tables[name] === undefined) continue;
-      if (Array.isArray(tables[name])) tables[name].forEach((row, k) => walk(keys, row, [name, k]));
-      else walk(keys, tables[name], [name]);
-    }
+    const changes = unitChanges(this.keeper.job.tables, this.schema, this.measures);
     await this.keeper.now({ path: ["length_unit"], value: unit }, ...changes);
     if (changes.length) say("Lengths that were there keep the unit that they had.");
   }
@@ -397,60 +372,4 @@ function titled(name, noun, k, row) {
     pinned: row.piece,
   }[name];
   return said ? `${noun} ${k + 1}: ${said}` : `${noun} ${k + 1}`;
-}
-
-// A text that cannot be read says in which line.
-function lineButton(finding, toLine) {
-  const found = /\(at line (\d+), column (\d+)\)/.exec(finding.text);
-  return found ? button(`Go to line ${found[1]}`, () => toLine(Number(found[1])), { class: "quiet small" }) : null;
-}
-
-// All that is to be mended, each with a way to its field.
-export function showMend(root, job, toField, toLine) {
-  const errors = job.findings.filter((finding) => finding.severity === "error");
-  const others = job.findings.filter((finding) => finding.severity !== "error");
-  const words = JSON.stringify(job.findings);
-  if (root.dataset.words === words) return;
-  root.dataset.words = words;
-  const list = (findings) =>
-    make(
-      "ul",
-      {},
-      findings.map((finding) =>
-        make(
-          "li",
-          {},
-          finding.path?.length
-            ? button(placeOf(finding.path), () => toField(finding.path), { class: "place", "aria-label": `Go to ${placeOf(finding.path)}` })
-            : null,
-          faultLines([finding]),
-          lineButton(finding, toLine),
-        ),
-      ),
-    );
-  const parts = [];
-  if (errors.length) {
-    parts.push(make("details", { open: true, id: "mend-list" }, make("summary", {}, `${counted(errors.length, "thing")} to mend before it can be nested`), list(errors)));
-  } else {
-    parts.push(make("p", { class: "sound" }, "Nothing to mend: it can be nested."));
-  }
-  if (others.length) {
-    parts.push(make("details", { id: "care-list" }, make("summary", {}, `${counted(others.length, "thing")} to know`), list(others)));
-  }
-  redraw(root, parts);
-}
-
-// Brings a field into view and gives it focus; the nearest one where it has none of its own.
-export function goTo(path) {
-  for (let depth = path.length; depth > 0; depth -= 1) {
-    const field = document.getElementById(idOf(path.slice(0, depth)));
-    if (field) {
-      field.closest("details")?.setAttribute("open", "");
-      field.focus();
-      field.scrollIntoView({ block: "center" });
-      return;
-    }
-  }
-  const head = document.getElementById(`head-${path.slice(0, 2).join("-")}`);
-  (head ?? document.getElementById("order-head")).focus();
 }

@@ -6,10 +6,9 @@
 // R turns it, Enter puts it down and Escape puts it back.
 
 import { ask } from "./ask.js";
-import { button, drawn, make, redraw } from "./build.js";
-import { boundsOf, calledOf, middleOf, pathOf } from "./lay_view.js";
+import { drawBar } from "./hand_bar.js";
+import { boundsOf, calledOf, middleOf } from "./lay_view.js";
 import { alarm, say } from "./say.js";
-import { fine } from "./words.js";
 
 const STEP_MM = 10;
 const SMALL_STEP_MM = 1;
@@ -149,16 +148,18 @@ export class Hand {
     const way = ARROWS[event.key];
     if (way) {
       event.preventDefault();
-      if (this.held) {
-        const step = event.shiftKey ? SMALL_STEP_MM : STEP_MM;
-        this.hold({ ...this.held, dx: this.held.dx + way[0] * step, dy: this.held.dy + way[1] * step });
-      } else this.next(way);
+      if (this.held) this.push(way, event.shiftKey ? SMALL_STEP_MM : STEP_MM);
+      else this.next(way);
       return;
     }
     const work = { Enter: "enter", " ": "enter", r: "turn", R: "turn", Escape: "escape", p: "pinHere", P: "pinHere", u: "unpin", U: "unpin" }[event.key];
     if (!work) return;
     event.preventDefault();
     this[work]();
+  }
+
+  push([wx, wy], step = STEP_MM) {
+    this.hold({ ...this.held, dx: this.held.dx + wx * step, dy: this.held.dy + wy * step });
   }
 
   enter() {
@@ -206,7 +207,7 @@ export class Hand {
         return;
       }
     }
-    this.show(false, "Its grain allows no other turn.");
+    this.show("Its grain allows no other turn.");
     alarm("Its grain allows no other turn.");
   }
 
@@ -247,26 +248,8 @@ export class Hand {
     if (view.svg.ownerDocument.activeElement !== group) group.focus({ preventScroll: true });
     const refused = this.verdict && !this.verdict.fits;
     group.classList.toggle("refused", Boolean(refused));
-    if (refused) this.drawClash();
+    if (refused) view.drawClash(this.outline(), (this.verdict.against ?? []).map((id) => this.pieces.get(id)).filter(Boolean));
     this.name();
-  }
-
-  // What lies on what: striped, with a thick broken edge, and named in words.
-  drawClash() {
-    const { view } = this;
-    const clip = `over-${view.number}`;
-    const moved = pathOf(this.outline());
-    view.over.append(drawn("clipPath", { id: clip }, drawn("path", { d: moved })));
-    for (const id of this.verdict.against ?? []) {
-      const other = this.pieces.get(id);
-      if (!other) continue;
-      const there = pathOf(other.outline);
-      view.over.append(
-        drawn("path", { class: "clash", d: there, "clip-path": `url(#${clip})`, fill: `url(#clash-${view.number})` }),
-        drawn("path", { class: "struck", d: there }),
-      );
-    }
-    view.over.append(drawn("path", { class: "striker", d: moved }));
   }
 
   // One question at a time; the last place is always asked.
@@ -341,7 +324,7 @@ export class Hand {
     this.takeIn(verdict);
     if (this.verdict.fits) await this.pin(this.place(), this.verdict);
     else if (!this.verdict.onlyLoose) this.back(`Refused, and put back. ${this.reasons(this.verdict)}`, true);
-    else this.show(true);
+    else this.show();
   }
 
   back(words, refused = false) {
@@ -349,7 +332,7 @@ export class Hand {
     this.verdict = refused ? this.verdict : null;
     this.view.groups.get(this.chosen)?.classList.remove("refused");
     this.draw();
-    this.show(false, refused ? words : "");
+    this.show(refused ? words : "");
     if (words) (refused ? alarm : say)(words);
   }
 
@@ -406,87 +389,8 @@ export class Hand {
     }
   }
 
-  // ---- what is said and offered beside the lay
-
-  show(ask = false, refusal = "") {
-    const { piece, held, verdict } = this;
-    if (!piece) {
-      redraw(
-        this.bar,
-        make("p", {}, "To move a piece, choose it: click it, tap it, or go to it with Tab and the arrow keys."),
-        make("p", { class: "row" }, this.pinAllButton(), this.unpinAllButton()),
-      );
-      return;
-    }
-    const where = held ? this.place() : piece;
-    const parts = [
-      make(
-        "p",
-        {},
-        make("b", {}, calledOf(piece)),
-        `${piece.pinned ? " (pinned)" : ""}, ${piece.cap}. `,
-        make("span", { class: "soft" }, `Its origin: ${fine(where.x_mm, this.unit)} along, ${fine(where.y_mm, this.unit)} across, turned ${round(where.turn_deg).toFixed(0)}°.`),
-      ),
-    ];
-    if (refusal) parts.push(verdictLine(false, refusal));
-    if (held) {
-      const refused = verdict && !verdict.fits;
-      parts.push(
-        verdict ? verdictLine(verdict.fits, this.told(verdict)) : make("p", { class: "verdict" }, "Looking whether it fits…"),
-        make(
-          "p",
-          { class: "row" },
-          this.arrow("Left", [-1, 0]),
-          this.arrow("Right", [1, 0]),
-          this.arrow("Up", [0, 1]),
-          this.arrow("Down", [0, -1]),
-          button("Turn it", () => this.turn(), { class: "quiet", id: "hand-turn" }),
-          refused && verdict.onlyLoose
-            ? button("Pin it all the same, and nest the others round it", () => this.pinHere(), { id: "hand-pin-over", class: ask ? "main" : "" })
-            : button("Put it down and pin it", () => this.putDown(), { id: "hand-down", class: "main", disabled: refused }),
-          button("Put it back", () => this.back("It is back where it lay."), { id: "hand-back" }),
-        ),
-      );
-    } else {
-      parts.push(
-        make(
-          "p",
-          { class: "row" },
-          button("Take it up", () => this.take(), { id: "hand-take" }),
-          button("Turn it", () => this.turn(), { class: "quiet", id: "hand-turn" }),
-          piece.pinned
-            ? button("Unpin it", () => this.unpin(), { id: "hand-unpin" })
-            : button("Pin it where it lies", () => this.pinHere(), { id: "hand-pin" }),
-          this.pinAllButton(),
-          this.unpinAllButton(),
-        ),
-      );
-    }
-    redraw(this.bar, parts);
+  // What is said of the chosen piece, and offered; `refusal` is why it was put back.
+  show(refusal = "") {
+    drawBar(this, refusal);
   }
-
-  arrow(words, way) {
-    return button(words, () => this.hold({ ...this.held, dx: this.held.dx + way[0] * STEP_MM, dy: this.held.dy + way[1] * STEP_MM }), {
-      class: "quiet",
-      id: `hand-${words.toLowerCase()}`,
-      "aria-label": `${words}, ${STEP_MM} mm`,
-    });
-  }
-
-  pinAllButton() {
-    return [...this.pieces.values()].every((piece) => piece.pinned)
-      ? null
-      : button("Pin every piece where it lies", () => this.pinAll(), { class: "quiet", id: "pin-all" });
-  }
-
-  unpinAllButton() {
-    return [...this.pieces.values()].some((piece) => piece.pinned)
-      ? button("Unpin all of them", () => this.unpinAll(), { class: "quiet", id: "unpin-all" })
-      : null;
-  }
-}
-
-// Said with a sign and a word, not by colour alone.
-function verdictLine(fits, words) {
-  return make("p", { class: `verdict ${fits ? "yes" : "no"}` }, make("b", { "aria-hidden": "true" }, fits ? "✓ " : "✕ "), words);
 }

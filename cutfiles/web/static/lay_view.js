@@ -118,6 +118,21 @@ export class LayView {
     return text;
   }
 
+  // What lies on what: striped, with a thick broken edge.
+  drawClash(outline, others) {
+    const clip = `over-${this.number}`;
+    const moved = pathOf(outline);
+    this.over.append(drawn("clipPath", { id: clip }, drawn("path", { d: moved })));
+    for (const other of others) {
+      const there = pathOf(other.outline);
+      this.over.append(
+        drawn("path", { class: "clash", d: there, "clip-path": `url(#${clip})`, fill: `url(#clash-${this.number})` }),
+        drawn("path", { class: "struck", d: there }),
+      );
+    }
+    this.over.append(drawn("path", { class: "striker", d: moved }));
+  }
+
   // Where on the lay a pointer is, in mm, y up.
   placeOf(event) {
     const there = new DOMPoint(event.clientX, event.clientY).matrixTransform(this.svg.getScreenCTM().inverse());

@@ -2,9 +2,10 @@
 
 import { NoAnswer, ask } from "./ask.js";
 import { byId } from "./build.js";
-import { Form, goTo, isReadable, showMend } from "./form.js";
+import { Form, isReadable } from "./form.js";
 import { Keeper } from "./keeper.js";
 import { Lays } from "./lays.js";
+import { goTo, showMend } from "./mend.js";
 import { Pieces } from "./pieces.js";
 import { Results } from "./results.js";
 import { Run } from "./run.js";
