@@ -108,7 +108,7 @@ export class Lays {
   async ended(now) {
     if (now.state === "failed") {
       const words = (now.findings ?? []).map((finding) => finding.text).join("\n") || now.note || "The nest failed.";
-      notice("nest", `No cut files were made. ${words}`);
+      notice("nest", `No cut files were made. ${words.replaceAll("job.toml: ", "")}`);
       return;
     }
     if (now.state === "cancelled") {
