@@ -20,7 +20,7 @@ _OFF_MM: Final = 0.05
 """How far a drawn curve may be off the true one."""
 
 _DECIMALS: Final = 3
-_DRAFTS_KEPT: Final = 128
+_LINES_KEPT: Final = 256
 
 
 def pattern_table(job: Job, folder: FilePath) -> tuple[dict[str, Any], list[Finding]]:
@@ -31,12 +31,12 @@ def pattern_table(job: Job, folder: FilePath) -> tuple[dict[str, Any], list[Find
     rows = []
     for line in job.caps:
         try:
-            draft = _drafted(replace(line, quantity=1, number=0, cloth="", sources=(), overcut=0))
+            row = _line_row(replace(line, quantity=1, number=0, cloth="", sources=(), overcut=0))
         except JobError as error:
             where = f"{job.source}: [[caps]] {line.number}"
             findings += [replace(f, text=f"{where}: {f.text}") for f in error.findings]
             continue
-        rows.append(_line_row(line, draft))
+        rows.append({"line": line.number, "quantity": line.quantity, **row})
     panels = []
     try:
         read, said = load_panels(job, folder)
@@ -51,22 +51,17 @@ def pattern_table(job: Job, folder: FilePath) -> tuple[dict[str, Any], list[Find
     return {"lines": rows, "panels": panels}, findings
 
 
-@lru_cache(maxsize=_DRAFTS_KEPT)
-def _drafted(line: CapLine) -> Draft:
-    """A line's draft: of a job that is being written most lines are as they were."""
-    return draft_line(line)
-
-
-def _line_row(line: CapLine, draft: Draft) -> dict[str, Any]:
+@lru_cache(maxsize=_LINES_KEPT)
+def _line_row(line: CapLine) -> dict[str, Any]:
+    """What a line's draft is; of a job that is being written most lines are as they were."""
+    draft = draft_line(line)
     fit = draft.fit
     return {
-        "line": line.number,
         "title": draft.title,
         "style": line.style,
         "size": line.size.name,
         "girth_mm": line.size.girth_mm,
         "edge": line.edge,
-        "quantity": line.quantity,
         "pieces": [{"count": part.count} | piece_row(part.piece) for part in draft.parts],
         "walk": _walk_rows(draft),
         "corners": [

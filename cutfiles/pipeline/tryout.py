@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -59,9 +60,8 @@ class Tryout:
         turn_deg = table.nearest_turn_deg(ordered, place.turn_deg)
         places = {**others, piece: replace(place, turn_deg=turn_deg)}
         pins = tuple(
-            PinnedPiece(0, name, (at.x_mm, at.y_mm), at.turn_deg % 360.0)
-            for name, at in places.items()
-            if name in cuts.piece_ids
+            PinnedPiece(0, name, (places[name].x_mm, places[name].y_mm), places[name].turn_deg)
+            for name in _near(cuts, table, ordered, places)
         )
         faults = faults_of_pins(replace(cuts, pins=pins), self.job.machine, spacing=table.spacing)
         mine = [f for f in faults if piece in (f.pin.piece, f.other.piece if f.other else None)]
@@ -91,6 +91,29 @@ class Tryout:
             spacing = spacing_for(cuts.cloth, self.job.machine)
             findings += pin_faults(cuts, self.job.machine, source=self.job.source, spacing=spacing)
         return findings + unknown_pins(self.job, self.lists)
+
+
+def _near(
+    cuts: CutList, table: Table, ordered: OrderedPiece, places: Mapping[str, Place]
+) -> list[str]:
+    """The pieces of a list that may come near one of them: whose circles round their origins do."""
+    reaches: dict[int, float] = {}
+
+    def reach_mm(one: OrderedPiece) -> float:
+        if id(one.piece) not in reaches:
+            path = table.outlines(one)[1].exterior
+            reaches[id(one.piece)] = max(math.hypot(x, y) for x, y in path.coords)
+        return reaches[id(one.piece)]
+
+    here = places[ordered.id]
+    apart = reach_mm(ordered) + table.spacing.clearance_mm + 1.0
+    return [
+        one.id
+        for cap in cuts.caps
+        for one in cap.pieces
+        if (at := places.get(one.id)) is not None
+        and math.hypot(at.x_mm - here.x_mm, at.y_mm - here.y_mm) <= apart + reach_mm(one)
+    ]
 
 
 def tryout_of(path: Path) -> Tryout:
