@@ -3,7 +3,7 @@
 import { ask } from "./ask.js";
 import { after, byId, drawn, make, redraw } from "./build.js";
 import { boundsOf, pathOf } from "./lay_view.js";
-import { counted, length } from "./words.js";
+import { counted, fine, length } from "./words.js";
 
 const PAUSE_MS = 150;
 const EDGE_MM = 6;
@@ -156,7 +156,7 @@ export class Pieces {
       "section",
       { class: "card", "aria-labelledby": id },
       make("h3", { id }, `${line.quantity} × ${line.title}`),
-      make("p", { class: "figures" }, `For heads of ${length(low, unit)} to ${length(high, unit)}; goes round ${length(least, unit)} to ${length(most, unit)}; elastic cut to ${length(line.fit.elastic_cut_mm, unit)}.`),
+      make("p", { class: "figures" }, `For heads of ${length(low, unit)} to ${length(high, unit)}; goes round ${length(least, unit)} to ${length(most, unit)}; elastic cut to ${(unit === "in" ? fine : length)(line.fit.elastic_cut_mm, unit)}.`),
       this.figures(line.pieces, scale),
       walk,
     );
