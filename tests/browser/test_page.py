@@ -120,6 +120,7 @@ def demo_order(page: Page) -> None:
     page.get_by_label("Title").fill("Caps for the Tern Street wildlife clinic (invented)")
     page.get_by_label("Unit", exact=True).first.select_option("in")
     cloth = part(page, "Cloth 1")
+    expect(cloth.get_by_label("Width")).to_have_value("1120 mm")  # it is as wide as before
     cloth.get_by_label("Name").fill("kelp-print cotton")
     cloth.get_by_label("Width").fill("44")
     cloth.get_by_label("Selvedge").fill("1/2 in")
@@ -263,7 +264,11 @@ def test_a_reload_during_a_nest(watched: Callable[..., BrowserContext], site: st
     nested(page, 1)
     page.get_by_role("link", name="All orders").click()
     row = page.get_by_role("listitem").filter(has_text="Written while it nests")
-    expect(row).to_be_visible()
+    row.get_by_role("button", name="Throw").click()
+    expect(row.get_by_role("button", name="Keep it")).to_be_focused()
+    judged(page, "the list of orders")
+    row.get_by_role("button", name="Yes").click()
+    expect(row).to_have_count(0)
 
 
 def test_two_windows_lose_nothing(watched: Callable[..., BrowserContext], site: str) -> None:

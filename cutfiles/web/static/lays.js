@@ -108,7 +108,7 @@ export class Lays {
   async ended(now) {
     if (now.state === "failed") {
       const words = (now.findings ?? []).map((finding) => finding.text).join("\n") || now.note || "The nest failed.";
-      notice("nest", `No cut files were made. ${words}`);
+      notice("nest", `No cut files were made. ${words.replaceAll("job.toml: ", "")}`);
       return;
     }
     if (now.state === "cancelled") {
@@ -166,7 +166,7 @@ export class Lays {
     const flaws = lay.flaws?.length ? `, round ${counted(lay.flaws.length, "flaw")}` : "";
     return [
       make("h3", {}, result ? `Result ${result}, ${lay.name}: ${lay.cloth}` : `${lay.name}: ${lay.cloth}`),
-      make("p", { class: "figures" }, `${counted(lay.pieces.length, "piece")} on ${length(lay.length_mm, this.unit)} by ${length(lay.width_mm, this.unit)}, ${percent(lay.efficiency)} of the cloth used${flaws}.`),
+      make("p", { class: "figures" }, `${counted(lay.pieces.length, "piece")} on ${length(lay.length_mm, this.unit)} by ${length(lay.width_mm, this.unit)}, ${percent(lay.efficiency)} of the cloth used${flaws}${lay.layers > 1 ? `, in ${lay.layers} layers` : ""}.`),
     ];
   }
 

@@ -156,7 +156,7 @@ export class Pieces {
       "section",
       { class: "card", "aria-labelledby": id },
       make("h3", { id }, `${line.quantity} × ${line.title}`),
-      make("p", { class: "figures" }, `For heads of ${length(low, unit)} to ${length(high, unit)}; goes round ${length(least, unit)} to ${length(most, unit)}; elastic cut to ${fine(line.fit.elastic_cut_mm, unit)}.`),
+      make("p", { class: "figures" }, `For heads of ${length(low, unit)} to ${length(high, unit)}; goes round ${length(least, unit)} to ${length(most, unit)}; elastic cut to ${(unit === "in" ? fine : length)(line.fit.elastic_cut_mm, unit)}.`),
       this.figures(line.pieces, scale),
       walk,
     );
