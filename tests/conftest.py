@@ -68,7 +68,7 @@ def job_file(tmp_path: Path) -> Callable[[str], Path]:
 def demo_made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo job made once, quickly. Read only: copy it to change it."""
     out = tmp_path_factory.mktemp("demo")
-    make_job(DEMO, out, Effort(1.0, 1))
+    make_job(DEMO, out, Effort(0.3, 1))
     return out
 
 

@@ -79,7 +79,7 @@ def test_terminated_while_loading(module: str, tmp_path: Path) -> None:
 def test_a_terminated_run_leaves_nothing(tmp_path: Path) -> None:
     out = tmp_path / "out"
     process = loaded("cutfiles.pipeline.make", "--out", str(out))
-    time.sleep(2.0)
+    time.sleep(1.0)
     process.terminate()
     _, complaints = process.communicate(timeout=30)
     assert process.returncode == 128 + signal.SIGTERM, complaints

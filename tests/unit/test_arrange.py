@@ -29,7 +29,7 @@ def job_of(
 
 def arranged(job: Job, effort: Effort | None = None) -> tuple[Lay, ...]:
     cuts = cut_list(job, job.cloths[0])
-    return arrange(cuts, job.machine, effort or Effort(1.0, 1), unit="mm", source=job.source)
+    return arrange(cuts, job.machine, effort or Effort(0.3, 1), unit="mm", source=job.source)
 
 
 def assert_sound(lay: Lay) -> None:
@@ -67,7 +67,7 @@ def test_one_way_cloth_turns_nothing() -> None:
 
 def test_a_limited_bed_gives_several_lays_that_all_fit_it() -> None:
     machine = replace(LASER, bed_along_mm=600.0, bed_across_mm=1000.0)
-    lays = arranged(job_of(CLOTH, machine, ("M", 7)), Effort(3.0, 1))
+    lays = arranged(job_of(CLOTH, machine, ("M", 7)), Effort(0.5, 1))
     assert len(lays) >= 2
     assert caps_of(lays) == 7
     assert [lay.name for lay in lays] == [f"lay-{k:02d}" for k in range(1, len(lays) + 1)]
@@ -80,7 +80,7 @@ def test_a_limited_bed_gives_several_lays_that_all_fit_it() -> None:
 
 def test_limited_cloth_is_shared_by_its_plies() -> None:
     cloth = replace(CLOTH, length_mm=1200.0, plies=2)
-    lays = arranged(job_of(cloth, LASER, ("M", 8)), Effort(2.0, 1))
+    lays = arranged(job_of(cloth, LASER, ("M", 8)), Effort(0.5, 1))
     assert all(lay.length_mm <= 600.0 for lay in lays)
     assert caps_of(lays) == 8
 
@@ -88,7 +88,7 @@ def test_limited_cloth_is_shared_by_its_plies() -> None:
 def test_equal_lays_are_nested_once_and_repeated() -> None:
     machine = replace(LASER, bed_along_mm=400.0)
     news: list[Progress] = []
-    lays = arranged(job_of(CLOTH, machine, ("M", 40)), Effort(2.0, 1, report=news.append))
+    lays = arranged(job_of(CLOTH, machine, ("M", 40)), Effort(1.0, 1, report=news.append))
     assert caps_of(lays) == 40
     first = [(p.motion, p.ordered.name) for p in lays[0].placed]
     assert [(p.motion, p.ordered.name) for p in lays[1].placed] == first
@@ -109,7 +109,7 @@ def test_bindings_longer_than_the_bed_are_joined() -> None:
     job = job_of(CLOTH, replace(LASER, bed_along_mm=700.0), ("M", 2), edge="binding")
     cuts = cut_list(job, CLOTH)
     assert [finding.code for finding in cuts.findings] == ["joined-binding"]
-    lays = arrange(cuts, job.machine, Effort(1.0, 1), unit="mm", source="job.toml")
+    lays = arrange(cuts, job.machine, Effort(0.3, 1), unit="mm", source="job.toml")
     strips = [p for lay in lays for p in lay.placed if p.ordered.name == "binding"]
     assert len(strips) == 4
     assert all(lay.length_mm <= 700.0 for lay in lays)

@@ -41,7 +41,7 @@ def taken_mm(lays: tuple[Lay, ...]) -> float:
 def test_a_fixed_order_on_remnants_is_searched_on() -> None:
     hasty = laid(0.0)
     # on a busy machine the first few seconds may find nothing
-    for seconds in (4.0, 8.0, 30.0):
+    for seconds in (1.0, 4.0, 30.0):
         patient = laid(seconds)
         if taken_mm(patient) < taken_mm(hasty):
             break
