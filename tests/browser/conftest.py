@@ -8,11 +8,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, ConsoleMessage, Page
+from playwright.sync_api import Browser, ConsoleMessage, Page, expect
 
 from tests.browser.chromium import chromium
 
 OpenPage = Callable[..., Page]
+
+PATIENCE_MS = 20_000
+"""On a busy machine."""
+
+expect.set_options(timeout=PATIENCE_MS)
 
 
 @pytest.fixture(scope="session")
@@ -38,7 +43,7 @@ def open_page(browser: Browser) -> Iterator[OpenPage]:
             context = browser.new_context(**{"viewport": {"width": 1280, "height": 800}} | options)
             opened.callback(context.close)
             page = context.new_page()
-            page.set_default_timeout(5_000)
+            page.set_default_timeout(PATIENCE_MS)
             page.on("pageerror", lambda error: wrong.append(str(error)))
             page.on("console", listen)
             page.goto(address.as_uri() if isinstance(address, Path) else address)
