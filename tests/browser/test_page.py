@@ -165,7 +165,6 @@ def test_the_demo_from_a_blank_page(
     watched: Callable[..., BrowserContext], site: str, tmp_path: Path
 ) -> None:
     page = blank_order(watched(), site)
-    judged(page, "a blank order")
     demo_order(page)
     expect(page.get_by_text("Nothing to mend")).to_be_visible()
     nest(page, "1")
@@ -173,7 +172,6 @@ def test_the_demo_from_a_blank_page(
     nested(page, 1)
     pieces = page.locator("svg.lay [data-piece][role=button]")
     expect(pieces).to_have_count(12 * PIECES_A_CAP)  # derived: four pieces a cap
-    judged(page, "a lay")
 
     # one crown into another: seen, said, refused, and nothing moved
     one, other = "cap-001-crown", "cap-002-crown"
@@ -204,7 +202,6 @@ def test_the_demo_from_a_blank_page(
     expect(page.locator(".verdict.no")).to_contain_text("crown of cap 1")
     nest(page, "1")
     nested(page, 2)
-    judged(page, "a lay with a pinned piece")
 
     # taken
     step(page, "Cut files").click()
@@ -468,6 +465,7 @@ def test_a_finger_on_a_narrow_screen(watched: Callable[..., BrowserContext], sit
     expect(page.locator(".verdict.no")).to_contain_text("band of cap 1")
     page.get_by_role("button", name="Pin it all the same").tap()
     expect(page.locator(f'[data-piece="{crown}"].pinned')).to_have_count(1)
+    judged(page, "a pinned piece")
     expect(page.get_by_text("1 pinned piece moved since the nest")).to_be_visible()
 
 
