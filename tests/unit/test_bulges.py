@@ -36,7 +36,10 @@ def test_a_quarter_circle() -> None:
 @given(span=spans)
 def test_arcs_against_another_library(span: Span) -> None:
     # reference: svgpathtools' elliptical arc through the same ends
-    if abs(span.bulge) < 1e-3:
+    near_half = abs(abs(span.bulge) - 1.0)
+    # near half a circle a radius tells next to nothing of where the centre is (derived: the centre
+    # is sqrt(r2 - c2 / 4) off the chord)
+    if abs(span.bulge) < 1e-3 or 0.0 < near_half < 1e-3:
         return
     other = svgpathtools.Arc(
         complex(*span.start),
