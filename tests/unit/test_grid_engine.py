@@ -212,8 +212,7 @@ TINY_ORDERS = pytest.mark.parametrize(
 def tiny_order(sizes: list[tuple[int, int]], width: int) -> tuple[StripProblem, float]:
     """Rectangles that may turn, and the shortest strip for them (reference: exhaustive search)."""
     shapes = tuple(
-        Shape(str(k), box(0, 0, 100 * a, 100 * b), (0.0, 90.0), 1)
-        for k, (a, b) in enumerate(sizes)
+        Shape(str(k), box(0, 0, 100 * a, 100 * b), (0.0, 90.0), 1) for k, (a, b) in enumerate(sizes)
     )
     best = 100.0 * shortest_of_rectangles(sizes, width)
     return StripProblem(100.0 * width, 0.0, 0.0, shapes), best
