@@ -230,10 +230,10 @@ def test_the_demo_from_a_blank_page(
     _, _, outlines, _ = pyogrio.raw.read(drawing, where=where)
     assert len(outlines) == 12 * PIECES_A_CAP
     x0, y0, x1, y1 = shapely.total_bounds(shapely.from_wkb(outlines))
-    assert min(x0, y0) >= 0.0
-    assert y1 <= (44 - 2 * 0.5) * 25.4  # the international inch of 1959
+    assert min(x0, y0) >= -0.02
+    assert y1 <= (44 - 2 * 0.5) * 25.4 + 0.02  # the international inch of 1959
     lay = json.loads(taken.read("summary.json"))["lays"][0]
-    assert x1 <= lay["length_mm"]
+    assert x1 <= lay["length_mm"] + 0.02  # what a fit of arcs may add
     held = {row["id"]: row for row in lay["pieces"]}[one]
     assert held["at_mm"] == pytest.approx([float(at.removesuffix(" mm")) for at in pinned[0]["at"]])
 
