@@ -21,10 +21,6 @@ from cutfiles.lay.problem import Shape, Spot, StripLayout, StripProblem
 _BASE_SHARE: Final = 0.2
 """A side of at least this part of the whole outline is a base to lay against another."""
 
-_COARSE: Final = 1e-3
-"""How far off the outlines are that the strip engine places, of the strip's width. Few points
-make it quick, and compaction takes the slack out again."""
-
 _SQUARE: Final = 1e-6
 """How far off square, per unit of length, a base may be to be across the strip."""
 
@@ -207,25 +203,6 @@ def _after(first: Motion, then: Motion) -> Motion:
     end = then.point(Point(first.shift.x, first.shift.y))
     turn = (first.turn_deg + then.turn_deg) % 360.0 if first.turn_deg else then.turn_deg
     return Motion(turn, end - Point(0.0, 0.0))
-
-
-def coarse(bundles: StackedProblem) -> StackedProblem:
-    """The same with outlines of few points, for an engine that slows down with every point."""
-    problem = bundles.stacked
-    shapes = tuple(
-        replace(shape, guard=_coarse_guard(shape.outline, _COARSE * problem.width))
-        for shape in problem.shapes
-    )
-    return replace(bundles, stacked=replace(problem, shapes=shapes))
-
-
-def _coarse_guard(outline: Polygon, slack: float) -> Polygon:
-    """A guard that is no longer and no wider than the outline: what fits the strip still does."""
-    around = outline.simplify(slack).buffer(slack, join_style="mitre")
-    if not isinstance(around, Polygon):
-        return outline
-    guard = Polygon(around.exterior).intersection(box(*outline.bounds))
-    return guard if isinstance(guard, Polygon) and guard.covers(outline) else outline
 
 
 def is_rectangle(outline: Polygon) -> bool:

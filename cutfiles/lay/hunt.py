@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Final
 
-from cutfiles.lay.bundles import Bundling, StackedProblem, bundled, coarse
+from shapely.geometry import Polygon, box
+
+from cutfiles.lay.bundles import Bundling, StackedProblem, bundled
 from cutfiles.lay.compaction import Places, compacted
 from cutfiles.lay.free_parts import Room
 from cutfiles.lay.grid_engine import GridTables, nest_on_grid
@@ -48,6 +51,10 @@ _TURN_PIECES: Final = 26
 
 _TURN_GROWTH: Final = 2.5
 """The power of the number of pieces with which the time goes up."""
+
+_COARSE: Final = 1e-3
+"""How far off the outlines are that the strip engine places, of the strip's width. Few points
+make it quick, and compaction takes the slack out again."""
 
 _BEST_OF_A_SECTION: Final = 4
 
@@ -158,4 +165,22 @@ def _section_bundles(problem: StripProblem, alone: bool) -> tuple[StackedProblem
     """A section in every way of bundling that makes a difference, each as often as planned."""
     walled = bundled(problem, _WALLED).stacked.shapes != bundled(problem, _PAIRED).stacked.shapes
     ways = _ALONE if alone else _WITH_WALLS if walled else _WITHOUT_WALLS
-    return tuple(coarse(bundled(problem, way)) for way in ways)
+    return tuple(_coarse(bundled(problem, way)) for way in ways)
+
+
+def _coarse(bundles: StackedProblem) -> StackedProblem:
+    problem = bundles.stacked
+    shapes = tuple(
+        replace(shape, guard=_coarse_guard(shape.outline, _COARSE * problem.width))
+        for shape in problem.shapes
+    )
+    return replace(bundles, stacked=replace(problem, shapes=shapes))
+
+
+def _coarse_guard(outline: Polygon, slack: float) -> Polygon:
+    """A guard that is no longer and no wider than the outline: what fits the strip still does."""
+    around = outline.simplify(slack).buffer(slack, join_style="mitre")
+    if not isinstance(around, Polygon):
+        return outline
+    guard = Polygon(around.exterior).intersection(box(*outline.bounds))
+    return guard if isinstance(guard, Polygon) and guard.covers(outline) else outline

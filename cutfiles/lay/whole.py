@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from cutfiles.lay.bundles import Bundling, StackedProblem, bundled, coarse
+from cutfiles.lay.bundles import Bundling, StackedProblem, bundled
 from cutfiles.lay.compaction import Places, compacted
 from cutfiles.lay.free_parts import Room
 from cutfiles.lay.grid_engine import GridTables, leftmost_layout, nest_on_grid
@@ -29,12 +29,11 @@ _SECONDS_TO_POLISH: Final = 4.0
 
 @dataclass(frozen=True, slots=True)
 class _Way:
-    """An engine, the bundles that it places, and whether with outlines of few points."""
+    """An engine, and the bundles that it places."""
 
     engine: Literal["grid", "strip"]
     bundling: Bundling
     threads: int = 1
-    coarse: bool = False
 
 
 _CLEAR: Final = (
@@ -46,19 +45,11 @@ _CLEAR: Final = (
 """How each search in turn goes about a clear strip. The two engines find different lays, and one
 core for each gives shorter ones than both for either (docs/reference/benchmarks.md)."""
 
-_IN_HASTE: Final = (
-    _Way("strip", Bundling(height=4), coarse=True),
-    _Way("strip", Bundling(height=4, pairs=True), coarse=True),
-)
-"""The same with so little time that what counts is to have few things of few points to place, and
-that compaction takes out what that left open; the grid's tables would take most of it."""
+_IN_HASTE: Final = (_Way("strip", Bundling()), _Way("strip", Bundling(height=4)))
+"""The same where the grid's tables would take most of the time."""
 
-_HASTE_SECONDS: Final = 2.0
 _TABLE_SECONDS: Final = 0.1
-"""With less time, in all or for each kind of piece, there is haste."""
-
-_HASTE_SHARE: Final = 0.25
-"""Of the time, for compaction then."""
+"""For each kind of piece, so that the search on the grid has the greater part."""
 
 _LONG_SECONDS: Final = 30.0
 """With so much time, one search of the strip engine with a thread for every core gets further than
@@ -81,8 +72,7 @@ def nest_whole(race: Race, seed: int) -> None:
     clear = race.problem.is_clear
     is_long = clear and seconds >= _LONG_SECONDS
     ways = _ways(race.problem, seconds)
-    share = _HASTE_SHARE if ways is _IN_HASTE else _COMPACTING_SHARE
-    end = min(seconds * share, _COMPACTING_SECONDS) if clear else 0.0
+    end = min(seconds * _COMPACTING_SHARE, _COMPACTING_SECONDS) if clear else 0.0
     end += polishing
     found: dict[int, StripLayout] = {}
     room = Room(race.problem)
@@ -91,8 +81,6 @@ def nest_whole(race: Race, seed: int) -> None:
     def search(number: int) -> None:
         way = ways[number % len(ways)]
         stacks = bundled(race.problem, way.bundling)
-        if way.coarse:
-            stacks = coarse(stacks)
 
         def improved(layout: StripLayout, _left: float) -> None:
             found[number] = stacks.unstacked(layout)
@@ -128,7 +116,7 @@ def _ways(problem: StripProblem, seconds: float) -> tuple[_Way, ...]:
     if seconds >= _LONG_SECONDS:
         return (_Way("strip", Bundling(), searches_at_once()),)
     kinds = sum(len(shape.turns_deg) for shape in problem.shapes)
-    return _CLEAR if seconds > max(_HASTE_SECONDS, _TABLE_SECONDS * kinds) else _IN_HASTE
+    return _CLEAR if seconds > _TABLE_SECONDS * kinds else _IN_HASTE
 
 
 def polish(race: Race, tables: GridTables, seed: int) -> None:
