@@ -1,4 +1,5 @@
-"""Makes the pictures of the local page: ``python docs/pictures/page_pictures.py``. Needs Chromium.
+"""Makes the pictures of the local page: ``python -m docs.pictures.page_pictures``, in the
+project's own folder. Needs Chromium.
 
 The order is the one of the tour, nested anew, so its lay differs a little each time.
 """
@@ -18,12 +19,10 @@ from pathlib import Path
 from PIL import Image
 from playwright.sync_api import Page, expect
 
+from cutfiles.pipeline.store import FOLDER_VARIABLE
+from tests.browser.chromium import chromium
+
 HERE = Path(__file__).resolve().parent
-sys.path.insert(0, str(HERE.parents[1]))
-
-from cutfiles.pipeline.store import FOLDER_VARIABLE  # noqa: E402
-from tests.browser.chromium import chromium  # noqa: E402
-
 NEST_MS = 120_000
 
 
