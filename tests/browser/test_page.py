@@ -276,6 +276,7 @@ def test_a_reload_during_a_nest(watched: Callable[..., BrowserContext], site: st
     page.get_by_role("button", name="Stop, and keep the best so far").click()
     nested(page, 1)
     expect(page.get_by_text("The order was changed since this was nested")).to_be_visible()
+    assert tomllib.loads(page.locator("#toml").input_value())["title"] == "Written while it nests"
     # dropped: the result before stays
     nest(page, "60")
     expect(page.locator("#far")).to_contain_text("Nesting")

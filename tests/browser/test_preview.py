@@ -162,6 +162,7 @@ def test_roles_are_switched(page: Page) -> None:
     expect(page.locator(".role-order text").first).to_be_visible()
     page.get_by_label("way of the tool").check()
     expect(page.locator(".role-way.all .travel")).to_be_visible()
+    assert page.get_by_label("stitch lines").is_checked() is False
 
 
 def test_a_piece_is_chosen_and_told(page: Page, made: Made) -> None:

@@ -130,7 +130,9 @@ def test_every_answer_lets_only_the_pages_own_scripts_run(page: TestClient) -> N
     ["../app.py", "..%2fapp.py", "%2e%2e/app.py", "nothing.js", "page.css/..", "__init__.py"],
 )
 def test_only_the_pages_own_files_are_static(name: str, page: TestClient) -> None:
-    refusal(page.get(f"/static/{name}"), 404)
+    answer = page.get(f"/static/{name}")
+    refusal(answer, 404)
+    assert "import " not in answer.text
 
 
 def test_a_mistake_of_our_own_shows_no_traceback() -> None:

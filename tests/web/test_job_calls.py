@@ -169,12 +169,14 @@ def test_a_text_that_no_file_can_hold(page: TestClient) -> None:
     headers = {"content-type": "application/json"}
     half = b'{"revision": 1, "toml": "\\ud800"}'  # half a pair of UTF-16
     refusal(page.put(job, content=half, headers=headers), 400)
+    assert page.get(job).json()["revision"] == 1
 
 
 @pytest.mark.parametrize("content", [b"{", b"[]", b"3", b"[" * 100_000])
 def test_a_body_that_is_no_table(content: bytes, page: TestClient) -> None:
     headers = {"content-type": "application/json"}
     refusal(page.post("/api/jobs", content=content, headers=headers), 400)
+    assert page.get("/api/jobs").json() == []
 
 
 def test_the_form_has_every_key_of_the_job_file(page: TestClient) -> None:
@@ -313,3 +315,4 @@ def test_no_job_is_found_by_another_name(name: str, page: TestClient) -> None:
     for tail in ("", "/run", "/pattern", "/results", "/results/1/files.zip"):
         refusal(page.get(f"/api/jobs/{name}{tail}"), 404)
     refusal(page.get(f"/jobs/{name}"), 404)
+    assert len(page.get("/api/jobs").json()) == 1

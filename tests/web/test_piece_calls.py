@@ -237,12 +237,16 @@ def test_a_trial_of_nothing(
     breaks: Breaks, status: int, page: TestClient, laid: tuple[str, Lay]
 ) -> None:
     job, lay = laid
+    revision = page.get(job).json()["revision"]
     refusal(page.post(f"{job}/trial", json=breaks(place(lay, "cap-001-crown"))), status)
+    assert page.get(job).json()["revision"] == revision
 
 
 def test_a_trial_before_any_lay(page: TestClient) -> None:
     row = {"piece": "cap-001-crown", "x_mm": 1, "y_mm": 1, "turn_deg": 0}
-    refusal(page.post(f"{new_job(page, SMALL_JOB)}/trial", json=row), 409)
+    job = new_job(page, SMALL_JOB)
+    refusal(page.post(f"{job}/trial", json=row), 409)
+    assert "pinned" not in page.get(job).json()["tables"]
 
 
 def test_a_trial_is_of_the_lay_shown_whatever_the_job_is_by_then(
