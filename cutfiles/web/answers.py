@@ -65,11 +65,9 @@ def whole_number(body: Table, key: str, *, low: int, high: int) -> int:
     RefusedError
         If it is none, or out of its limits.
     """
-    value = body.get(key)
-    if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
-        text = f"{key}: {value!r}: must be a whole number, {low} to {high}"
-        raise RefusedError.of(400, "bad-value", text)
-    return value
+    if not isinstance(body.get(key), int):
+        raise _bad_number(body, key, "a whole number", low, high)
+    return int(real_number(body, key, low=low, high=high))
 
 
 def real_number(body: Table, key: str, *, low: float, high: float) -> float:
@@ -82,9 +80,13 @@ def real_number(body: Table, key: str, *, low: float, high: float) -> float:
     """
     value = body.get(key)
     if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
-        text = f"{key}: {value!r}: must be a number, {low:g} to {high:g}"
-        raise RefusedError.of(400, "bad-value", text)
+        raise _bad_number(body, key, "a number", low, high)
     return float(value)
+
+
+def _bad_number(body: Table, key: str, what: str, low: float, high: float) -> RefusedError:
+    text = f"{key}: {body.get(key)!r}: must be {what}, {low:g} to {high:g}"
+    return RefusedError.of(400, "bad-value", text)
 
 
 def plain_text(body: Table, key: str) -> str:
