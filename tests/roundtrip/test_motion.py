@@ -170,7 +170,7 @@ places = st.lists(st.tuples(numbers, numbers), min_size=2, max_size=12, unique=T
 bulges = st.floats(-3.0, 3.0).map(lambda b: b if abs(b) > 1e-6 else 0.0)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(data=st.data(), lines=st.lists(places, min_size=1, max_size=4))
 def test_what_is_written_is_replayed(
     tmp_path_factory: pytest.TempPathFactory, data: st.DataObject,
@@ -187,7 +187,7 @@ def test_what_is_written_is_replayed(
     assert judge_passes(run, passes) == ()
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(
     chord=st.floats(2e-4, 0.05), turn=st.floats(0.0, math.tau), bulge=st.floats(-3.0, 3.0),
     x=st.floats(0.0, 900.0), y=st.floats(0.0, 900.0),
