@@ -14,7 +14,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cutfiles.cuts.plan import CutPlan, Pass
-from cutfiles.cuts.plan_cuts import cut_plan
 from cutfiles.files.dxf import dxf_bytes
 from cutfiles.files.motion import motion_bytes
 from cutfiles.job.machine import DEFAULT_FITTINGS, Laser, Machine
@@ -31,7 +30,7 @@ from cutfiles.verdict.judge_tool import (
 from cutfiles.verdict.read_dxf import read_dxf
 from cutfiles.verdict.read_motion import CUT, TRAVEL, read_motion
 from cutfiles.verdict.tool_run import ToolRun
-from tests.small_lay import LAYERS, small_lay, tie_backs
+from tests.small_lay import LAYERS, planned, small_lay, tie_backs
 
 SLANT = math.sqrt(0.5)
 HEAD = "G21 G90\nF600\n"
@@ -231,7 +230,7 @@ def lay() -> Lay:
 
 @pytest.fixture(scope="module")
 def plan(lay: Lay) -> CutPlan:
-    return cut_plan(lay, LASER, seed=1)
+    return planned(lay, LASER)
 
 
 @pytest.fixture(scope="module")
