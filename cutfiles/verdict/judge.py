@@ -31,7 +31,7 @@ from cutfiles.verdict.expected import (
 from cutfiles.verdict.grain import off_grain
 from cutfiles.verdict.letters import judge_letters
 from cutfiles.verdict.neighbours import judge_neighbours
-from cutfiles.verdict.notches import ends_on, read_notch
+from cutfiles.verdict.notches import ends_on, places_within, read_notch
 from cutfiles.verdict.on_cloth import (
     judge_bed,
     judge_frames,
@@ -145,7 +145,7 @@ def _judge_order(drawing: ReadDrawing, expected: ExpectedLay, report: _Report) -
     rings = np.flatnonzero(cut.are_closed)
     if not len(rings):
         return
-    tree = shapely.STRtree(points_of(cut.lasts))
+    tree = shapely.STRtree(points_of(places_within(cut)))
     holders, held = tree.query(cut.take(rings).regions(), predicate="contains")
     is_late = held > rings[holders]
     late = dict(zip(held[is_late].tolist(), rings[holders[is_late]].tolist(), strict=True))
@@ -250,9 +250,10 @@ def _judge_notches(
 ) -> None:
     """Each notch has its shape and starts on its outline, and its slot, half a kerf longer than
     the tool's path, ends where the piece was drafted to have it end."""
-    lines = [line.points for line in drawing.on(expected.layers["notch"]) if len(line.points) > 1]
-    middles = [points[1] if len(points) == 2 else np.mean(points[1:-1], axis=0) for points in lines]
-    homes = _inside_which(cuts, np.array(middles).reshape(-1, 2)).tolist()
+    drawn = drawing.lines.on(expected.layers["notch"])
+    drawn = drawn.take(np.flatnonzero(drawn.counts > 1))
+    lines = [line.points for line in drawn]
+    homes = _inside_which(cuts, places_within(drawn)).tolist()
     ends = [ends_on(points, expected.notch) for points in lines]
     away = _off_edges(cuts, homes, ends)
     found: dict[int, list[tuple[float, float]]] = {}
@@ -268,8 +269,8 @@ def _judge_notches(
         read = read_notch(points, expected.notch, expected.kerf_mm, cuts[home].piece)
         if read.fault:
             report.error("notch", f"{where}, a {expected.notch.shape}, {read.fault}")
-        slot_end = read.tip + read.inward * (expected.kerf_mm / 2.0)
-        found.setdefault(home, []).append((float(slot_end[0]), float(slot_end[1])))
+        x, y = read.slot_end(expected.kerf_mm).tolist()
+        found.setdefault(home, []).append((x, y))
 
     def off(number: int, piece: ExpectedPiece) -> str | None:
         ends = found.get(number, [])
