@@ -1,4 +1,4 @@
-"""The verdict on drawn labels: each in its piece, whole, legible, and clear of what is cut.
+"""The verdict on drawn labels: each in its piece, whole, and clear of what is cut.
 
 What a label must look like is laid out here anew from the font. Where it stands, how it is turned
 and how large it is follow from its strokes as read: of all turned, moved and scaled copies of the
@@ -27,6 +27,10 @@ Flat = npt.NDArray[np.complex128]
 _CODE = "label"
 _TURN_DEG = 0.05
 """How far a label's direction may be off: its last stroke by 0.1 mm in 100."""
+_LEAN_DEG = 1.0
+"""How far a label that reads upward may lean back: one that reads downward is upside down."""
+_LEAST_MM = 20.0 * READ_BACK_MM
+"""Letters that are lower differ by no more than what their strokes may be off."""
 
 
 def judge_letters(
@@ -97,8 +101,10 @@ def _fault(points: Array, starts: Ints, piece: ExpectedPiece) -> str | None:
 def _misplaced(middle: complex, turn: complex, piece: ExpectedPiece) -> str | None:
     """What is wrong with the place, direction and height of a label that is whole."""
     angle = math.degrees(math.atan2(turn.imag, turn.real)) % 360.0
-    if 90.0 + _TURN_DEG < angle < 270.0 + _TURN_DEG:
+    if 90.0 + _LEAN_DEG + _TURN_DEG < angle < 270.0 + _LEAN_DEG - _TURN_DEG:
         return f"has its label upside down, turned by {angle:.1f} degrees"
+    if abs(turn) < _LEAST_MM:
+        return f"has a label {abs(turn):.4f} mm high, too small to be told from others"
     known = piece.lettering
     if known is None:
         return None

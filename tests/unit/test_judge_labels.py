@@ -9,11 +9,15 @@ from typing import Literal
 
 import numpy as np
 import pytest
+import shapely
 
+from cutfiles.cuts.lettering import letters_of, on_cloth
 from cutfiles.cuts.plan import CutPlan, Letters
 from cutfiles.cuts.plan_cuts import cut_plan
 from cutfiles.lay.lay import Lay
+from cutfiles.verdict.drawing import ReadDrawing, ReadLine, lines_of
 from cutfiles.verdict.expected import ExpectedLay, ExpectedLettering, expected_of
+from cutfiles.verdict.letters import judge_letters
 from tests.small_lay import LASER, LAYERS
 from tests.unit.tampering import codes
 
@@ -76,6 +80,8 @@ def by_numbers(change: Callable[[np.ndarray], np.ndarray]) -> Callable[[Strokes]
         by_numbers(lambda z: z.conjugate()),
         by_numbers(lambda z: -z),
         by_numbers(lambda z: 40.0 * z),
+        by_numbers(lambda z: 0.01 * z),
+        by_numbers(lambda z: 0.0 * z),
         by_numbers(lambda z: 1.01 * z.real + 1j * z.imag),
     ],
 )
@@ -83,6 +89,36 @@ def test_a_wrong_drawn_label_is_found(
     change: Callable[[Strokes], Strokes], plan: CutPlan, expected: ExpectedLay, tmp_path: Path
 ) -> None:
     assert "label" in codes(relettered(plan, change), expected, tmp_path)
+
+
+@pytest.mark.parametrize(
+    "turn_deg",
+    [0.0, 89.97, 90.0, 90.03, 91.0, 91.03, 92.0, 180.0, 269.0, 270.0, 270.03, 271.0, 271.03, 272.0],
+)
+def test_a_label_is_upright_however_its_piece_lies(
+    turn_deg: float, lay: Lay, expected: ExpectedLay
+) -> None:
+    placed = next(one for one in lay.placed if "crown" in one.ordered.id)
+    motion = replace(placed.motion, turn_deg=turn_deg)
+    turned = on_cloth(replace(placed, motion=motion), placed.ordered.piece.label, "a")
+    # derived: the letters read to the right, or up, and lean back by a degree at most
+    assert -89.0 < (turned.angle_deg + 180.0) % 360.0 - 180.0 <= 91.0
+    label = replace(turned, text=placed.ordered.label, centre=(100.0, 100.0), height_mm=3.0)
+    drawn = letters_of(label)
+    line = ReadDrawing("a", lines_of(
+        ReadLine(LAYERS["label"], np.array(stroke.points)) for stroke in drawn.strokes
+    ), (), ())  # fmt: skip
+    (piece,) = (one for one in expected.pieces if one.id == placed.ordered.id)
+    said: list[str] = []
+    judge_letters(
+        line,
+        expected,
+        [shapely.box(0, 0, 500, 500)],
+        np.zeros(len(line.lines), dtype=np.int64),
+        {0: piece},
+        say=lambda _, text: said.append(text),
+    )
+    assert said == []
 
 
 def test_a_label_of_another_text_is_found(
