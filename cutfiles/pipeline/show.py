@@ -66,7 +66,7 @@ def _shown(path: Path, row: LayRow, summary: SummaryFile, findings: list[Finding
     lines = drawing.on(summary.roles["outline"])
     outlines = tuple(Polygon(line.points) for line in lines if line.is_closed)
     kinds = tuple(f"{piece.name}, {piece.cap}" for piece in _owners(outlines, row.pieces))
-    unit, plies = summary.length_unit, f"{row.plies} {'ply' if row.plies == 1 else 'plies'}"
+    unit, plies = summary.length_unit, counted(row.plies, "ply", "plies")
     heading = (
         f"{row.name}: {counted(len(row.pieces), 'piece')} on {format_length(row.length_mm, unit)} "
         f"of {row.cloth}, {plies}, {row.efficiency:.1%} of the cloth used"

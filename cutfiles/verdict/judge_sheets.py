@@ -19,7 +19,7 @@ import zxingcpp
 from cutfiles.errors import Finding
 from cutfiles.sheets.sheet import CSV_HEADER, SIGN_OFFS
 from cutfiles.tolerances import PAGE_MM, SHEET_LINE_MM
-from cutfiles.units import format_length, format_order
+from cutfiles.units import counted, format_length, format_order
 from cutfiles.verdict.drawing import Array, ReadDrawing
 from cutfiles.verdict.read_pdf import ReadPage, ReadPaper
 from cutfiles.verdict.read_summary import LayRow, PieceRow, SummaryFile
@@ -150,7 +150,7 @@ def _lay_faults(
 ) -> Iterator[str]:
     wanted = [
         f"{lay.name}: {lay.cloth}",
-        f"{lay.plies} {'ply' if lay.plies == 1 else 'plies'}, {lay.spread}; "
+        f"{counted(lay.plies, 'ply', 'plies')}, {lay.spread}; "
         f"{format_length(lay.length_mm, unit)} long, {format_length(lay.width_mm, unit)} of",
         f"{len(lay.pieces)} outline",
         lay.setting or "",
