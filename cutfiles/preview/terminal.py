@@ -66,12 +66,13 @@ def lay_lines(lay: ShownLay, cells: int, *, plain: bool) -> list[list[Run]]:
         canvas.write(_letter(numbers[kind]), outline, numbers[kind])
     for flaw in lay.flaws:
         canvas.write(_FLAW, flaw, None)
-    lines: list[list[Run]] = [[(lay.heading, None)]]
+    lines: list[list[Run]] = [[(_words(lay.heading, plain=plain), None)]]
     for first in range(0, canvas.columns, columns):
         lines.extend(_strip(canvas, first, min(columns, canvas.columns - first), lay, plain=plain))
     counts = Counter(lay.kinds)
     for kind, number in numbers.items():
-        lines.append([(f"{_letter(number)}  ", number), (f"{kind}: {counts[kind]}", None)])
+        words = _words(f"{kind}: {counts[kind]}", plain=plain)
+        lines.append([(f"{_letter(number)}  ", number), (words, None)])
     if lay.flaws:
         lines.append([(f"{_FLAW}  flaw: {len(lay.flaws)}", None)])
     return lines
@@ -79,6 +80,12 @@ def lay_lines(lay: ShownLay, cells: int, *, plain: bool) -> list[list[Run]]:
 
 def _letter(number: int) -> str:
     return _LETTERS[number] if number < len(_LETTERS) else "?"
+
+
+def _words(text: str, *, plain: bool) -> str:
+    """As a terminal may have them: what a file says may hold orders to it."""
+    shown = "".join(letter if letter.isprintable() else "?" for letter in text)
+    return shown.encode("ascii", "replace").decode() if plain else shown
 
 
 class _Canvas:

@@ -101,6 +101,18 @@ def test_a_plain_terminal_gets_plain_letters() -> None:
         assert any("*" in line for line in lines)
 
 
+def test_what_names_hold_is_no_order_to_the_terminal() -> None:
+    # ECMA-48: ESC and CSI begin orders; a name comes from a file
+    evil = replace(SQUARES, heading="a\x1b]0;b\x07c\u009b2Jd", kinds=("e\x1b[31m", "naïve", "g"))
+    lines = text_of(evil, 80)
+    assert lines[0] == "a?]0;b?c?2Jd"
+    assert all(line.isprintable() for line in lines)
+    assert "C  naïve: 1" in lines
+    plain = text_of(evil, 80, plain=True)
+    assert "C  na?ve: 1" in plain
+    assert all(line.isascii() and line.isprintable() for line in plain)
+
+
 def test_a_fold_is_told() -> None:
     assert not any("fold" in line for line in text_of(SQUARES, 80))
     assert sum("═ fold ═" in line for line in text_of(replace(SQUARES, is_folded=True), 80)) == 1
