@@ -93,7 +93,8 @@ class _Canvas:
 
     def __init__(self, length_mm: float, width_mm: float, dot_mm: float) -> None:
         self._dot_mm = dot_mm
-        self.columns = max(1, math.ceil(length_mm / dot_mm / 2.0 - 1e-9))
+        self.column_mm = 2.0 * dot_mm
+        self.columns = max(1, math.ceil(length_mm / self.column_mm - 1e-9))
         self.rows = max(1, math.ceil(width_mm / dot_mm / 4.0 - 1e-9))
         self._width_mm = width_mm
         self.dots: npt.NDArray[np.int64] = np.zeros((self.rows, self.columns), dtype=np.int64)
@@ -139,8 +140,8 @@ def _strip(
     """A stretch of the lay between its edges, with where it begins and ends along the cloth; a fold
     is a double line."""
     flat, double, side = ("-", "=", "|") if plain else ("─", "═", "│")
-    per_column = lay.length_mm / canvas.columns
-    ends = (first * per_column, (first + count) * per_column)
+    columns = first, first + count
+    ends = [min(column * canvas.column_mm, lay.length_mm) for column in columns]
     words = [f" {format_length(end, lay.length_unit)} " for end in ends]
     room = count + 2 - sum(len(word) for word in words)
     edge = words[0] + flat * room + words[1] if room > 0 else flat * (count + 2)

@@ -147,3 +147,16 @@ def test_what_reaches_past_the_cloth_is_drawn_at_its_edge() -> None:
     past = replace(SQUARES, outlines=(Polygon([(0, -5), (200, -5), (200, 90), (0, 90)]),) * 3)
     rows = [line[1:-1] for line in text_of(past, 62) if line.startswith("│")]
     assert any(letter != " " for letter in rows[-1])
+
+
+def test_a_strip_ends_where_it_says() -> None:
+    # derived: 24 rows of four dots are 960 mm high, so that a column is 20 mm, and 78 of them 1560
+    edge = box(1560, 0, 2410, 960)
+    lay = replace(SQUARES, length_mm=2410.0, outlines=(edge,), kinds=("a",), flaws=())
+    lines = text_of(lay, 80)
+    first, second = (line for line in lines if line.startswith(" "))
+    assert (first.split()[0], first.split()[-2]) == ("0", "1560")
+    assert (second.split()[0], second.split()[-2]) == ("1560", "2410")
+    rows = [line for line in lines if line.startswith("│")]
+    assert {row[1:-1] for row in rows[:24]} == {" " * 78}
+    assert all(row[1] != " " for row in rows[24:])
