@@ -21,7 +21,7 @@ from cutfiles.cuts.plan import CUT_ROLES
 from cutfiles.errors import Finding
 from cutfiles.tolerances import GRAIN_DEG, KERF_MM, REFIT_MM
 from cutfiles.verdict.cut_outs import are_regions, judge_cut_outs
-from cutfiles.verdict.drawing import Array, Ints, ReadDrawing, ReadLines, points_of
+from cutfiles.verdict.drawing import Array, Ints, ReadDrawing, ReadLines, ReadText, points_of
 from cutfiles.verdict.expected import (
     ExpectedLay,
     ExpectedPiece,
@@ -29,7 +29,7 @@ from cutfiles.verdict.expected import (
     direction_deg,
 )
 from cutfiles.verdict.grain import off_grain
-from cutfiles.verdict.letters import judge_letters
+from cutfiles.verdict.letters import judge_letters, written_fault
 from cutfiles.verdict.neighbours import judge_neighbours
 from cutfiles.verdict.notches import ends_on, places_within, read_notch
 from cutfiles.verdict.on_cloth import (
@@ -349,20 +349,20 @@ def _judge_labels(
     if expected.labels != "text":
         return
     homes = _inside_which(cuts, np.array([text.place for text in texts]).reshape(-1, 2))
-    found: dict[int, list[str]] = {}
+    found: dict[int, list[ReadText]] = {}
     for text, home in zip(texts, homes.tolist(), strict=True):
         if home < 0:
             report.error("label", f"the label {text.text!r} stands in no piece")
         else:
-            found.setdefault(home, []).append(text.text)
+            found.setdefault(home, []).append(text)
 
     def off(number: int, piece: ExpectedPiece) -> str | None:
         labels = found.get(number, [])
         if len(labels) != 1:
             return f"has {len(labels)} labels, not one"
-        if labels[0] != piece.label:
-            return f"is labelled {labels[0]!r}, not {piece.label!r}"
-        return None
+        if labels[0].text != piece.label:
+            return f"is labelled {labels[0].text!r}, not {piece.label!r}"
+        return written_fault(labels[0], cuts[number].path)
 
     _report_each(owners, "label", off, report)
 

@@ -78,8 +78,9 @@ def read_dxf(path: Path) -> ReadDrawing:
         places = points[np.repeat(is_point, counts)].tolist()
         for (x, y), owner in zip(places, (start + owners[is_point]).tolist(), strict=True):
             if words[owner]:
-                look = _lettering(styles[owner])
-                texts.append(ReadText(str(layers[owner]), str(words[owner]), (x, y), *look))
+                angle_deg, height = _lettering(styles[owner])
+                what = str(layers[owner]), str(words[owner])
+                texts.append(ReadText(*what, (x, y), angle_deg, height * scale))
             else:
                 lone.append((x, y))
     if lone:
@@ -92,7 +93,7 @@ def read_dxf(path: Path) -> ReadDrawing:
 
 
 def _lettering(style: object) -> tuple[float, float]:
-    """Angle in degrees and height of letters, from a feature's style string."""
+    """Angle in degrees and height of letters in drawing units, from a feature's style string."""
     angle = re.search(r"\ba:(-?[\d.]+)", str(style))
     height = re.search(r"\bs:([\d.]+)g", str(style))
     return float(angle[1]) if angle else 0.0, float(height[1]) if height else 0.0

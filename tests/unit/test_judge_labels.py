@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -14,10 +15,15 @@ import shapely
 from cutfiles.cuts.lettering import letters_of, on_cloth
 from cutfiles.cuts.plan import CutPlan, Letters
 from cutfiles.cuts.plan_cuts import cut_plan
+from cutfiles.files.dxf import dxf_bytes
+from cutfiles.files.svg import svg_bytes
 from cutfiles.lay.lay import Lay
 from cutfiles.verdict.drawing import ReadDrawing, ReadLine, lines_of
 from cutfiles.verdict.expected import ExpectedLay, ExpectedLettering, expected_of
+from cutfiles.verdict.judge import judge_lay
 from cutfiles.verdict.letters import judge_letters
+from cutfiles.verdict.read_dxf import read_dxf
+from cutfiles.verdict.read_svg import read_svg
 from tests.small_lay import LASER, LAYERS
 from tests.unit.tampering import codes
 
@@ -32,6 +38,33 @@ def test_a_wrong_written_label_is_found(lay: Lay, tmp_path: Path) -> None:
     assert codes(wrong, expected, tmp_path) == {"label"}
     outside = replace(plan, letterings=(replace(first, centre=(-50.0, -50.0)), *rest))
     assert codes(outside, expected, tmp_path) == {"label"}
+    for look in (
+        replace(first, height_mm=500.0),
+        replace(first, height_mm=0.01),
+        replace(first, angle_deg=first.angle_deg + 180.0),
+    ):
+        odd = replace(plan, letterings=(look, *rest))
+        assert codes(odd, expected, tmp_path) == {"label"}
+
+
+def test_a_written_label_is_read_as_it_looks(lay: Lay, tmp_path: Path) -> None:
+    plan, expected = cut_plan(lay, TEXTS, seed=1), expected_of(lay, TEXTS, LAYERS)
+    looks = {one.piece_id: one for one in plan.letterings}
+    dxf, svg = tmp_path / "a.dxf", tmp_path / "a.svg"
+    dxf.write_bytes(dxf_bytes(plan))
+    svg.write_bytes(svg_bytes(plan, "t"))
+    for drawing in (read_dxf(dxf), read_svg(svg)):
+        assert [text.text for text in drawing.texts] == [look.text for look in looks.values()]
+        for text, look in zip(drawing.texts, looks.values(), strict=True):
+            assert text.place == pytest.approx(look.centre, abs=1e-4)
+            assert text.height_mm == pytest.approx(look.height_mm, abs=1e-3)
+            assert text.angle_deg % 360.0 == pytest.approx(look.angle_deg, abs=1e-3)
+    # a label on its side is turned, about its own place; SVG could move it by that
+    content = svg.read_text()
+    assert re.search(r' transform="rotate\([\d.-]+ [\d.]+ [\d.]+\)"', content)
+    for moved in ("rotate(-90 0 0)", "translate(900 0)", "rotate(-90)"):
+        svg.write_text(re.sub(r' transform="[^"]*"', f' transform="{moved}"', content))
+        assert {f.code for f in judge_lay(read_svg(svg), expected)} >= {"unread-part"}
 
 
 Strokes = tuple[np.ndarray, ...]
