@@ -81,7 +81,25 @@ def judge_pieces(name: str, content: bytes, summary: SummaryFile) -> tuple[Findi
         )  # fmt: skip
         wrong.extend(f"has no row of piece {row[1]} as it lies" for row in wanted - found)
         wrong.extend(f"has a row too many, of piece {row[1]}" for row in found - wanted)
+        wrong.extend(_bundle_faults({row["id"]: row["bundle"] for row in rows}, summary))
     return tuple(Finding("sheets", "error", f"{name}: {text}") for text in wrong)
+
+
+def _bundle_faults(bundles: Mapping[str, str], summary: SummaryFile) -> Iterator[str]:
+    """Bundles, by the ids of their pieces, that are not each all the pieces of one line and kind in
+    one lay."""
+    groups: dict[str, set[tuple[str, int, str]]] = {}
+    for lay in summary.lays:
+        for piece in lay.pieces:
+            if piece.id in bundles:
+                key = (lay.name, piece.order_line, _group(piece))
+                groups.setdefault(bundles[piece.id], set()).add(key)
+    names: dict[tuple[str, int, str], str] = {}
+    for name, keys in groups.items():
+        for key in keys:
+            if len(keys) > 1 or not name.startswith(f"{key[0]}-b") or names.get(key, name) != name:
+                yield f"bundle {name!r} is not all of {key[2]} of {key[0]}, and nothing else"
+            names[key] = name
 
 
 def _csv_row(lay: LayRow, piece: PieceRow) -> tuple[object, ...]:

@@ -187,6 +187,9 @@ def test_a_table_that_was_tampered_with(contents: Contents) -> None:
         ([lines[0].replace("label", "words"), *lines[1:]], "its columns are"),
         ([*lines[:-1], lines[-1].replace(",tie,", ",band,")], "has no row of piece"),
         (lines[:1], "has no row of piece cap-001-band"),
+        ([*lines[:-1], lines[-1].replace("-b02,", "-b01,")], "bundle 'lay-01-b01' is not all of"),
+        ([*lines[:-1], lines[-1].replace("-b02,", "-b03,")], "bundle 'lay-01-b03' is not all of"),
+        ([line.replace("lay-01-b", "lay-02-b") for line in lines], "bundle 'lay-02-b01' is not"),
     ):
         assert text in said(judge_pieces("pieces.csv", "".join(changed).encode(), summary))
 
