@@ -229,10 +229,12 @@ def _ticket_faults(
     yield from _page_faults(paper, page_mm)
     wanted: Counter[tuple[str, int, str]] = Counter()
     caps: dict[tuple[str, int, str], set[int]] = {}
+    names: dict[tuple[str, int, str], Counter[str]] = {}
     for lay in summary.lays:
-        for piece in lay.pieces:
+        for piece in sorted(lay.pieces, key=lambda piece: piece.id):
             key = (lay.name, piece.order_line, _group(piece))
             wanted[key] += _cut(lay, piece)
+            names.setdefault(key, Counter())[piece.name] += _cut(lay, piece)
             numbers = caps.setdefault(key, set())
             if piece.cap_number is not None:
                 numbers.add(piece.cap_number)
@@ -256,6 +258,11 @@ def _ticket_faults(
             if code["id"] not in texts:
                 yield f"page {number}: no ticket is headed {code['id']}"
     yield from (f"{n} tickets are called {name}" for name, n in ids.items() if n > 1)
+    printed = _squeezed(" ".join(_texts(paper.pages)))
+    for key, counts in names.items():
+        words = ", ".join(f"{name} {count}" for name, count in counts.items())
+        if caps[key] and _squeezed(words) not in printed:
+            yield f"no ticket says that {key[2]} of {key[0]} are {words}"
     for row, n in (expected - found).items():
         yield f"{n} tickets of {row[0]} with {row[1]} pieces of {row[2]} caps cannot be read"
     for row, n in (found - expected).items():

@@ -174,6 +174,10 @@ def test_tickets_that_were_tampered_with(contents: Contents, tmp_path: Path) -> 
     assert "with 11 pieces of 3 caps" in faults(first, wrong)
     assert "no ticket is headed lay-01-b02" in faults(first, replace(second, id="lay-01-b03"))
     assert "which is not printed" in faults(first, replace(second, code="something else"))
+    turned = tuple((name, 9 - count) for name, count in second.counts)
+    assert faults(first, replace(second, counts=turned)) == (
+        "tickets.pdf: no ticket says that tie-back L, hem of lay-01 are band 3, crown 3, tie 6"
+    )
 
 
 def test_a_table_that_was_tampered_with(contents: Contents) -> None:
