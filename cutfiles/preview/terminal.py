@@ -35,7 +35,7 @@ _LEAST_ROWS: Final = 16
 
 
 @dataclass(frozen=True, slots=True)
-class ShownLay:
+class TerminalLay:
     """What a terminal shows of a lay: the outlines of its pieces in mm, y up, and what each of them
     is; its flaws; and a line above that says what it is."""
 
@@ -49,7 +49,7 @@ class ShownLay:
     length_unit: str
 
 
-def lay_lines(lay: ShownLay, cells: int, *, plain: bool) -> list[list[Run]]:
+def lay_lines(lay: TerminalLay, cells: int, *, plain: bool) -> list[list[Run]]:
     """The lay in lines of at most so many cells, 20 at least; its heading first and its legend
     last. With ``plain`` there are no letters beyond ASCII."""
     kinds = sorted(set(lay.kinds))
@@ -135,7 +135,7 @@ class _Canvas:
 
 
 def _strip(
-    canvas: _Canvas, first: int, count: int, lay: ShownLay, *, plain: bool
+    canvas: _Canvas, first: int, count: int, lay: TerminalLay, *, plain: bool
 ) -> Iterable[list[Run]]:
     """A stretch of the lay between its edges, with where it begins and ends along the cloth; a fold
     is a double line."""

@@ -11,9 +11,9 @@ import pytest
 import shapely
 from shapely.geometry import Polygon, box
 
-from cutfiles.preview.terminal import ShownLay, lay_lines
+from cutfiles.preview.terminal import TerminalLay, lay_lines
 
-SQUARES = ShownLay(
+SQUARES = TerminalLay(
     "lay-01: three squares",
     960.0,
     1200.0,
@@ -25,7 +25,7 @@ SQUARES = ShownLay(
 )
 
 
-def text_of(lay: ShownLay, cells: int, *, plain: bool = False) -> list[str]:
+def text_of(lay: TerminalLay, cells: int, *, plain: bool = False) -> list[str]:
     return ["".join(run for run, _ in line) for line in lay_lines(lay, cells, plain=plain)]
 
 
