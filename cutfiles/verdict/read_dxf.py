@@ -65,6 +65,7 @@ def read_dxf(path: Path) -> ReadDrawing:
     for start in range(0, len(shapes), _AT_ONCE):
         with np.errstate(invalid="ignore"):  # places that are no numbers are said below
             parts, owners = _parts(shapely.from_wkb(shapes[start : start + _AT_ONCE]))
+        shapes[start : start + _AT_ONCE] = None
         coordinates, numbers = shapely.get_coordinates(parts, return_index=True)
         counts = np.bincount(numbers, minlength=len(parts))
         is_point = shapely.get_type_id(parts) == _POINT

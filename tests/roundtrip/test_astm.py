@@ -87,9 +87,7 @@ def test_every_style_size_and_edge_comes_back(
     assert_as_drafted(read, draft)
 
 
-@settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     girth=st.floats(SMALLEST_GIRTH_MM, LARGEST_GIRTH_MM),
     edge=st.sampled_from(("hem", "binding")),

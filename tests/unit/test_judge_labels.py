@@ -14,7 +14,6 @@ import shapely
 
 from cutfiles.cuts.lettering import letters_of, on_cloth
 from cutfiles.cuts.plan import CutPlan, Letters
-from cutfiles.cuts.plan_cuts import cut_plan
 from cutfiles.files.dxf import dxf_bytes
 from cutfiles.files.svg import svg_bytes
 from cutfiles.lay.lay import Lay
@@ -24,14 +23,14 @@ from cutfiles.verdict.judge import judge_lay
 from cutfiles.verdict.letters import judge_letters
 from cutfiles.verdict.read_dxf import read_dxf
 from cutfiles.verdict.read_svg import read_svg
-from tests.small_lay import LASER, LAYERS
+from tests.small_lay import LASER, LAYERS, planned
 from tests.unit.tampering import codes
 
 TEXTS = replace(LASER, labels="text")
 
 
 def test_a_wrong_written_label_is_found(lay: Lay, tmp_path: Path) -> None:
-    plan, expected = cut_plan(lay, TEXTS, seed=1), expected_of(lay, TEXTS, LAYERS)
+    plan, expected = planned(lay, TEXTS), expected_of(lay, TEXTS, LAYERS)
     assert codes(plan, expected, tmp_path) == set()
     first, *rest = plan.letterings
     wrong = replace(plan, letterings=(replace(first, text="tie-back XL"), *rest))
@@ -48,7 +47,7 @@ def test_a_wrong_written_label_is_found(lay: Lay, tmp_path: Path) -> None:
 
 
 def test_a_written_label_is_read_as_it_looks(lay: Lay, tmp_path: Path) -> None:
-    plan, expected = cut_plan(lay, TEXTS, seed=1), expected_of(lay, TEXTS, LAYERS)
+    plan, expected = planned(lay, TEXTS), expected_of(lay, TEXTS, LAYERS)
     looks = {one.piece_id: one for one in plan.letterings}
     dxf, svg = tmp_path / "a.dxf", tmp_path / "a.svg"
     dxf.write_bytes(dxf_bytes(plan))
@@ -194,7 +193,7 @@ def test_labels_of_another_kind_are_found(
     kind: Literal["text", "none"], lay: Lay, plan: CutPlan, expected: ExpectedLay, tmp_path: Path
 ) -> None:
     tool = replace(LASER, labels=kind)
-    other = cut_plan(lay, tool, seed=1)
+    other = planned(lay, tool)
     assert codes(other, expected_of(lay, tool, LAYERS), tmp_path) == set()
     assert codes(other, expected, tmp_path) == {"label"}
     assert codes(plan, expected_of(lay, tool, LAYERS), tmp_path) == {"label"}

@@ -9,7 +9,6 @@ from pathlib import Path
 import pytest
 
 from cutfiles.cuts.plan import Stroke
-from cutfiles.cuts.plan_cuts import cut_plan
 from cutfiles.files.dxf import dxf_bytes
 from cutfiles.job.cloth import PrintRepeat
 from cutfiles.job.machine import DEFAULT_FITTINGS, Machine, NotchCut, NotchShape
@@ -17,7 +16,7 @@ from cutfiles.lay.lay import Lay
 from cutfiles.verdict.expected import expected_of, in_frames
 from cutfiles.verdict.judge import judge_lay
 from cutfiles.verdict.read_dxf import read_dxf
-from tests.small_lay import CLOTH, LASER, LAYERS, small_lay, tie_backs
+from tests.small_lay import CLOTH, LASER, LAYERS, planned, small_lay, tie_backs
 from tests.unit.tampering import changed, codes, shifted
 
 SHAPES: tuple[NotchShape, ...] = ("slit", "V", "T", "castle", "check", "U")
@@ -34,7 +33,7 @@ def test_notches_of_every_shape_are_sound_and_of_no_other(
     shape: NotchShape, lay: Lay, tmp_path: Path
 ) -> None:
     tool = with_notch(shape)
-    plan = cut_plan(lay, tool, seed=1)
+    plan = planned(lay, tool)
     assert codes(plan, expected_of(lay, tool, LAYERS), tmp_path) == set()
     for other in SHAPES:
         if other != shape:
@@ -71,14 +70,14 @@ def test_every_fault_of_a_notch_is_found(
     shape: NotchShape, change: Callable[[Stroke], Stroke | None], lay: Lay, tmp_path: Path
 ) -> None:
     tool = with_notch(shape)
-    plan = cut_plan(lay, tool, seed=1)
+    plan = planned(lay, tool)
     expected = expected_of(lay, tool, LAYERS)
     assert "notch" in codes(changed(plan, "notch", change, "crown"), expected, tmp_path)
 
 
 def test_a_round_notch_without_its_round_bottom_is_found(lay: Lay, tmp_path: Path) -> None:
     tool = with_notch("U")
-    plan = cut_plan(lay, tool, seed=1)
+    plan = planned(lay, tool)
     flat = changed(plan, "notch", lambda s: replace(s, bulges=(0.0, 0.6, 0.0)), "crown")
     assert codes(flat, expected_of(lay, tool, LAYERS), tmp_path) == {"notch"}
 
@@ -87,7 +86,7 @@ def test_a_round_notch_without_its_round_bottom_is_found(lay: Lay, tmp_path: Pat
 def test_each_notch_after_its_outline_is_found(shape: NotchShape, lay: Lay, tmp_path: Path) -> None:
     # its piece has come loose by then; in the SVG each role has a group of its own
     tool = with_notch(shape)
-    plan = cut_plan(lay, tool, seed=1)
+    plan = planned(lay, tool)
     notches = [stroke for stroke in plan.strokes if stroke.role == "notch"]
     others = [stroke for stroke in plan.strokes if stroke.role != "notch"]
     path = tmp_path / "a.dxf"
@@ -102,7 +101,7 @@ def test_a_piece_keeps_to_the_print_by_a_notch_of_any_shape(
 ) -> None:
     tool, printed = with_notch(shape), replace(CLOTH, print_repeat=PrintRepeat(120.0, 100.0))
     matched = small_lay(replace(tie_backs(1), matched=("crown",)), cloth=printed, machine=tool)
-    plan, expected = cut_plan(matched, tool, seed=1), expected_of(matched, tool, LAYERS)
+    plan, expected = planned(matched, tool), expected_of(matched, tool, LAYERS)
     (crown,) = (piece for piece in expected.pieces if piece.match is not None)
     assert crown.match is not None
     assert crown.match.is_notch
@@ -117,7 +116,7 @@ def test_a_piece_keeps_to_the_print_by_a_notch_of_any_shape(
 def test_each_notch_cut_before_its_frame_is_found(shape: NotchShape, tmp_path: Path) -> None:
     tool = replace(with_notch(shape), bed_along_mm=420.0, advances=True)
     framed = small_lay(tie_backs(4), machine=tool)
-    plan = cut_plan(framed, tool, seed=1)
+    plan = planned(framed, tool)
     expected = in_frames(expected_of(framed, tool, LAYERS), plan)
     late = [s for s in plan.strokes[plan.frames[1].first_stroke :] if s.role == "notch"]
     assert late
