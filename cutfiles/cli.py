@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import io
 import os
 import signal
 import sys
@@ -313,6 +314,8 @@ def run() -> None:
     """Run the program; findings go to standard error, and no traceback does."""
     signal.signal(signal.SIGINT, _ASKED.on_interrupt)
     signal.signal(signal.SIGTERM, _ASKED.on_terminate)
+    if isinstance(sys.stdout, io.TextIOWrapper):  # names may hold letters that a terminal lacks
+        sys.stdout.reconfigure(errors="replace")
     try:
         app()
     except CutfilesError as error:
@@ -410,5 +413,7 @@ def _said(first: _NestLine | str = "Drafting ...") -> Iterator[Callable[[str], N
 
 
 def _print_findings(findings: Iterable[Finding]) -> None:
+    """Findings as a terminal may have them: what a file says may hold orders to it."""
     for finding in findings:
-        typer.echo(f"{finding.severity}: {finding.text}", err=True)
+        text = "".join(c if c.isprintable() or c == "\n" else "?" for c in finding.text)
+        typer.echo(f"{finding.severity}: {text}", err=True)

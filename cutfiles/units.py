@@ -215,9 +215,9 @@ def format_order(caps: int, panels: int) -> str:
     return " and ".join([*parts, counted(panels, "panel")] if panels else parts)
 
 
-def counted(count: int, noun: str) -> str:
-    """``"1 cap"``, ``"2 caps"``: a noun whose plural takes an s."""
-    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
+def counted(count: int, noun: str, plural: str = "") -> str:
+    """``"1 cap"``, ``"2 caps"``, ``"2 plies"``: a noun whose plural takes an s, or has its own."""
+    return f"{count} {noun}" if count == 1 else f"{count} {plural or f'{noun}s'}"
 
 
 def _parse_text_mm(text: str, default_unit: str) -> float:

@@ -45,6 +45,8 @@ _LEGIBLE_MM: Final = 2.0
 _LEAST_MM: Final = 1.0
 """A label is made smaller in these steps: down to the first height before it crosses a line, and
 to the second before it goes to the widest place of its piece."""
+_LEAN_DEG: Final = 1.0
+"""A label that reads upward may lean back so far, with its piece, before it is turned round."""
 _STEPS: Final = (0.0, 0.5, -0.5, 1.0, -1.0, 1.5, -1.5, 2.0, -2.0, 3.0, -3.0, 4.5, -4.5)
 """Places tried beside the spot, in lines of the label's height and lengths of its width."""
 
@@ -84,7 +86,7 @@ def on_cloth(placed: PlacedPiece, spot: LabelSpot, text: str) -> Lettering:
     """A label where its spot comes to lie, never upside down when the lay is seen upright."""
     centre = placed.motion.point(spot.centre)
     angle = (spot.angle_deg + placed.motion.turn_deg) % 360.0
-    if 90.0 < angle <= 270.0:
+    if 90.0 + _LEAN_DEG < angle <= 270.0 + _LEAN_DEG:
         angle -= 180.0
     centre_mm = (centre.x, centre.y)
     return Lettering(placed.ordered.id, text, centre_mm, angle % 360.0, spot.height_mm)

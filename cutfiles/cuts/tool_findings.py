@@ -62,7 +62,7 @@ def machine_notes(cuts: CutList, machine: Machine, *, source: str) -> Iterator[F
     where = f"{source}: [machine]"
     fittings, cloth = machine.fittings, cuts.cloth
     setting = fittings.setting_for(cloth.layers)
-    plies = "1 ply" if cloth.layers == 1 else f"{cloth.layers} plies"
+    plies = counted(cloth.layers, "ply", "plies")
     if setting is not None:
         text = f"{where}: settings: {cloth.name}, {plies}: {setting.note}"
         yield Finding("settings", "note", text)

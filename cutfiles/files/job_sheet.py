@@ -118,7 +118,7 @@ def _lay_pages(flow: Flow, folder: CutFolder, lay: CutLay) -> None:
 def _lay_lines(lay: CutLay, folder: CutFolder) -> tuple[str, ...]:
     """What to know of a lay when spreading and cutting it."""
     unit = folder.unit
-    plies = "1 ply" if lay.plies == 1 else f"{lay.plies} plies"
+    plies = counted(lay.plies, "ply", "plies")
     lines = [
         f"{plies}, {lay.spread}; "
         f"{format_length(lay.length_mm, unit)} long, {format_length(lay.width_mm, unit)} of usable "

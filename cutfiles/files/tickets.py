@@ -55,7 +55,7 @@ def _ticket_lines(folder: CutFolder, bundle: Bundle) -> tuple[str, ...]:
         lines = [count, pieces, f"{_numbers(bundle.numbers)}, order line {bundle.line}"]
     else:
         lines = [counted(bundle.count, "panel")]
-    plies = "1 ply" if bundle.plies == 1 else f"{bundle.plies} plies"
+    plies = counted(bundle.plies, "ply", "plies")
     lines.append(f"{bundle.lay}, {plies}, {bundle.cloth}")
     if bundle.elsewhere:
         lines.append(f"other pieces of these caps: {', '.join(bundle.elsewhere)}")

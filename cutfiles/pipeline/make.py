@@ -30,7 +30,7 @@ from cutfiles.pipeline.prove import papers_proved, written_and_proved
 from cutfiles.preview.lay import PreviewLay
 from cutfiles.preview.page import PreviewSheet, preview_html
 from cutfiles.preview.png import lay_png
-from cutfiles.units import format_length, format_order
+from cutfiles.units import counted, format_length, format_order
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +53,7 @@ class Made:
         unit = self.job.length_unit
         lines = []
         for lay, plan in zip(self.lays, self.plans, strict=True):
-            plies = f"{lay.cloth.layers} {'ply' if lay.cloth.layers == 1 else 'plies'}"
+            plies = counted(lay.cloth.layers, "ply", "plies")
             lines.append(
                 f"{lay.name}: {len(lay.placed)} pieces on {format_length(lay.length_mm, unit)} of "
                 f"{lay.cloth.name}, {plies}, {lay.efficiency:.1%} of the cloth used, "

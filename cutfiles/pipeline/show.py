@@ -14,7 +14,7 @@ from cutfiles.errors import Finding, JobError, errors_of
 from cutfiles.pipeline.check import fingerprint_of
 from cutfiles.pipeline.manifests import SUMMARY
 from cutfiles.pipeline.prove import READERS
-from cutfiles.preview.terminal import Run, ShownLay, lay_lines
+from cutfiles.preview.terminal import Run, TerminalLay, lay_lines
 from cutfiles.units import counted, format_length
 from cutfiles.verdict.read_summary import LayRow, PieceRow, SummaryFile, read_summary
 
@@ -53,7 +53,7 @@ def show_lays(path: Path, cells: int, *, plain: bool) -> Shown:
     return Shown(tuple(lines), tuple(findings))
 
 
-def _shown(path: Path, row: LayRow, summary: SummaryFile, findings: list[Finding]) -> ShownLay:
+def _shown(path: Path, row: LayRow, summary: SummaryFile, findings: list[Finding]) -> TerminalLay:
     if not path.is_file():
         text = f"{path}: is named in the summary and is not there: make it again"
         raise JobError.of("missing-file", text)
@@ -66,12 +66,12 @@ def _shown(path: Path, row: LayRow, summary: SummaryFile, findings: list[Finding
     lines = drawing.on(summary.roles["outline"])
     outlines = tuple(Polygon(line.points) for line in lines if line.is_closed)
     kinds = tuple(f"{piece.name}, {piece.cap}" for piece in _owners(outlines, row.pieces))
-    unit, plies = summary.length_unit, f"{row.plies} {'ply' if row.plies == 1 else 'plies'}"
+    unit, plies = summary.length_unit, counted(row.plies, "ply", "plies")
     heading = (
         f"{row.name}: {counted(len(row.pieces), 'piece')} on {format_length(row.length_mm, unit)} "
         f"of {row.cloth}, {plies}, {row.efficiency:.1%} of the cloth used"
     )
-    return ShownLay(
+    return TerminalLay(
         heading,
         row.width_mm,
         row.length_mm,

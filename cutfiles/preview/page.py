@@ -129,7 +129,7 @@ def _totals(sheet: PreviewSheet) -> str:
         )
     return (
         f"{' and '.join(counts)}, in "
-        f"<b>{len(sheet.lays)}</b> {'lay' if len(sheet.lays) == 1 else 'lays'}, "
+        f"<b>{counted(len(sheet.lays), 'lay')}</b>, "
         f"<b>{cloth}</b> of cloth in all"
     )
 
@@ -183,17 +183,19 @@ def _plies(row: Mapping[str, Any]) -> str:
 
 
 def _figures(row: Mapping[str, Any], unit: str) -> str:
-    plies = f"{row['plies']} {'ply' if row['plies'] == 1 else 'plies'}"
+    plies = counted(row["plies"], "ply", "plies")
     spread = "" if row.get("spread", "single") == "single" else f", {row['spread']}"
-    frames = row.get("frames_mm", ())
+    pieces = counted(len(row["pieces"]), "piece")
+    frames = len(row.get("frames_mm", ()))
+    in_frames = f", in {counted(frames, 'frame')} of the bed" if frames else ""
     return (
         f"{escape(str(row['cloth']))}, {plies}{spread}: "
         f"<b>{format_length(row['length_mm'], unit)}</b> long, "
         f"{format_length(row['width_mm'], unit)} of usable width, "
-        f"<b>{row['efficiency']:.1%}</b> of the cloth used; {len(row['pieces'])} pieces, "
+        f"<b>{row['efficiency']:.1%}</b> of the cloth used; {pieces}, "
         f"{row['cut_length_mm'] / 1000:.1f} m to cut, "
         f"{row['travel_mm'] / 1000:.1f} m of travel, about {_clock(row['time_s'])}"
-        f"{_drawn(row)}{f', in {len(frames)} frames of the bed' if frames else ''}"
+        f"{_drawn(row)}{in_frames}"
     )
 
 

@@ -35,7 +35,7 @@ _LEAST_ROWS: Final = 16
 
 
 @dataclass(frozen=True, slots=True)
-class ShownLay:
+class TerminalLay:
     """What a terminal shows of a lay: the outlines of its pieces in mm, y up, and what each of them
     is; its flaws; and a line above that says what it is."""
 
@@ -49,7 +49,7 @@ class ShownLay:
     length_unit: str
 
 
-def lay_lines(lay: ShownLay, cells: int, *, plain: bool) -> list[list[Run]]:
+def lay_lines(lay: TerminalLay, cells: int, *, plain: bool) -> list[list[Run]]:
     """The lay in lines of at most so many cells, 20 at least; its heading first and its legend
     last. With ``plain`` there are no letters beyond ASCII."""
     kinds = sorted(set(lay.kinds))
@@ -66,12 +66,13 @@ def lay_lines(lay: ShownLay, cells: int, *, plain: bool) -> list[list[Run]]:
         canvas.write(_letter(numbers[kind]), outline, numbers[kind])
     for flaw in lay.flaws:
         canvas.write(_FLAW, flaw, None)
-    lines: list[list[Run]] = [[(lay.heading, None)]]
+    lines: list[list[Run]] = [[(_words(lay.heading, plain=plain), None)]]
     for first in range(0, canvas.columns, columns):
         lines.extend(_strip(canvas, first, min(columns, canvas.columns - first), lay, plain=plain))
     counts = Counter(lay.kinds)
     for kind, number in numbers.items():
-        lines.append([(f"{_letter(number)}  ", number), (f"{kind}: {counts[kind]}", None)])
+        words = _words(f"{kind}: {counts[kind]}", plain=plain)
+        lines.append([(f"{_letter(number)}  ", number), (words, None)])
     if lay.flaws:
         lines.append([(f"{_FLAW}  flaw: {len(lay.flaws)}", None)])
     return lines
@@ -81,12 +82,19 @@ def _letter(number: int) -> str:
     return _LETTERS[number] if number < len(_LETTERS) else "?"
 
 
+def _words(text: str, *, plain: bool) -> str:
+    """As a terminal may have them: what a file says may hold orders to it."""
+    shown = "".join(letter if letter.isprintable() else "?" for letter in text)
+    return shown.encode("ascii", "replace").decode() if plain else shown
+
+
 class _Canvas:
     """Dots, letters and colours of a whole lay, the upper edge first."""
 
     def __init__(self, length_mm: float, width_mm: float, dot_mm: float) -> None:
         self._dot_mm = dot_mm
-        self.columns = max(1, math.ceil(length_mm / dot_mm / 2.0 - 1e-9))
+        self.column_mm = 2.0 * dot_mm
+        self.columns = max(1, math.ceil(length_mm / self.column_mm - 1e-9))
         self.rows = max(1, math.ceil(width_mm / dot_mm / 4.0 - 1e-9))
         self._width_mm = width_mm
         self.dots: npt.NDArray[np.int64] = np.zeros((self.rows, self.columns), dtype=np.int64)
@@ -127,13 +135,13 @@ class _Canvas:
 
 
 def _strip(
-    canvas: _Canvas, first: int, count: int, lay: ShownLay, *, plain: bool
+    canvas: _Canvas, first: int, count: int, lay: TerminalLay, *, plain: bool
 ) -> Iterable[list[Run]]:
     """A stretch of the lay between its edges, with where it begins and ends along the cloth; a fold
     is a double line."""
     flat, double, side = ("-", "=", "|") if plain else ("─", "═", "│")
-    per_column = lay.length_mm / canvas.columns
-    ends = (first * per_column, (first + count) * per_column)
+    columns = first, first + count
+    ends = [min(column * canvas.column_mm, lay.length_mm) for column in columns]
     words = [f" {format_length(end, lay.length_unit)} " for end in ends]
     room = count + 2 - sum(len(word) for word in words)
     edge = words[0] + flat * room + words[1] if room > 0 else flat * (count + 2)

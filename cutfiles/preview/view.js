@@ -188,6 +188,10 @@ export class View {
       this.onPoint(x, y, event.target);
       const held = pointers.get(event.pointerId);
       if (!held) return;
+      if (event.pointerType === "mouse" && !event.buttons) { // let go beyond the stage
+        pointers.delete(event.pointerId);
+        return;
+      }
       if (Math.hypot(px - held.from[0], py - held.from[1]) > TAP_PX && this.isTap) {
         this.isTap = false;
         stage.setPointerCapture(event.pointerId);

@@ -21,7 +21,7 @@ from cutfiles.cuts.plan import CUT_ROLES
 from cutfiles.errors import Finding
 from cutfiles.tolerances import GRAIN_DEG, KERF_MM, REFIT_MM
 from cutfiles.verdict.cut_outs import are_regions, judge_cut_outs
-from cutfiles.verdict.drawing import Array, Ints, ReadDrawing, ReadLines, points_of
+from cutfiles.verdict.drawing import Array, Ints, ReadDrawing, ReadLines, ReadText, points_of
 from cutfiles.verdict.expected import (
     ExpectedLay,
     ExpectedPiece,
@@ -29,9 +29,9 @@ from cutfiles.verdict.expected import (
     direction_deg,
 )
 from cutfiles.verdict.grain import off_grain
-from cutfiles.verdict.letters import judge_letters
+from cutfiles.verdict.letters import judge_letters, written_fault
 from cutfiles.verdict.neighbours import judge_neighbours
-from cutfiles.verdict.notches import ends_on, read_notch
+from cutfiles.verdict.notches import ends_on, places_within, read_notch
 from cutfiles.verdict.on_cloth import (
     judge_bed,
     judge_frames,
@@ -148,7 +148,7 @@ def _judge_order(drawing: ReadDrawing, expected: ExpectedLay, report: _Report) -
     rings = np.flatnonzero(cut.are_closed)
     if not len(rings):
         return
-    tree = shapely.STRtree(points_of(cut.lasts))
+    tree = shapely.STRtree(points_of(places_within(cut)))
     holders, held = tree.query(cut.take(rings).regions(), predicate="contains")
     is_late = held > rings[holders]
     late = dict(zip(held[is_late].tolist(), rings[holders[is_late]].tolist(), strict=True))
@@ -254,9 +254,10 @@ def _judge_notches(
 ) -> None:
     """Each notch has its shape and starts on its outline, and its slot, half a kerf longer than
     the tool's path, ends where the piece was drafted to have it end."""
-    lines = [line.points for line in drawing.on(expected.layers["notch"]) if len(line.points) > 1]
-    middles = [points[1] if len(points) == 2 else np.mean(points[1:-1], axis=0) for points in lines]
-    homes = _inside_which(cuts, np.array(middles).reshape(-1, 2)).tolist()
+    drawn = drawing.lines.on(expected.layers["notch"])
+    drawn = drawn.take(np.flatnonzero(drawn.counts > 1))
+    lines = [line.points for line in drawn]
+    homes = _inside_which(cuts, places_within(drawn)).tolist()
     ends = [ends_on(points, expected.notch) for points in lines]
     away = _off_edges(cuts, homes, ends)
     found: dict[int, list[tuple[float, float]]] = {}
@@ -272,8 +273,8 @@ def _judge_notches(
         read = read_notch(points, expected.notch, expected.kerf_mm, cuts[home].piece)
         if read.fault:
             report.error("notch", f"{where}, a {expected.notch.shape}, {read.fault}")
-        slot_end = read.tip + read.inward * (expected.kerf_mm / 2.0)
-        found.setdefault(home, []).append((float(slot_end[0]), float(slot_end[1])))
+        x, y = read.slot_end(expected.kerf_mm).tolist()
+        found.setdefault(home, []).append((x, y))
 
     def off(number: int, piece: ExpectedPiece) -> str | None:
         ends = found.get(number, [])
@@ -352,20 +353,20 @@ def _judge_labels(
     if expected.labels != "text":
         return
     homes = _inside_which(cuts, np.array([text.place for text in texts]).reshape(-1, 2))
-    found: dict[int, list[str]] = {}
+    found: dict[int, list[ReadText]] = {}
     for text, home in zip(texts, homes.tolist(), strict=True):
         if home < 0:
             report.error("label", f"the label {text.text!r} stands in no piece")
         else:
-            found.setdefault(home, []).append(text.text)
+            found.setdefault(home, []).append(text)
 
     def off(number: int, piece: ExpectedPiece) -> str | None:
         labels = found.get(number, [])
         if len(labels) != 1:
             return f"has {len(labels)} labels, not one"
-        if labels[0] != piece.label:
-            return f"is labelled {labels[0]!r}, not {piece.label!r}"
-        return None
+        if labels[0].text != piece.label:
+            return f"is labelled {labels[0].text!r}, not {piece.label!r}"
+        return written_fault(labels[0], cuts[number].path)
 
     _report_each(owners, "label", off, report)
 

@@ -19,7 +19,7 @@ import zxingcpp
 from cutfiles.errors import Finding
 from cutfiles.sheets.sheet import CSV_HEADER, SIGN_OFFS
 from cutfiles.tolerances import PAGE_MM, SHEET_LINE_MM
-from cutfiles.units import format_length, format_order
+from cutfiles.units import counted, format_length, format_order
 from cutfiles.verdict.drawing import Array, ReadDrawing
 from cutfiles.verdict.read_pdf import ReadPage, ReadPaper
 from cutfiles.verdict.read_summary import LayRow, PieceRow, SummaryFile
@@ -81,7 +81,25 @@ def judge_pieces(name: str, content: bytes, summary: SummaryFile) -> tuple[Findi
         )  # fmt: skip
         wrong.extend(f"has no row of piece {row[1]} as it lies" for row in wanted - found)
         wrong.extend(f"has a row too many, of piece {row[1]}" for row in found - wanted)
+        wrong.extend(_bundle_faults({row["id"]: row["bundle"] for row in rows}, summary))
     return tuple(Finding("sheets", "error", f"{name}: {text}") for text in wrong)
+
+
+def _bundle_faults(bundles: Mapping[str, str], summary: SummaryFile) -> Iterator[str]:
+    """Bundles, by the ids of their pieces, that are not each all the pieces of one line and kind in
+    one lay."""
+    groups: dict[str, set[tuple[str, int, str]]] = {}
+    for lay in summary.lays:
+        for piece in lay.pieces:
+            if piece.id in bundles:
+                key = (lay.name, piece.order_line, _group(piece))
+                groups.setdefault(bundles[piece.id], set()).add(key)
+    names: dict[tuple[str, int, str], str] = {}
+    for name, keys in groups.items():
+        for key in keys:
+            if len(keys) > 1 or not name.startswith(f"{key[0]}-b") or names.get(key, name) != name:
+                yield f"bundle {name!r} is not all of {key[2]} of {key[0]}, and nothing else"
+            names[key] = name
 
 
 def _csv_row(lay: LayRow, piece: PieceRow) -> tuple[object, ...]:
@@ -150,7 +168,7 @@ def _lay_faults(
 ) -> Iterator[str]:
     wanted = [
         f"{lay.name}: {lay.cloth}",
-        f"{lay.plies} {'ply' if lay.plies == 1 else 'plies'}, {lay.spread}; "
+        f"{counted(lay.plies, 'ply', 'plies')}, {lay.spread}; "
         f"{format_length(lay.length_mm, unit)} long, {format_length(lay.width_mm, unit)} of",
         f"{len(lay.pieces)} outline",
         lay.setting or "",
@@ -211,10 +229,12 @@ def _ticket_faults(
     yield from _page_faults(paper, page_mm)
     wanted: Counter[tuple[str, int, str]] = Counter()
     caps: dict[tuple[str, int, str], set[int]] = {}
+    names: dict[tuple[str, int, str], Counter[str]] = {}
     for lay in summary.lays:
-        for piece in lay.pieces:
+        for piece in sorted(lay.pieces, key=lambda piece: piece.id):
             key = (lay.name, piece.order_line, _group(piece))
             wanted[key] += _cut(lay, piece)
+            names.setdefault(key, Counter())[piece.name] += _cut(lay, piece)
             numbers = caps.setdefault(key, set())
             if piece.cap_number is not None:
                 numbers.add(piece.cap_number)
@@ -238,6 +258,11 @@ def _ticket_faults(
             if code["id"] not in texts:
                 yield f"page {number}: no ticket is headed {code['id']}"
     yield from (f"{n} tickets are called {name}" for name, n in ids.items() if n > 1)
+    printed = _squeezed(" ".join(_texts(paper.pages)))
+    for key, counts in names.items():
+        words = ", ".join(f"{name} {count}" for name, count in counts.items())
+        if caps[key] and _squeezed(words) not in printed:
+            yield f"no ticket says that {key[2]} of {key[0]} are {words}"
     for row, n in (expected - found).items():
         yield f"{n} tickets of {row[0]} with {row[1]} pieces of {row[2]} caps cannot be read"
     for row, n in (found - expected).items():

@@ -1,4 +1,4 @@
-"""The verdict on drawn labels: each in its piece, whole, legible, and clear of what is cut.
+"""The verdict on labels, above all drawn ones: each in its piece, whole, and clear of what is cut.
 
 What a label must look like is laid out here anew from the font. Where it stands, how it is turned
 and how large it is follow from its strokes as read: of all turned, moved and scaled copies of the
@@ -18,7 +18,7 @@ from HersheyFonts import HersheyFonts
 from shapely.geometry import Polygon
 
 from cutfiles.tolerances import READ_BACK_MM
-from cutfiles.verdict.drawing import Array, Ints, ReadDrawing
+from cutfiles.verdict.drawing import Array, Ints, ReadDrawing, ReadText
 from cutfiles.verdict.expected import ExpectedLay, ExpectedPiece, angle_between_deg
 
 Say = Callable[[str, str], None]
@@ -27,6 +27,12 @@ Flat = npt.NDArray[np.complex128]
 _CODE = "label"
 _TURN_DEG = 0.05
 """How far a label's direction may be off: its last stroke by 0.1 mm in 100."""
+_LEAN_DEG = 1.0
+"""How far a label that reads upward may lean back: one that reads downward is upside down."""
+_NARROW = 0.4
+"""Mean advance of the letters of a narrow font over its height (common practice, no source)."""
+_LEAST_MM = 20.0 * READ_BACK_MM
+"""Letters that are lower differ by no more than what their strokes may be off."""
 
 
 def judge_letters(
@@ -94,11 +100,34 @@ def _fault(points: Array, starts: Ints, piece: ExpectedPiece) -> str | None:
     return _misplaced(complex(read.mean() - turn * wanted.mean()), turn, piece)
 
 
+def written_fault(text: ReadText, path: Polygon) -> str | None:
+    """What is wrong with the look of a label that is written as text in a piece, whose outline is
+    given. What its letters look like is left to whoever shows it."""
+    fault = _unreadable(text.angle_deg, text.height_mm)
+    if fault:
+        return fault
+    along = np.exp(1j * math.radians(text.angle_deg))
+    reach = along * text.height_mm * len(text.text) * _NARROW / 2.0
+    ends = [complex(*text.place) + sign * reach for sign in (-1.0, 1.0)]
+    if not path.covers(shapely.LineString([(end.real, end.imag) for end in ends])):
+        return f"has a label {text.height_mm:.1f} mm high, which is too long for it"
+    return None
+
+
+def _unreadable(angle_deg: float, height_mm: float) -> str | None:
+    if 90.0 + _LEAN_DEG + _TURN_DEG < angle_deg % 360.0 < 270.0 + _LEAN_DEG - _TURN_DEG:
+        return f"has its label upside down, turned by {angle_deg:.1f} degrees"
+    if height_mm < _LEAST_MM:
+        return f"has a label {height_mm:.4f} mm high, too small to be told from others"
+    return None
+
+
 def _misplaced(middle: complex, turn: complex, piece: ExpectedPiece) -> str | None:
     """What is wrong with the place, direction and height of a label that is whole."""
     angle = math.degrees(math.atan2(turn.imag, turn.real)) % 360.0
-    if 90.0 + _TURN_DEG < angle < 270.0 + _TURN_DEG:
-        return f"has its label upside down, turned by {angle:.1f} degrees"
+    fault = _unreadable(angle, abs(turn))
+    if fault:
+        return fault
     known = piece.lettering
     if known is None:
         return None

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Final
 
+import numpy as np
 import shapely
+from shapely.affinity import translate
 from shapely.geometry import Polygon
 
 from cutfiles.tolerances import KERF_MM, LAY_MM, READ_BACK_MM
@@ -13,6 +15,10 @@ from cutfiles.tolerances import KERF_MM, LAY_MM, READ_BACK_MM
 _SHORT_MM: Final = LAY_MM + 2.0 * KERF_MM
 """How much nearer than the clearance two outlines may be: what the lay may fall short of its gap
 by, and what each of them is off as read."""
+
+_BESIDE_MM: Final = LAY_MM + 2.0 * READ_BACK_MM
+"""How far off each other's sides two rectangles may be that share one: what the lay may be off, and
+each of them as read, which is straight."""
 
 Say = Callable[[str, str], None]
 
@@ -52,14 +58,14 @@ def _is_deep(common: shapely.Geometry) -> bool:
 
 
 def _share_a_side(one: Polygon, other: Polygon) -> bool:
-    """Whether two outlines are equal rectangles that make up a larger one: then a whole side of
-    each lies on the other's."""
-    both = shapely.union(one, other)
-    slack = KERF_MM * both.length
-    are_boxes = all(
-        shapely.oriented_envelope(outline).area - outline.area <= slack for outline in (one, other)
-    )
-    tile = shapely.oriented_envelope(both).area - one.area - other.area
-    overlap = one.area + other.area - both.area
-    equal = abs(one.area - other.area)
-    return are_boxes and abs(tile) <= slack and overlap <= slack and equal <= slack
+    """Whether two outlines are equal rectangles a whole side apart: a step as long as a side, along
+    it, takes one to the other."""
+    box = shapely.oriented_envelope(one)
+    if not isinstance(box, Polygon) or box.hausdorff_distance(one) > _BESIDE_MM:
+        return False
+    start, end = shapely.get_coordinates(shapely.centroid([one, other]))
+    corners = shapely.get_coordinates(box.exterior)
+    steps = [sign * side for side in np.diff(corners[:3], axis=0) for sign in (1.0, -1.0)]
+    if min(float(np.hypot(*(end - start - step))) for step in steps) > _BESIDE_MM:
+        return False
+    return translate(one, *(end - start)).hausdorff_distance(other) <= _BESIDE_MM

@@ -17,7 +17,7 @@ from shapely.geometry import LineString, Polygon
 
 from cutfiles.job.machine import NotchCut, NotchShape
 from cutfiles.tolerances import KERF_MM
-from cutfiles.verdict.drawing import Array
+from cutfiles.verdict.drawing import Array, ReadLines
 
 _SQUARE_DEG: Final = 0.5
 """How far off square the sides of a notch may stand."""
@@ -31,6 +31,23 @@ class ReadNotch:
     tip: Array
     inward: Array
     fault: str | None = None
+
+    def slot_end(self, kerf_mm: float) -> Array:
+        """Where its slot ends, half a kerf beyond its line."""
+        return np.asarray(self.tip + self.inward * (kerf_mm / 2.0), dtype=np.float64)
+
+
+def places_within(lines: ReadLines) -> Array:
+    """Of each line a place ``(n, 2)`` off the outline that it is cut in: the middle of what lies
+    between the ends of a notch, for most shapes end on that outline; the end of a slit; the start
+    of a closed line."""
+    places = np.array(lines.lasts)
+    bent = np.flatnonzero((lines.counts > 2) & ~lines.are_closed)
+    if len(bent):
+        some = lines.take(bent)
+        between = np.add.reduceat(some.points, some.starts[:-1]) - some.firsts - some.lasts
+        places[bent] = between / (some.counts - 2)[:, None]
+    return places
 
 
 def read_notch(points: Array, cut: NotchCut, kerf_mm: float, piece: Polygon) -> ReadNotch:

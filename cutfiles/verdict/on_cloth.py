@@ -15,8 +15,9 @@ from shapely.geometry import Polygon, box
 
 from cutfiles.cuts.plan import CUT_ROLES
 from cutfiles.tolerances import KERF_MM, LAY_MM, READ_BACK_MM
-from cutfiles.verdict.drawing import Array, ReadDrawing, ReadLine
+from cutfiles.verdict.drawing import Array, ReadDrawing, ReadLine, ReadLines, points_of
 from cutfiles.verdict.expected import ExpectedLay, ExpectedPiece
+from cutfiles.verdict.notches import places_within, read_notch
 
 Say = Callable[[str, str], None]
 Owners = Mapping[int, ExpectedPiece]
@@ -98,12 +99,10 @@ def judge_frames(
             )
     tree = shapely.STRtree(paths)
     for role in CUT_ROLES:
-        lines = drawing.on(expected.layers[role])
-        if not lines:
-            continue
-        # a closed line's own first point lies in no smaller outline; a slit ends inside its piece
-        within = [shapely.Point(line.points[0 if line.is_closed else -1]) for line in lines]
+        lines = drawing.lines.on(expected.layers[role])
         homes: dict[int, int] = {}
+        # a closed line's own first point lies in no smaller outline
+        within = points_of(places_within(lines))
         for line, home in tree.query(within, predicate="intersects").T.tolist():
             nearer = homes.get(line)
             if nearer is None or paths[home].area < paths[nearer].area:
@@ -169,11 +168,17 @@ def judge_print(
     and in the middle of a repeat."""
     along, across = expected.print_starts_mm
     begins = along - expected.starts_at_mm, across
+    notches = drawing.lines.on(expected.layers["notch"])
+    tree = shapely.STRtree(points_of(places_within(notches)))
     for number, piece in owners.items():
         if piece.match is None:
             continue
-        at = np.array(piece.match.at)
-        drawn = _drawn_points(drawing, expected, pieces[number], is_notch=piece.match.is_notch)
+        at, outline = np.array(piece.match.at), pieces[number]
+        if piece.match.is_notch:
+            own = notches.take(np.sort(tree.query(outline, predicate="contains")))
+            drawn = _slot_ends(own, expected, outline)
+        else:
+            drawn = _middles(drawing.on(expected.layers["grain"]), outline)
         away = min((float(np.hypot(*(point - at))) for point in drawn), default=np.inf)
         who = f"{piece.id} ({piece.cap})"
         if away > KERF_MM:
@@ -191,20 +196,16 @@ def judge_print(
                     )
 
 
-def _drawn_points(
-    drawing: ReadDrawing, expected: ExpectedLay, piece: Polygon, *, is_notch: bool
-) -> list[Array]:
-    """Where slots end in an outline; or the middle of its box along the grain as drawn."""
-    if is_notch:
-        ends = []
-        for line in drawing.on(expected.layers["notch"]):
-            start, end = line.points[0], line.points[-1]
-            if piece.contains(shapely.Point(end)):
-                length = float(np.hypot(*(end - start))) or 1.0
-                ends.append(end + (end - start) / length * expected.kerf_mm / 2.0)
-        return ends
+def _slot_ends(notches: ReadLines, expected: ExpectedLay, piece: Polygon) -> list[Array]:
+    """Where the slots of a piece's notches end."""
+    read = (read_notch(n.points, expected.notch, expected.kerf_mm, piece) for n in notches)
+    return [notch.slot_end(expected.kerf_mm) for notch in read]
+
+
+def _middles(grain: Sequence[ReadLine], piece: Polygon) -> list[Array]:
+    """The middle of the box round a piece along its grain, as drawn."""
     middles = []
-    for line in drawing.on(expected.layers["grain"]):
+    for line in grain:
         if len(line.points) > 1 and piece.contains(shapely.Point(line.points[1])):
             way = line.points[1] - line.points[0]
             way = way / (float(np.hypot(*way)) or 1.0)

@@ -13,6 +13,7 @@ import pyogrio.errors
 import shapely
 
 from cutfiles.errors import Finding
+from cutfiles.units import counted
 from cutfiles.verdict.drawing import (
     LARGEST_FILE,
     Gathered,
@@ -59,14 +60,18 @@ def read_dxf(path: Path) -> ReadDrawing:
     scale, findings = _scale(path)
     lines = Gathered()
     texts: list[ReadText] = []
+    lone: list[tuple[float, float]] = []
     layers, words, styles = fields
     for start in range(0, len(shapes), _AT_ONCE):
-        parts, owners = _parts(shapely.from_wkb(shapes[start : start + _AT_ONCE]))
+        with np.errstate(invalid="ignore"):  # places that are no numbers are said below
+            parts, owners = _parts(shapely.from_wkb(shapes[start : start + _AT_ONCE]))
         shapes[start : start + _AT_ONCE] = None
         coordinates, numbers = shapely.get_coordinates(parts, return_index=True)
-        points = np.asarray(coordinates * scale, dtype=np.float64)
         counts = np.bincount(numbers, minlength=len(parts))
         is_point = shapely.get_type_id(parts) == _POINT
+        if not np.isfinite(coordinates).all() or not counts[is_point].all():
+            return unread(path, "holds a place that is no number: write or copy it again")
+        points = np.asarray(coordinates * scale, dtype=np.float64)
         is_line = ~is_point & (counts > 0)
         named = (start + owners[is_line]).tolist()
         on_lines = points[np.repeat(is_line, counts)]
@@ -74,13 +79,22 @@ def read_dxf(path: Path) -> ReadDrawing:
         places = points[np.repeat(is_point, counts)].tolist()
         for (x, y), owner in zip(places, (start + owners[is_point]).tolist(), strict=True):
             if words[owner]:
-                look = _lettering(styles[owner])
-                texts.append(ReadText(str(layers[owner]), str(words[owner]), (x, y), *look))
+                angle_deg, height = _lettering(styles[owner])
+                what = str(layers[owner]), str(words[owner])
+                texts.append(ReadText(*what, (x, y), angle_deg, height * scale))
+            else:
+                lone.append((x, y))
+    if lone:
+        text = (
+            f"{path.name}: holds {counted(len(lone), 'point')} where a tool may go down, the first "
+            "at ({:.1f}, {:.1f}) mm: draw it without".format(*lone[0])
+        )
+        findings.append(Finding("unread-part", "error", text))
     return ReadDrawing(path.name, lines.lines(), tuple(texts), tuple(findings))
 
 
 def _lettering(style: object) -> tuple[float, float]:
-    """Angle in degrees and height of letters, from a feature's style string."""
+    """Angle in degrees and height of letters in drawing units, from a feature's style string."""
     angle = re.search(r"\ba:(-?[\d.]+)", str(style))
     height = re.search(r"\bs:([\d.]+)g", str(style))
     return float(angle[1]) if angle else 0.0, float(height[1]) if height else 0.0

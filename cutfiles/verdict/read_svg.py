@@ -71,9 +71,14 @@ def read_svg(path: Path) -> ReadDrawing:
             points, counts = polylines(element.get("d", ""))
             lines.add([layer] * len(counts), _placed(points, scale, height_mm), counts)
         elif name == "text":
-            at = np.array([[float(element.get("x", "0")), float(element.get("y", "0"))]])
-            ((x, y),) = _placed(at, scale, height_mm)
-            texts.append(ReadText(layer, "".join(element.itertext()), (float(x), float(y))))
+            at = float(element.get("x", "0")), float(element.get("y", "0"))
+            ((x, y),) = _placed(np.array([at]), scale, height_mm).tolist()
+            angle_deg = _turned_deg(element.get("transform"), at)
+            if angle_deg is None:
+                strange.add("a text that is moved")
+            letters_mm = float(element.get("font-size", "0")) * scale
+            words = "".join(element.itertext())
+            texts.append(ReadText(layer, words, (x, y), angle_deg or 0.0, letters_mm))
         elif name not in ("svg", "title", "desc"):
             strange.add(f"<{name}>")
         for child in element:
@@ -101,6 +106,17 @@ def _moving(element: ElementTree.Element, name: str, *, is_root: bool) -> set[st
     if name == "svg" and not is_root:
         found.add("a nested <svg>")
     return found
+
+
+def _turned_deg(transform: str | None, at: tuple[float, float]) -> float | None:
+    """The angle of a text, counter-clockwise, that is turned about its own place; None if it is
+    moved otherwise."""
+    if transform is None:
+        return 0.0
+    turn = re.fullmatch(rf"rotate\(({_NUMBER.pattern}) (\S+) (\S+)\)", transform)
+    if turn is None or (float(turn[4]), float(turn[5])) != at:
+        return None
+    return -float(turn[1]) % 360.0
 
 
 def page_scale(attributes: dict[str, str]) -> tuple[float, float]:

@@ -19,10 +19,14 @@ _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)"
 _PAIR = rf"{_NUMBER}[ ,]{_NUMBER}"
 _STEP = rf"(?: ?L{_PAIR}| ?A{_PAIR} {_NUMBER} [01] [01] {_PAIR})"
 _NORMAL = re.compile(rf"(?: ?M{_PAIR}{_STEP}* ?Z?)+")
-_STRAIGHT = re.compile(rb"(?: ?M[ ,](?: ?L[ ,])* ?Z?)+")
-"""The normal form without arcs, its numbers taken out."""
+_STRAIGHT = re.compile(rb"(?: ?M ?0++[ ,]0++(?: ?L ?0++[ ,]0++)*+ ?Z?)++")
+"""The normal form without arcs, every part of its numbers a nought."""
 
+_TO_NOUGHTS = bytes.maketrans(b"123456789.+-", b"0" * 12)
 _TO_BLANKS = str.maketrans("MLZ,", "    ")
+_OTHER = re.compile(r"[^MLHVCSQTAZmlhvcsqtaz0-9eE.,+\-\s]")
+"""What is no part of a path: a renderer stops there, and the library reads on."""
+
 _CURVE_STEPS = 64
 _OFF = 0.002
 
@@ -36,22 +40,24 @@ def polylines(data: str) -> tuple[Array, list[int]]:
     Raises
     ------
     ValueError, IndexError, AssertionError
-        If it is no path.
+        If it is no path, or a number of it is none.
     """
-    straight = _straight(data)
-    if straight is not None:
-        return straight
-    if _NORMAL.fullmatch(data):
-        parts = [part for text in data.split("M")[1:] if (part := _normal(text)) is not None]
-    else:
-        parts = _by_library(data)
-    return np.concatenate([np.empty((0, 2)), *parts]), [len(part) for part in parts]
+    found = _straight(data)
+    if found is None:
+        if _NORMAL.fullmatch(data):
+            parts = [part for text in data.split("M")[1:] if (part := _normal(text)) is not None]
+        else:
+            parts = _by_library(data)
+        found = np.concatenate([np.empty((0, 2)), *parts]), [len(part) for part in parts]
+    if not np.isfinite(found[0]).all():
+        raise ValueError("a number is too large")
+    return found
 
 
 def _straight(data: str) -> tuple[Array, list[int]] | None:
     """The subpaths of the normal form where there are no arcs, all numbers at once; None if it is
     not that."""
-    if not _STRAIGHT.fullmatch(data.encode().translate(None, b"0123456789.+-")):
+    if not _STRAIGHT.fullmatch(data.encode().translate(_TO_NOUGHTS)):
         return None
     try:
         numbers = np.array(list(map(float, data.translate(_TO_BLANKS).split())))
@@ -59,8 +65,6 @@ def _straight(data: str) -> tuple[Array, list[int]] | None:
         return None
     texts = data.split("M")[1:]
     counts = [text.count("L") + 1 for text in texts]
-    if len(numbers) != 2 * sum(counts):
-        return None
     points = numbers.reshape(-1, 2)
     if min(counts) > 1 and "Z" not in data:
         return points, counts
@@ -126,6 +130,9 @@ def _with_arcs(points: Array, arcs: list[tuple[int, float, bool, bool]]) -> Arra
 
 
 def _by_library(data: str) -> list[Array]:
+    other = _OTHER.search(data)
+    if other:
+        raise ValueError(f"{other[0]!r} is no part of a path")
     found = []
     for part in svgpathtools.parse_path(data).continuous_subpaths():
         places = [part[0].start]

@@ -133,6 +133,21 @@ def test_a_drag_and_the_wheel(page: Page) -> None:
     assert settled(page)["width"] > 1.3 * after["width"]
 
 
+def test_a_drag_that_ends_beyond_the_picture_ends(page: Page) -> None:
+    page.get_by_role("button", name="Zoom in").click()
+    edge = page.locator(".stage").bounding_box()
+    assert edge is not None
+    x, y = edge["x"] + edge["width"] / 2, edge["y"] + edge["height"]
+    page.mouse.move(x, y - 2)
+    page.mouse.down()
+    page.mouse.move(x, y + 9)
+    page.mouse.up()
+    before = settled(page)
+    page.mouse.move(x, y - 50)
+    page.mouse.move(x - 100, y - 200, steps=4)
+    assert settled(page) == pytest.approx(before, abs=0.5)
+
+
 def test_two_fingers_zoom(page: Page) -> None:
     before = settled(page)
     page.locator(".stage").evaluate(

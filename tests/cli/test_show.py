@@ -126,3 +126,34 @@ def test_show_warns_of_a_changed_file(demo_copy: Path) -> None:
     assert cutfiles("show", demo_copy).returncode == 2
     path.unlink()
     assert "is not there: make it again" in cutfiles("show", demo_copy).stderr
+
+
+def test_orders_to_the_terminal_in_a_file_are_not_passed_on(demo_copy: Path) -> None:
+    # ECMA-48: ESC begins orders
+    path = demo_copy / "lay-01.dxf"
+    path.write_bytes(path.read_bytes().replace(b"piece-outlines", b"p\x1b[2J-outlines"))
+    run = cutfiles("check", path)
+    assert run.returncode == 1
+    assert "p?[2J-outlines" in run.stderr
+    assert "\x1b" not in run.stderr
+
+
+def test_a_terminal_of_few_letters_shows_what_it_can(
+    demo_copy: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("PYTHONIOENCODING", "ascii")
+    path = demo_copy / "summary.json"
+    path.write_text(path.read_text("utf-8").replace("tie-back L", "naïve"), "utf-8")
+    run = cutfiles_alone("show", demo_copy)
+    assert run.returncode == 0, run.stderr
+    assert "A  band, na?ve: 4" in run.stdout
+
+
+def test_words_that_a_terminal_lacks_are_no_end_of_it(
+    job_file: WriteJob, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("PYTHONIOENCODING", "cp1252")
+    job = job_file(SMALL_JOB.replace("kelp-print", "łask"))
+    run = cutfiles_alone("estimate", job)
+    assert run.returncode == 0, run.stderr
+    assert "?ask" in run.stdout

@@ -228,6 +228,34 @@ def test_files_that_cannot_be_read_are_findings(
     assert code in {finding.code for finding in drawing.findings}
 
 
+@pytest.mark.parametrize("x", ["nan", "inf", "-inf", "1e400"])
+@pytest.mark.parametrize("kind", ["LINE", "LWPOLYLINE", "TEXT"])
+def test_places_that_are_no_numbers_are_a_finding(kind: str, x: str, tmp_path: Path) -> None:
+    path = tmp_path / "a.dxf"
+    document = new("R2000", units=4)
+    space = document.modelspace()
+    if kind == "LINE":
+        space.add_line((8125.25, 1.0), (2.0, 2.0))
+    elif kind == "LWPOLYLINE":
+        space.add_lwpolyline([(8125.25, 1.0), (2.0, 2.0), (3.0, 5.0)], close=True)
+    else:
+        space.add_text("a", height=3.0).set_placement((8125.25, 1.0))
+    document.saveas(path)
+    assert read_dxf(path).findings == ()
+    path.write_text(path.read_text().replace("8125.25", x))
+    assert [finding.code for finding in read_dxf(path).findings] == ["unreadable"]
+
+
+def test_a_point_where_a_tool_may_go_down_is_a_finding(tmp_path: Path) -> None:
+    path = tmp_path / "a.dxf"
+    document = new("R2000", units=4)
+    document.modelspace().add_point((5.0, 6.0))
+    document.saveas(path)
+    (finding,) = read_dxf(path).findings
+    assert finding.code == "unread-part"
+    assert "(5.0, 6.0) mm" in finding.text
+
+
 def test_a_truncated_dxf_is_a_finding(tmp_path: Path) -> None:
     plan = plan_of(
         *(

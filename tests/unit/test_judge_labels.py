@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -9,10 +10,19 @@ from typing import Literal
 
 import numpy as np
 import pytest
+import shapely
 
+from cutfiles.cuts.lettering import letters_of, on_cloth
 from cutfiles.cuts.plan import CutPlan, Letters
+from cutfiles.files.dxf import dxf_bytes
+from cutfiles.files.svg import svg_bytes
 from cutfiles.lay.lay import Lay
+from cutfiles.verdict.drawing import ReadDrawing, ReadLine, lines_of
 from cutfiles.verdict.expected import ExpectedLay, ExpectedLettering, expected_of
+from cutfiles.verdict.judge import judge_lay
+from cutfiles.verdict.letters import judge_letters
+from cutfiles.verdict.read_dxf import read_dxf
+from cutfiles.verdict.read_svg import read_svg
 from tests.small_lay import LASER, LAYERS, planned
 from tests.unit.tampering import codes
 
@@ -27,6 +37,33 @@ def test_a_wrong_written_label_is_found(lay: Lay, tmp_path: Path) -> None:
     assert codes(wrong, expected, tmp_path) == {"label"}
     outside = replace(plan, letterings=(replace(first, centre=(-50.0, -50.0)), *rest))
     assert codes(outside, expected, tmp_path) == {"label"}
+    for look in (
+        replace(first, height_mm=500.0),
+        replace(first, height_mm=0.01),
+        replace(first, angle_deg=first.angle_deg + 180.0),
+    ):
+        odd = replace(plan, letterings=(look, *rest))
+        assert codes(odd, expected, tmp_path) == {"label"}
+
+
+def test_a_written_label_is_read_as_it_looks(lay: Lay, tmp_path: Path) -> None:
+    plan, expected = planned(lay, TEXTS), expected_of(lay, TEXTS, LAYERS)
+    looks = {one.piece_id: one for one in plan.letterings}
+    dxf, svg = tmp_path / "a.dxf", tmp_path / "a.svg"
+    dxf.write_bytes(dxf_bytes(plan))
+    svg.write_bytes(svg_bytes(plan, "t"))
+    for drawing in (read_dxf(dxf), read_svg(svg)):
+        assert [text.text for text in drawing.texts] == [look.text for look in looks.values()]
+        for text, look in zip(drawing.texts, looks.values(), strict=True):
+            assert text.place == pytest.approx(look.centre, abs=1e-4)
+            assert text.height_mm == pytest.approx(look.height_mm, abs=1e-3)
+            assert text.angle_deg % 360.0 == pytest.approx(look.angle_deg, abs=1e-3)
+    # a label on its side is turned, about its own place; SVG could move it by that
+    content = svg.read_text()
+    assert re.search(r' transform="rotate\([\d.-]+ [\d.]+ [\d.]+\)"', content)
+    for moved in ("rotate(-90 0 0)", "translate(900 0)", "rotate(-90)"):
+        svg.write_text(re.sub(r' transform="[^"]*"', f' transform="{moved}"', content))
+        assert {f.code for f in judge_lay(read_svg(svg), expected)} >= {"unread-part"}
 
 
 Strokes = tuple[np.ndarray, ...]
@@ -75,6 +112,8 @@ def by_numbers(change: Callable[[np.ndarray], np.ndarray]) -> Callable[[Strokes]
         by_numbers(lambda z: z.conjugate()),
         by_numbers(lambda z: -z),
         by_numbers(lambda z: 40.0 * z),
+        by_numbers(lambda z: 0.01 * z),
+        by_numbers(lambda z: 0.0 * z),
         by_numbers(lambda z: 1.01 * z.real + 1j * z.imag),
     ],
 )
@@ -82,6 +121,36 @@ def test_a_wrong_drawn_label_is_found(
     change: Callable[[Strokes], Strokes], plan: CutPlan, expected: ExpectedLay, tmp_path: Path
 ) -> None:
     assert "label" in codes(relettered(plan, change), expected, tmp_path)
+
+
+@pytest.mark.parametrize(
+    "turn_deg",
+    [0.0, 89.97, 90.0, 90.03, 91.0, 91.03, 92.0, 180.0, 269.0, 270.0, 270.03, 271.0, 271.03, 272.0],
+)
+def test_a_label_is_upright_however_its_piece_lies(
+    turn_deg: float, lay: Lay, expected: ExpectedLay
+) -> None:
+    placed = next(one for one in lay.placed if "crown" in one.ordered.id)
+    motion = replace(placed.motion, turn_deg=turn_deg)
+    turned = on_cloth(replace(placed, motion=motion), placed.ordered.piece.label, "a")
+    # derived: the letters read to the right, or up, and lean back by a degree at most
+    assert -89.0 < (turned.angle_deg + 180.0) % 360.0 - 180.0 <= 91.0
+    label = replace(turned, text=placed.ordered.label, centre=(100.0, 100.0), height_mm=3.0)
+    drawn = letters_of(label)
+    line = ReadDrawing("a", lines_of(
+        ReadLine(LAYERS["label"], np.array(stroke.points)) for stroke in drawn.strokes
+    ), (), ())  # fmt: skip
+    (piece,) = (one for one in expected.pieces if one.id == placed.ordered.id)
+    said: list[str] = []
+    judge_letters(
+        line,
+        expected,
+        [shapely.box(0, 0, 500, 500)],
+        np.zeros(len(line.lines), dtype=np.int64),
+        {0: piece},
+        say=lambda _, text: said.append(text),
+    )
+    assert said == []
 
 
 def test_a_label_of_another_text_is_found(

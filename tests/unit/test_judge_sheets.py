@@ -174,6 +174,10 @@ def test_tickets_that_were_tampered_with(contents: Contents, tmp_path: Path) -> 
     assert "with 11 pieces of 3 caps" in faults(first, wrong)
     assert "no ticket is headed lay-01-b02" in faults(first, replace(second, id="lay-01-b03"))
     assert "which is not printed" in faults(first, replace(second, code="something else"))
+    turned = tuple((name, 9 - count) for name, count in second.counts)
+    assert faults(first, replace(second, counts=turned)) == (
+        "tickets.pdf: no ticket says that tie-back L, hem of lay-01 are band 3, crown 3, tie 6"
+    )
 
 
 def test_a_table_that_was_tampered_with(contents: Contents) -> None:
@@ -187,6 +191,9 @@ def test_a_table_that_was_tampered_with(contents: Contents) -> None:
         ([lines[0].replace("label", "words"), *lines[1:]], "its columns are"),
         ([*lines[:-1], lines[-1].replace(",tie,", ",band,")], "has no row of piece"),
         (lines[:1], "has no row of piece cap-001-band"),
+        ([*lines[:-1], lines[-1].replace("-b02,", "-b01,")], "bundle 'lay-01-b01' is not all of"),
+        ([*lines[:-1], lines[-1].replace("-b02,", "-b03,")], "bundle 'lay-01-b03' is not all of"),
+        ([line.replace("lay-01-b", "lay-02-b") for line in lines], "bundle 'lay-02-b01' is not"),
     ):
         assert text in said(judge_pieces("pieces.csv", "".join(changed).encode(), summary))
 

@@ -21,6 +21,7 @@ from PIL import Image
 from cutfiles.cuts.plan import Role
 from cutfiles.errors import Finding
 from cutfiles.geometry.bulges import flattened
+from cutfiles.job.job import PanelLine
 from cutfiles.job.machine import Labels, Machine, MachineKind
 from cutfiles.preview.colours import contrast, on_both_grounds
 from cutfiles.preview.lay import PIECE_ROLES
@@ -29,7 +30,8 @@ from cutfiles.preview.page import in_script, preview_html
 from cutfiles.preview.path_data import SCREEN_MM, STEPS_PER_MM, path_data
 from cutfiles.preview.picture import lay_svg
 from cutfiles.preview.png import LONGEST_PX, MOST_PX_PER_MM, lay_png
-from tests.small_lay import CLOTH, small_lay, tie_backs
+from tests.conftest import ROOT
+from tests.small_lay import CLOTH, small_lay, small_panel_lay, tie_backs
 from tests.unit.preview_lays import COLOURS, Example, example
 
 HOSTILE = "</script><script>alert(1)</script><!-- \"'&<img src=x onerror=alert(1)> \u2028"
@@ -355,3 +357,12 @@ def test_plies_are_drawn(tmp_path: Path) -> None:
     assert 'aria-label="4 plies, folded"' in drawn
     assert drawn.count("H52") == 4  # a line a ply, and a bend for each two
     assert drawn.count("a2.5") == 2
+
+
+def test_one_piece_is_one(tmp_path: Path) -> None:
+    content = (ROOT / "fixtures" / "pieces" / "pocket.svg").read_bytes()
+    lay = small_panel_lay(content, PanelLine(1, "pocket.svg", "pocket", 1, "kelp"))
+    page = preview_html(example(tmp_path, lay=lay).sheet).decode()
+    assert re.findall(r"\b1 piece on the cloth", page)
+    assert re.findall(r"of the cloth used; 1 piece,", page)
+    assert not re.findall(r"\b1 pieces", page)

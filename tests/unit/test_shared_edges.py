@@ -12,6 +12,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shapely.affinity import rotate
 from shapely.geometry import LineString, Polygon, box
 
 from cutfiles.cuts.plan import CutPlan, Frame, Stroke
@@ -27,6 +28,7 @@ from cutfiles.lay.lay import Lay
 from cutfiles.lay.nest import nest_strip
 from cutfiles.lay.problem import Shape, StripProblem, Watch, placed_outlines
 from cutfiles.verdict.expected import expected_of
+from cutfiles.verdict.neighbours import judge_neighbours
 from tests.small_lay import LAYERS, small_lay, tie_backs
 from tests.unit.tampering import codes
 from tests.unit.test_drag_knife import in_steps, trail
@@ -190,6 +192,36 @@ def test_a_strip_moved_off_its_edge_is_found(lay: Lay, machine: Machine, tmp_pat
         cut_plan(tampered, machine, seed=1), expected_of(tampered, machine, LAYERS), tmp_path
     )
     assert found & {"too-close", "overlap"}
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 90.0, 31.0])
+@pytest.mark.parametrize(
+    ("other", "said"),
+    [
+        (box(0, 30, 900, 60), set()),
+        (box(0, -30, 900, 0), set()),
+        (box(900, 0, 1800, 30), set()),
+        (box(0.01, 30.01, 900.01, 60.01), set()),
+        (box(0, 29.95, 900, 59.95), {"overlap"}),
+        (box(899.95, 0, 1799.95, 30), {"overlap"}),
+        (box(0, 30.05, 900, 60.05), {"too-close"}),
+        (box(900.05, 0, 1800.05, 30), {"too-close"}),
+        (box(0.05, 30, 900.05, 60), {"too-close"}),
+        (box(0, 30, 900, 60.05), {"too-close"}),
+        (box(0, 30, 899.9, 60), {"too-close"}),
+        (box(900, 30, 1800, 60), {"too-close"}),
+        (box(0, 0, 900, 30), {"overlap"}),
+        (Polygon([(0, 30), (900, 30), (900, 60), (450, 59.9), (0, 60)]), {"too-close"}),
+    ],
+)
+def test_the_judge_lets_only_whole_sides_be_shared(
+    other: Polygon, said: set[str], turn_deg: float
+) -> None:
+    # derived: a lay is 0.01 mm off at most, and each outline 0.005 mm as read
+    found = set()
+    strips = [rotate(strip, turn_deg, origin=(0, 0)) for strip in (box(0, 0, 900, 30), other)]
+    judge_neighbours(strips, 0.8, lambda code, _: found.add(code), shared=True)
+    assert found == said
 
 
 def test_the_edge_of_a_drag_knife_stays_on_shared_outlines() -> None:

@@ -78,3 +78,20 @@ def test_numbers_may_follow_each_other() -> None:
     # SVG 2, 9.3.9: a number ends where the next character can be no part of it
     (line,) = subpaths("M1.5.5 L-1-2")
     assert line.tolist() == [[1.5, 0.5], [-1.0, -2.0]]
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        "M1 L3 4 5",  # as many numbers as there should be, not where they should be
+        "M1 L2 3 4L5 6",
+        "M0,0 L9,0 % L9,9 L0,9 Z",
+        "M0,0 L9,0 L9,9 # L0,9",
+        "M0,0 L1e999,0",
+        f"M0,0 L{'9' * 400},0",
+    ],
+)
+def test_what_a_renderer_stops_at_is_no_path(data: str) -> None:
+    # SVG 2, 9.5.4: a path is drawn up to its first error, and the rest of it is not
+    with pytest.raises((ValueError, IndexError, AssertionError)):
+        polylines(data)

@@ -11,9 +11,9 @@ import pytest
 import shapely
 from shapely.geometry import Polygon, box
 
-from cutfiles.preview.terminal import ShownLay, lay_lines
+from cutfiles.preview.terminal import TerminalLay, lay_lines
 
-SQUARES = ShownLay(
+SQUARES = TerminalLay(
     "lay-01: three squares",
     960.0,
     1200.0,
@@ -25,7 +25,7 @@ SQUARES = ShownLay(
 )
 
 
-def text_of(lay: ShownLay, cells: int, *, plain: bool = False) -> list[str]:
+def text_of(lay: TerminalLay, cells: int, *, plain: bool = False) -> list[str]:
     return ["".join(run for run, _ in line) for line in lay_lines(lay, cells, plain=plain)]
 
 
@@ -101,6 +101,18 @@ def test_a_plain_terminal_gets_plain_letters() -> None:
         assert any("*" in line for line in lines)
 
 
+def test_what_names_hold_is_no_order_to_the_terminal() -> None:
+    # ECMA-48: ESC and CSI begin orders; a name comes from a file
+    evil = replace(SQUARES, heading="a\x1b]0;b\x07c\u009b2Jd", kinds=("e\x1b[31m", "naïve", "g"))
+    lines = text_of(evil, 80)
+    assert lines[0] == "a?]0;b?c?2Jd"
+    assert all(line.isprintable() for line in lines)
+    assert "C  naïve: 1" in lines
+    plain = text_of(evil, 80, plain=True)
+    assert "C  na?ve: 1" in plain
+    assert all(line.isascii() and line.isprintable() for line in plain)
+
+
 def test_a_fold_is_told() -> None:
     assert not any("fold" in line for line in text_of(SQUARES, 80))
     assert sum("═ fold ═" in line for line in text_of(replace(SQUARES, is_folded=True), 80)) == 1
@@ -135,3 +147,16 @@ def test_what_reaches_past_the_cloth_is_drawn_at_its_edge() -> None:
     past = replace(SQUARES, outlines=(Polygon([(0, -5), (200, -5), (200, 90), (0, 90)]),) * 3)
     rows = [line[1:-1] for line in text_of(past, 62) if line.startswith("│")]
     assert any(letter != " " for letter in rows[-1])
+
+
+def test_a_strip_ends_where_it_says() -> None:
+    # derived: 24 rows of four dots are 960 mm high, so that a column is 20 mm, and 78 of them 1560
+    edge = box(1560, 0, 2410, 960)
+    lay = replace(SQUARES, length_mm=2410.0, outlines=(edge,), kinds=("a",), flaws=())
+    lines = text_of(lay, 80)
+    first, second = (line for line in lines if line.startswith(" "))
+    assert (first.split()[0], first.split()[-2]) == ("0", "1560")
+    assert (second.split()[0], second.split()[-2]) == ("1560", "2410")
+    rows = [line for line in lines if line.startswith("│")]
+    assert {row[1:-1] for row in rows[:24]} == {" " * 78}
+    assert all(row[1] != " " for row in rows[24:])
