@@ -164,6 +164,16 @@ def test_a_body_that_asks_for_nothing(body: dict[str, Any], page: TestClient) ->
     assert page.get(job).json()["revision"] == 1
 
 
+def test_a_value_that_is_nested_deep(page: TestClient) -> None:
+    """Python lets functions go 1000 calls into each other by default (sys.setrecursionlimit)."""
+    job = new_job(page, SMALL_JOB)
+    value = b"[" * 900 + b"]" * 900
+    content = b'{"revision": 1, "changes": [{"path": ["title"], "value": %s}]}' % value
+    answer = page.put(job, content=content, headers={"content-type": "application/json"})
+    assert refusal(answer, 422)["code"] == "no-change"
+    assert page.get(job).json()["toml"] == SMALL_JOB
+
+
 def test_a_text_that_no_file_can_hold(page: TestClient) -> None:
     job = new_job(page, SMALL_JOB)
     headers = {"content-type": "application/json"}
