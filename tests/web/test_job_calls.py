@@ -107,6 +107,16 @@ def test_undo_and_redo_go_along_all_texts(page: TestClient) -> None:
     assert table["revision"] == revision + 2
 
 
+def test_the_list_has_the_title_that_an_undo_brings_back(page: TestClient) -> None:
+    job = new_job(page, SMALL_JOB)
+    for title in ("one", "two"):
+        changed(page, job, {"path": ["title"], "value": title})
+    page.post(f"{job}/undo", json={"revision": 3})
+    assert [row["title"] for row in page.get("/api/jobs").json()] == ["one"]
+    page.post(f"{job}/redo", json={"revision": 4})
+    assert [row["title"] for row in page.get("/api/jobs").json()] == ["two"]
+
+
 def test_a_text_that_says_nothing_new_is_no_step(page: TestClient) -> None:
     job = new_job(page, SMALL_JOB)
     table = page.put(job, json={"revision": 1, "toml": SMALL_JOB}).json()
