@@ -163,6 +163,7 @@ def test_what_json_does_not_have_is_shown_as_text(page: TestClient) -> None:
         {"revision": "1", "toml": ""},
         {"revision": 1, "toml": 3},
         {"revision": 1, "toml": "a\0b"},
+        {"revision": 1, "toml": "\0" * 100_000},
         {"revision": 1, "toml": "", "changes": []},
         {"revision": 1, "changes": {}},
         {"revision": 1, "changes": [{}]},
@@ -170,7 +171,8 @@ def test_what_json_does_not_have_is_shown_as_text(page: TestClient) -> None:
 )
 def test_a_body_that_asks_for_nothing(body: dict[str, Any], page: TestClient) -> None:
     job = new_job(page, SMALL_JOB)
-    refusal(page.put(job, json=body), 400)
+    finding = refusal(page.put(job, json=body), 400)
+    assert len(finding["text"]) < 200
     assert page.get(job).json()["revision"] == 1
 
 
@@ -181,6 +183,16 @@ def test_a_value_that_is_nested_deep(page: TestClient) -> None:
     content = b'{"revision": 1, "changes": [{"path": ["title"], "value": %s}]}' % value
     answer = page.put(job, content=content, headers={"content-type": "application/json"})
     assert refusal(answer, 422)["code"] == "no-change"
+    assert page.get(job).json()["toml"] == SMALL_JOB
+
+
+def test_an_index_that_has_no_room(page: TestClient, desk: Desk) -> None:
+    """SQLite then says that the disk is full (pragma max_page_count, in its documentation)."""
+    job = new_job(page, SMALL_JOB)
+    desk.index._base.execute("pragma max_page_count = 1")  # which it takes as: no page more
+    large = {"revision": 1, "toml": "#" * 500_000}
+    finding = refusal(page.put(job, json=large), 507)
+    assert (finding["code"], "is full" in finding["text"]) == ("output", True)
     assert page.get(job).json()["toml"] == SMALL_JOB
 
 

@@ -257,7 +257,7 @@ def test_a_run_that_cannot_be_started_blocks_no_other(page: TestClient, desk: De
     name = job.rpartition("/")[2]
     (desk.folder / name / "run-0001").write_text("in the way")
     answer = page.post(f"{job}/nest", json={"revision": 1, "seconds": 1, "seed": 1})
-    assert "cannot be written: File exists" in refusal(answer, 507)["text"]
+    assert "cannot be read or written: File exists" in refusal(answer, 507)["text"]
     assert "could not be started" in page.get(f"{job}/run").json()["note"]
     nest(page, other, LONG)
     shutil.rmtree(desk.folder / other.rpartition("/")[2] / "run-0001")
