@@ -177,6 +177,24 @@ def test_a_run_that_is_stopped_at_once_leaves_what_there_is(page: TestClient, de
     assert len(page.get(f"{job}/results").json()) == 1
 
 
+def test_what_is_asked_of_a_run_that_went_on_meanwhile(page: TestClient, desk: Desk) -> None:
+    """One whose turn has come is told, and not left to nest unseen; one that has ended stays so."""
+    job = new_job(page, SMALL_JOB)
+    name = job.rpartition("/")[2]
+    nest(page, job, LONG)
+    (seen,) = desk.index.line()
+    assert seen.state == "waiting"
+    desk.index.set_run(name, 1, "nesting")
+    desk.runs.cancel(seen)
+    assert page.get(f"{job}/run").json()["state"] == "nesting"
+    assert desk.runs.folder_of(seen).is_asked("cancel")
+    (seen,) = desk.index.line()
+    desk.index.set_run(name, 1, "done")
+    desk.runs.stop(seen)
+    assert page.get(f"{job}/run").json()["state"] == "done"
+    assert not desk.runs.folder_of(seen).is_asked("stop")
+
+
 def test_a_job_that_cannot_be_nested_says_why(page: TestClient, desk: Desk) -> None:
     """What only comes out when pieces are laid: the band is wider than the cloth."""
     job = new_job(page, SMALL_JOB.replace("1117.6", "400"))

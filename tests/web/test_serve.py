@@ -125,6 +125,11 @@ def test_a_folder_that_is_none(tmp_path: Path) -> None:
     run = cutfiles("serve", "--port", "0", "--folder", tmp_path / "file")
     assert run.returncode == 2
     assert "cannot be used" in run.stderr
+    (tmp_path / "served").write_text("no database, but a long text " * 100)
+    run = cutfiles("serve", "--port", "0", "--folder", tmp_path)
+    assert run.returncode == 2
+    assert "cannot be used: file is not a database" in run.stderr
+    (tmp_path / "served").unlink()
     (tmp_path / "index.sqlite").write_text("no database, but a long text " * 100)
     run = cutfiles("serve", "--port", "0", "--folder", tmp_path)
     assert run.returncode == 2
