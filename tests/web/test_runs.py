@@ -3,10 +3,12 @@
 
 from __future__ import annotations
 
+import errno
 import io
 import os
 import shutil
 import signal
+import threading
 import time
 import zipfile
 from collections.abc import Iterator
@@ -19,11 +21,12 @@ import shapely
 from starlette.testclient import TestClient
 
 from cutfiles.pipeline.check import check_path
+from cutfiles.pipeline.make import Made, make_job
 from cutfiles.web.desk import Desk
 from cutfiles.web.held import Held, is_held
 from cutfiles.web.index import GOING_ON
 from cutfiles.web.run_folder import RunFolder
-from cutfiles.web.run_one import main
+from cutfiles.web.run_one import _Teller, main
 from cutfiles.web.runs import Runs
 from tests.conftest import LASER, ONE_CLOTH, SMALL_JOB
 from tests.web.page import nest, new_job, refusal, run_in, with_panels
@@ -167,6 +170,46 @@ def test_a_run_that_is_dropped_leaves_nothing(page: TestClient, desk: Desk) -> N
     assert page.get(f"{job}/results").json() == []
     assert not folder.out.exists()
     assert page.get(job).json()["revision"] == 2
+
+
+def test_a_run_that_is_dropped_while_it_is_written_leaves_nothing(
+    page: TestClient, desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job, _ = with_panels(page, ONE_CLOTH + LASER)
+
+    def make(*words: Any) -> Made:
+        made = make_job(*words)
+        assert page.post(f"{job}/cancel", json={}).status_code == 200
+        return made
+
+    monkeypatch.setattr("cutfiles.pipeline.make.make_job", make)
+    folder, run = run_here(page, desk, job, "stop")
+    assert (run["state"], run["lays"]) == ("cancelled", [])
+    assert not folder.out.exists()
+
+
+def test_news_that_cannot_be_written_stops_no_looking(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On a disk without room a run is still told to stop, and leaves no half of a file."""
+    folder, failed = RunFolder(tmp_path), threading.Event()
+    teller = _Teller(folder)
+
+    def no_room(*_: object) -> None:
+        failed.set()
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(Path, "replace", no_room)
+    teller.hear("cloth", list)
+    assert failed.wait(60.0)
+    folder.ask("stop")
+    end = time.monotonic() + 60.0
+    while not teller.is_stopped:
+        assert time.monotonic() < end
+        time.sleep(0.01)
+    monkeypatch.undo()
+    teller.end("stopped")
+    assert {path.name for path in tmp_path.iterdir()} == {"progress.json", "stop.mark"}
 
 
 def test_a_run_that_is_stopped_at_once_leaves_what_there_is(page: TestClient, desk: Desk) -> None:
