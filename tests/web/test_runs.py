@@ -56,17 +56,15 @@ def of_job(desk: Desk, job: str) -> tuple[Path, int]:
     return desk.runs.folder_of(run).path, process.pid
 
 
-@pytest.mark.usefixtures("going")
 def test_a_run_is_watched_to_its_end_and_leaves_everything(
-    page: TestClient, tmp_path: Path
+    page: TestClient, desk: Desk, tmp_path: Path
 ) -> None:
     job, drawing = with_panels(page, SMALL_JOB)
     toml = page.get(job).json()["toml"]
     assert page.get(f"{job}/run").json()["state"] == "none"
-    nest(page, job, 0.3)
-    refusal(page.post(f"{job}/nest", json={"revision": 2, "seconds": 1, "seed": 1}), 409)
-    run = run_in(page, job, ("done",))
+    _, run = run_here(page, desk, job, seconds=0.3)
     assert (run["run"], run["revision"], run["of_seconds"], run["note"]) == (1, 2, 0.3, "")
+    assert run["state"] == "done"
     (lay,) = run["lays"]
     assert len(lay["pieces"]) == 4 + 3
     assert page.get(f"{job}/run?seen={run['step']}").json()["lays"] is None
@@ -108,48 +106,47 @@ def test_a_run_is_watched_to_its_end_and_leaves_everything(
     assert [f for f in checked.findings if f.severity == "error"] == []
 
 
-def test_the_line_a_process_that_dies_and_one_that_is_stopped(
-    page: TestClient, going: Desk
-) -> None:
+def test_the_line_and_a_process_that_dies(page: TestClient, going: Desk) -> None:
     """One run at a time; a killed one is said to be, its job is kept, and the next has its turn."""
     jobs = [with_panels(page, ONE_CLOTH + LASER)[0] for _ in range(3)]
     first, second, third = jobs
     for job in jobs:
         nest(page, job, LONG)
     run_in(page, first, ("nesting",))
+    refusal(page.post(f"{first}/nest", json={"revision": 2, "seconds": 1, "seed": 1}), 409)
     assert [page.get(f"{job}/run").json()["place_in_line"] for job in jobs] == [0, 1, 2]
     assert page.get("/api/jobs").json()[0]["state"] == "waiting"
     assert page.post(f"{second}/cancel", json={}).json()["state"] == "cancelled"
     assert page.get(f"{third}/run").json()["place_in_line"] == 1
-    run_in(page, first, ("nesting",), lays=True)
-    folder, process = of_job(going, first)
-    assert is_held(folder / "alive")
-    os.kill(process, signal.SIGKILL)
+    held = kill(going, first)
     run = run_in(page, first, ("failed",))
+    assert not is_held(held)
     assert "ended by signal 9" in run["note"]
     assert page.get(f"{first}/results").json() == []
     assert page.get(first).json()["revision"] == 2
-    assert not is_held(folder / "alive")
 
-    run = run_in(page, third, ("nesting",), lays=True)
-    assert run["seconds"] < LONG
-    assert page.post(f"{third}/stop", json={}).status_code == 200
-    last = run_in(page, third, ("stopped",))
-    assert last["lays"][0]["length_mm"] <= run["lays"][0]["length_mm"]
-    assert len(last["lays"][0]["pieces"]) == 3
-    (result,) = page.get(f"{third}/results").json()
-    assert (result["state"], result["panels"]) == ("stopped", 3)
-    kept = going.index.last_run(third.rpartition("/")[2])
-    assert kept is not None
-    checked = check_path(going.runs.folder_of(kept).out)
-    assert [f for f in checked.findings if f.severity == "error"] == []
-    refusal(page.post(f"{third}/stop", json={}), 409)
+    run_in(page, third, ("nesting",))
+    kill(going, third)
+    run_in(page, third, ("failed",))
 
 
-def run_here(page: TestClient, desk: Desk, job: str, *asked: str) -> tuple[RunFolder, Table]:
+def kill(desk: Desk, job: str) -> Path:
+    """End the process of a run as soon as that holds its file; that file."""
+    folder, process = of_job(desk, job)
+    end = time.monotonic() + 60.0
+    while not is_held(folder / "alive"):
+        assert time.monotonic() < end
+        time.sleep(0.01)
+    os.kill(process, signal.SIGKILL)
+    return folder / "alive"
+
+
+def run_here(
+    page: TestClient, desk: Desk, job: str, *asked: str, seconds: float = LONG
+) -> tuple[RunFolder, Table]:
     """What the process of a run does, done in this one, and the run after it; what a page asks
     for meanwhile is asked for beforehand."""
-    nest(page, job, LONG)
+    nest(page, job, seconds)
     run = desk.index.last_run(job.rpartition("/")[2])
     assert run is not None
     desk.index.set_run(run.job, run.number, "nesting")
@@ -217,7 +214,9 @@ def test_a_run_that_is_stopped_at_once_leaves_what_there_is(page: TestClient, de
     _, run = run_here(page, desk, job, "stop")
     assert run["state"] == "stopped"
     assert run["seconds"] < LONG
-    assert len(page.get(f"{job}/results").json()) == 1
+    (result,) = page.get(f"{job}/results").json()
+    assert (result["state"], result["panels"]) == ("stopped", 3)
+    refusal(page.post(f"{job}/stop", json={}), 409)
 
 
 def test_what_is_asked_of_a_run_that_went_on_meanwhile(page: TestClient, desk: Desk) -> None:
