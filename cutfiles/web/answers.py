@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 from collections.abc import Awaitable, Callable, Iterable, Mapping
-from typing import Any
+from typing import Any, Final
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -15,6 +16,9 @@ from cutfiles.errors import CutfilesError, Finding
 from cutfiles.pipeline.job_text import place_of
 from cutfiles.web.desk import Desk
 from cutfiles.web.refusal import RefusedError
+
+_MOST_SAID: Final = 80
+"""So many characters of a wrong value are said."""
 
 Table = Mapping[str, Any]
 Work = Callable[[Desk, Table, Table], Any]
@@ -85,8 +89,14 @@ def real_number(body: Table, key: str, *, low: float, high: float) -> float:
 
 
 def _bad_number(body: Table, key: str, what: str, low: float, high: float) -> RefusedError:
-    text = f"{key}: {body.get(key)!r}: must be {what}, {low:g} to {high:g}"
+    text = f"{key}: {_shortened(body.get(key))}: must be {what}, {low:g} to {high:g}"
     return RefusedError.of(400, "bad-value", text)
+
+
+def _shortened(value: Any) -> str:
+    """A value as a refusal names it."""
+    said = ascii(value)
+    return said if len(said) <= _MOST_SAID else f"{said[:_MOST_SAID]}…"
 
 
 def plain_text(body: Table, key: str) -> str:
@@ -99,7 +109,8 @@ def plain_text(body: Table, key: str) -> str:
     """
     value = body.get(key)
     if not isinstance(value, str) or "\0" in value or not _can_be_written(value):
-        raise RefusedError.of(400, "bad-value", f"{key}: must be text")
+        text = f"{key}: {_shortened(value)}: must be text, without half characters and nulls"
+        raise RefusedError.of(400, "bad-value", text)
     return value
 
 
@@ -131,8 +142,11 @@ async def _no_call(_request: Request, error: Exception) -> Response:
 
 
 async def _no_disk(_request: Request, error: Exception) -> Response:
-    assert isinstance(error, OSError)
-    text = f"the folder of jobs cannot be written: {error.strerror}; see that there is room on it"
+    reason = getattr(error, "strerror", None) or str(error)
+    text = (
+        f"a file in the folder of jobs cannot be read or written: {reason}; see that it is there, "
+        "and that there is room"
+    )
     return JSONResponse({"findings": finding_rows([Finding("output", "error", text)])}, 507)
 
 
@@ -147,6 +161,7 @@ HANDLERS: Mapping[Any, Callable[[Request, Exception], Awaitable[Response]]] = {
     CutfilesError: _wrong,
     HTTPException: _no_call,
     OSError: _no_disk,
+    sqlite3.OperationalError: _no_disk,
     Exception: _broken,
 }
 """How errors are answered: never with a traceback."""

@@ -33,7 +33,8 @@ _FAULTS: Final = (TOMLKitError, LookupError, TypeError, ValueError, AttributeErr
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One change; the value is plain (text, numbers, yes or no, lists and tables of these)."""
+    """One change; the value is plain (text, numbers, yes or no, lists and tables of these), and of
+    what is appended a list of that."""
 
     path: Path
     deed: Deed
@@ -65,16 +66,16 @@ def change_of(row: object) -> Change:
     value = row[name]
     if _has_nothing(value) or (name == "remove" and value is not True):
         raise EditError(f"path: {path!r}: {name}: {value!r} is no value of a job file")
-    return Change(tuple(path), deeds[name], value)
+    return Change(tuple(path), deeds[name], [value] if name == "append" else value)
 
 
 def _has_nothing(value: Any) -> bool:
     """Whether a value is or holds null, which a job file has not."""
-    if isinstance(value, list):
-        return any(_has_nothing(part) for part in value)
-    if isinstance(value, dict):
-        return any(_has_nothing(part) for part in value.values())
-    return value is None
+    parts = [value]
+    for part in parts:  # grows with what lies in it, however deep that is
+        if isinstance(part, list | dict):
+            parts += part.values() if isinstance(part, dict) else part
+    return any(part is None for part in parts)
 
 
 def edited(text: str, changes: Sequence[Change]) -> str:
@@ -92,10 +93,7 @@ def edited(text: str, changes: Sequence[Change]) -> str:
 
 def _edited_once(text: str, change: Change) -> str:
     where = f"path: {list(change.path)!r}"
-    try:
-        plain = tables_of(text)
-    except ValueError as error:
-        raise EditError(f"the text is no TOML, mend it first: {error}") from None
+    plain = readable_tables(text)
     try:
         wanted = changed_plainly(copy.deepcopy(plain), change)
     except (LookupError, TypeError, AttributeError):
@@ -109,6 +107,20 @@ def _edited_once(text: str, change: Change) -> str:
     if not kept:
         raise EditError(f"{where}: is written so that it can only be changed in the text itself")
     return new
+
+
+def readable_tables(text: str) -> dict[str, Any]:
+    """The plain tables of a text that is to be changed.
+
+    Raises
+    ------
+    EditError
+        If it is no TOML.
+    """
+    try:
+        return tables_of(text)
+    except ValueError as error:
+        raise EditError(f"the text is no TOML, mend it first: {error}") from None
 
 
 def changed_plainly(tables: Any, change: Change) -> Any:
@@ -127,7 +139,7 @@ def changed_plainly(tables: Any, change: Change) -> Any:
     if change.deed == "append":
         if isinstance(at, dict):
             at.setdefault(_name(last), [])
-        at[last if isinstance(at, dict) else _number(at, last)].append(change.value)
+        at[last if isinstance(at, dict) else _number(at, last)].extend(change.value)
     elif change.deed == "set":
         at[_name(last) if isinstance(at, dict) else _number(at, last)] = change.value
     else:
@@ -167,10 +179,8 @@ class _Text:
                     return self._within(section, line, inside)
         if change.deed == "remove":
             return self._without(path)
-        if change.deed == "append":
-            if self._entries(path):
-                return self._with_entry(path, change.value)
-            return self._with_new(path, [change.value])
+        if change.deed == "append" and self._entries(path):
+            return self._with_entries(path, change.value)
         return self._with_new(path, change.value)
 
     def _within(self, section: Section, line: Line, change: Change) -> str:
@@ -227,18 +237,21 @@ class _Text:
                 return before[: -len(gap) + 1]
         return before
 
-    def _with_entry(self, path: Path, value: dict[str, Any]) -> str:
-        """A new entry behind the last one of a list and the comments that belong to that."""
+    def _with_entries(self, path: Path, values: Sequence[dict[str, Any]]) -> str:
+        """New entries behind the last one of a list and the comments that belong to that."""
         last = self._entries(path)[-1]
         at = last.full_end or 0
         for line in last.lines:
             if line.start >= at and line.is_blank:
                 break
             at = max(at, line.end)
-        return self._with_block(at, f"[[{_dotted(path)}]]", value)
+        return self._with_blocks(at, f"[[{_dotted(path)}]]", values)
 
-    def _with_block(self, at: int, heading: str, value: dict[str, Any]) -> str:
-        rows = [heading, *(f"{_key(key)} = {_written(part)}" for key, part in value.items())]
+    def _with_blocks(self, at: int, heading: str, values: Sequence[dict[str, Any]]) -> str:
+        rows: list[str] = []
+        for value in values:
+            rows += ["", heading] if rows else [heading]
+            rows += [f"{_key(key)} = {_written(part)}" for key, part in value.items()]
         before = self._text[:at]
         gap = [""] if before.strip() and not before.endswith(("\n\n", "\n\r\n")) else []
         open_line = [""] if before and not before.endswith("\n") else []
@@ -249,19 +262,15 @@ class _Text:
         """A key, list or table that is not there yet."""
         first = path[0]
         if len(path) == 1 and first in _ENTRIES and _are_tables(value):
-            text = self._text
-            for entry in value:
-                text = _Text(text)._with_block(len(text), f"[[{_dotted(path)}]]", entry)
-            return text
+            return self._with_blocks(len(self._text), f"[[{_dotted(path)}]]", value)
         home = max(
             (s for s in self._sections if s.path == path[: len(s.path)]),
             key=lambda section: len(section.path),
         )
         rest = path[len(home.path) :]
         if not home.path and first in _HEADED and (len(rest) > 1 or isinstance(value, dict)):
-            return self._with_block(
-                len(self._text), f"[{_dotted(path[:1])}]", _nested(rest[1:], value)
-            )
+            table = _nested(rest[1:], value)
+            return self._with_blocks(len(self._text), f"[{_dotted(path[:1])}]", [table])
         dotted = self._dotted_already(home, rest)
         row = f"{_dotted(rest[:dotted])} = {_written(_nested(rest[dotted:], value))}"
         return self._with_row(home, row)
@@ -318,7 +327,8 @@ def _change_item(document: Any, change: Change) -> None:
     if change.deed == "append":
         if isinstance(last, str) and last not in at:
             at[last] = tomlkit.array()
-        at[last].append(_item(change.value))
+        for part in change.value:
+            at[last].append(_item(part))
     elif change.deed == "set":
         at[last] = _item(change.value)
     else:

@@ -133,7 +133,7 @@ class Guard:
                 return 403, Finding("origin", "error", text)
         said = headers.get("content-length", "0")
         limit = _limit(headers)
-        if not said.isdecimal() or int(said) > limit:
+        if not said.isdecimal() or len(said) > len(str(limit)) or int(said) > limit:
             return 413, _too_large(limit)
         return None
 

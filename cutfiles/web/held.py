@@ -19,12 +19,16 @@ class Held:
         ------
         BlockingIOError
             If another process, or this one, holds it.
+        sqlite3.Error
+            If it cannot be opened or written.
         """
         self._base = sqlite3.connect(path, timeout=wait_s, isolation_level=None)
         try:
             self._base.execute("begin exclusive")
-        except sqlite3.OperationalError as error:
+        except sqlite3.Error as error:
             self._base.close()
+            if error.sqlite_errorcode != sqlite3.SQLITE_BUSY:
+                raise
             raise BlockingIOError(str(error)) from None
 
     def let_go(self) -> None:

@@ -11,7 +11,7 @@ import secrets
 import sqlite3
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -41,13 +41,22 @@ create table if not exists runs (
 );
 """
 
+_JOBS: Final = (
+    "select id, revision, title, changed, toml,"
+    " jobs.step > (select min(step) from steps where job = id) as can_undo,"
+    " jobs.step < (select max(step) from steps where job = id) as can_redo"
+    " from jobs join steps on steps.job = id and steps.step = jobs.step"
+)
+"""Jobs as `KeptJob` has them."""
+
 RunState = Literal["waiting", "nesting", "writing", "done", "stopped", "failed", "cancelled"]
 GOING_ON: Final[tuple[RunState, ...]] = ("waiting", "nesting", "writing")
 
 
 @dataclass(frozen=True, slots=True)
 class KeptJob:
-    """A job as it is kept: its text at one revision."""
+    """A job as it is kept: its text at one revision. ``changed_s`` is the time of day of its last
+    change."""
 
     id: str
     revision: int
@@ -109,9 +118,7 @@ class Index:
 
     def all(self) -> list[KeptJob]:
         """Every job, the one changed last first."""
-        return [
-            self.job(row["id"]) for row in self._rows("select id from jobs order by changed desc")
-        ]
+        return [_job(row) for row in self._rows(f"{_JOBS} order by changed desc")]
 
     def job(self, job: str) -> KeptJob:
         """One job.
@@ -121,26 +128,10 @@ class Index:
         RefusedError
             If there is none of that id.
         """
-        rows = self._rows(
-            "select id, revision, jobs.step, title, changed, toml,"
-            " (select min(step) from steps where job = id) as first,"
-            " (select max(step) from steps where job = id) as last"
-            " from jobs join steps on steps.job = id and steps.step = jobs.step where id = ?",
-            job,
-        )
+        rows = self._rows(f"{_JOBS} where id = ?", job)
         if not rows:
             raise not_there("this job")
-        row = rows[0]
-        can_undo, can_redo = row["step"] > row["first"], row["step"] < row["last"]
-        return KeptJob(
-            row["id"],
-            row["revision"],
-            row["title"],
-            row["changed"],
-            row["toml"],
-            can_undo,
-            can_redo,
-        )
+        return _job(rows[0])
 
     def write(self, job: str, revision: int, toml: str, title: str) -> None:
         """Give a job a new text, a step after the one that it has; steps undone before go.
@@ -163,8 +154,11 @@ class Index:
             )
             self._move(base, job, step + 1, title)
 
-    def step(self, job: str, revision: int, by: Literal[-1, 1]) -> None:
-        """Undo the last change (-1), or make it again (1).
+    def step(
+        self, job: str, revision: int, by: Literal[-1, 1], title_of: Callable[[str], str]
+    ) -> None:
+        """Undo the last change (-1), or make it again (1). ``title_of`` gives the title that a text
+        has.
 
         Raises
         ------
@@ -176,8 +170,13 @@ class Index:
             if not (kept.can_undo if by < 0 else kept.can_redo):
                 text = f"there is nothing to {'undo' if by < 0 else 'redo'}"
                 raise RefusedError.of(409, "no-step", text)
-            (row,) = self._rows("select step from jobs where id = ?", job)
-            self._move(base, job, row["step"] + by, None)
+            (row,) = self._rows(
+                "select steps.step, toml from steps join jobs on id = job"
+                " where job = ? and steps.step = jobs.step + ?",
+                job,
+                by,
+            )
+            self._move(base, job, row["step"], title_of(row["toml"]))
 
     def _at(self, job: str, revision: int) -> KeptJob:
         kept = self.job(job)
@@ -186,10 +185,10 @@ class Index:
         return kept
 
     @staticmethod
-    def _move(base: sqlite3.Connection, job: str, step: int, title: str | None) -> None:
+    def _move(base: sqlite3.Connection, job: str, step: int, title: str) -> None:
         base.execute(
-            "update jobs set step = ?, revision = revision + 1, changed = ?,"
-            " title = coalesce(?, title) where id = ?",
+            "update jobs set step = ?, revision = revision + 1, changed = ?, title = ?"
+            " where id = ?",
             (step, time.time(), title, job),
         )
 
@@ -271,6 +270,18 @@ class Index:
             *GOING_ON,
         )
         return [_run(row) for row in rows]
+
+
+def _job(row: sqlite3.Row) -> KeptJob:
+    return KeptJob(
+        id=row["id"],
+        revision=row["revision"],
+        title=row["title"],
+        changed_s=row["changed"],
+        toml=row["toml"],
+        can_undo=bool(row["can_undo"]),
+        can_redo=bool(row["can_redo"]),
+    )
 
 
 def _run(row: sqlite3.Row) -> KeptRun:

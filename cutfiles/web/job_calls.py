@@ -80,7 +80,7 @@ def show_job(desk: Desk, words: Table, _body: Table) -> Any:
 
 def change_job(desk: Desk, words: Table, body: Table) -> Any:
     """A job after changes, or with a new text."""
-    text = _text(body) if "toml" in body else None
+    text = plain_text(body, "toml") if "toml" in body else None
     changes = _changes(body) if "changes" in body else None
     if (text is None) == (changes is None):
         raise RefusedError.of(400, "bad-value", "give one of toml and changes")
@@ -120,13 +120,13 @@ def remove_job(desk: Desk, words: Table, _body: Table) -> Any:
 
 def undo(desk: Desk, words: Table, body: Table) -> Any:
     """A job as it was before the last change."""
-    desk.index.step(words["job"], revision_of(body), -1)
+    desk.index.step(words["job"], revision_of(body), -1, _title)
     return show_job(desk, words, body)
 
 
 def redo(desk: Desk, words: Table, body: Table) -> Any:
     """A job as it was before the last undo."""
-    desk.index.step(words["job"], revision_of(body), 1)
+    desk.index.step(words["job"], revision_of(body), 1, _title)
     return show_job(desk, words, body)
 
 
@@ -138,10 +138,6 @@ def revision_of(body: Table) -> int:
 def clock(seconds: float) -> str:
     """A time of day in the form of ISO 8601, in UTC."""
     return datetime.fromtimestamp(seconds, UTC).isoformat(timespec="seconds")
-
-
-def _text(body: Table) -> str:
-    return plain_text(body, "toml")
 
 
 def _changes(body: Table) -> list[Change]:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from functools import lru_cache
+from collections.abc import Callable, Mapping, Set
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any, Final
 
@@ -13,11 +13,10 @@ from cutfiles.pipeline.pattern import pattern_table
 from cutfiles.pipeline.tryout import Place, Tryout, tryout_of, tryout_of_job
 from cutfiles.web.answers import Table, finding_rows, plain_text, real_number
 from cutfiles.web.desk import Desk
-from cutfiles.web.edits import Change, EditError, edited
+from cutfiles.web.edits import Change, EditError, edited, readable_tables
 from cutfiles.web.index import KeptJob, KeptRun
 from cutfiles.web.job_calls import revision_of, show_job, write_text
 from cutfiles.web.refusal import RefusedError, not_there, stale
-from cutfiles.web.toml_lines import tables_of
 
 _FARTHEST_MM: Final = 1e6
 _TRYOUTS_KEPT: Final = 4
@@ -61,11 +60,8 @@ def trial(desk: Desk, words: Table, body: Table) -> Any:
 def pin(desk: Desk, words: Table, body: Table) -> Any:
     """Pieces pinned where the page says, if they may lie there."""
     kept = _current(desk, words, body)
-    rows = [(plain_text(row, "piece"), _place(row)) for row in _rows(body, "pieces")]
-    text = kept.toml
-    unit = tables_of(text).get("length_unit", "mm") if rows else "mm"
-    for piece, place in rows:
-        text = _changed(text, _pin_changes(text, piece, place, unit))
+    places = {plain_text(row, "piece"): _place(row) for row in _rows(body, "pieces")}
+    text = _changed(kept.toml, partial(_pin_changes, places=places))
     folder, drawings = desk.job_folder(kept.id), desk.index.drawings(kept.id)
     wrong = tryout_of_job(job_of_text(text, folder, drawings), folder).pin_findings()
     if errors_of(wrong):
@@ -80,12 +76,7 @@ def unpin(desk: Desk, words: Table, body: Table) -> Any:
     named = body.get("pieces")
     if not isinstance(named, list) or not all(isinstance(piece, str) for piece in named):
         raise RefusedError.of(400, "bad-value", "pieces: must be a list of ids")
-    text = kept.toml
-    for piece in named:
-        number = _pins(text).get(piece)
-        if number is None:
-            raise not_there(f"pin of {piece!r}")
-        text = _changed(text, [Change(("pinned", number), "remove", True)])
+    text = _changed(kept.toml, partial(_unpin_changes, named=set(named)))
     write_text(desk, kept.id, kept.revision, text, None)
     return show_job(desk, words, body)
 
@@ -129,24 +120,39 @@ def _place(row: Table) -> Place:
     )
 
 
-def _pins(text: str) -> dict[str, int]:
+def _pins(tables: Table) -> dict[str, int]:
     """The number of every pinned piece's table, from 0."""
-    rows = tables_of(text).get("pinned", [])
+    rows = tables.get("pinned", [])
     pins = enumerate(rows if isinstance(rows, list) else [])
     return {str(row.get("piece")): number for number, row in pins if isinstance(row, dict)}
 
 
-def _pin_changes(text: str, piece: str, place: Place, unit: str) -> list[Change]:
-    """What pins a piece, or moves its pin."""
-    at = [_length(place.x_mm, unit), _length(place.y_mm, unit)]
-    number = _pins(text).get(piece)
-    if number is None:
-        row: dict[str, Any] = {"piece": piece, "at": at, "turn_deg": place.turn_deg}
-        return [Change(("pinned",), "append", row)]
-    return [
-        Change(("pinned", number, "at"), "set", at),
-        Change(("pinned", number, "turn_deg"), "set", place.turn_deg),
-    ]
+def _pin_changes(tables: Table, places: Mapping[str, Place]) -> list[Change]:
+    """What pins pieces, and moves the pins that are there."""
+    pins, unit = _pins(tables), tables.get("length_unit", "mm")
+    changes: list[Change] = []
+    new: list[dict[str, Any]] = []
+    for piece, place in places.items():
+        at = [_length(place.x_mm, unit), _length(place.y_mm, unit)]
+        if piece not in pins:
+            new.append({"piece": piece, "at": at, "turn_deg": place.turn_deg})
+            continue
+        changes += [
+            Change(("pinned", pins[piece], "at"), "set", at),
+            Change(("pinned", pins[piece], "turn_deg"), "set", place.turn_deg),
+        ]
+    return [*changes, Change(("pinned",), "append", new)] if new else changes
+
+
+def _unpin_changes(tables: Table, named: Set[str]) -> list[Change]:
+    """What takes pins out, the last first, so that the numbers of the others stay."""
+    pins = _pins(tables)
+    for piece in sorted(named - pins.keys()):
+        raise not_there(f"pin of {piece!r}")
+    if named and len(named) == len(tables["pinned"]):
+        return [Change(("pinned",), "remove", True)]
+    numbers = sorted((pins[piece] for piece in named), reverse=True)
+    return [Change(("pinned", number), "remove", True) for number in numbers]
 
 
 def _length(length_mm: float, unit: str) -> float | str:
@@ -154,8 +160,9 @@ def _length(length_mm: float, unit: str) -> float | str:
     return rounded if unit == "mm" else f"{rounded:.{_DECIMALS}f} mm"
 
 
-def _changed(text: str, changes: list[Change]) -> str:
+def _changed(text: str, changes_in: Callable[[Table], list[Change]]) -> str:
+    """A job's text after the changes that its tables call for."""
     try:
-        return edited(text, changes)
+        return edited(text, changes_in(readable_tables(text)))
     except EditError as error:
         raise RefusedError.of(422, "no-change", str(error)) from None

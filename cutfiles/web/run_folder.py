@@ -83,8 +83,12 @@ class RunFolder:
 
 
 def _write(path: Path, table: Mapping[str, Any]) -> None:
-    """Write a table whole, in one step."""
+    """Write a table whole, in one step; what cannot be written leaves nothing."""
     number, name = tempfile.mkstemp(prefix=f"{path.name}-", dir=path.parent)
-    with os.fdopen(number, "w", encoding="utf-8") as stream:
-        stream.write(json.dumps(table))
-    Path(name).replace(path)
+    try:
+        with os.fdopen(number, "w", encoding="utf-8") as stream:
+            stream.write(json.dumps(table))
+        Path(name).replace(path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise

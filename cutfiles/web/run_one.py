@@ -6,11 +6,13 @@ the page, the server and its own end: whatever happens to it, the job is untouch
 
 from __future__ import annotations
 
+import shutil
 import sys
 import threading
 import time
 import traceback
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final
 
@@ -28,7 +30,6 @@ _REST: Final = 20.0
 
 _LOOK_SECONDS: Final = 0.1
 """How often it is looked whether the run is to end."""
-
 
 _Row = dict[str, Any]
 """A lay, to be drawn."""
@@ -83,7 +84,8 @@ class _Teller:
             self.is_stopped = self.is_stopped or self.is_cancelled or self._folder.is_asked("stop")
             if time.monotonic() >= ready:
                 began = time.monotonic()
-                self._draw()
+                with suppress(OSError):  # a full disk: marks are looked for all the same
+                    self._draw()
                 now = time.monotonic()
                 ready = now + max(_SAY_SECONDS, _REST * (now - began))
 
@@ -155,7 +157,11 @@ def _make(folder: RunFolder, teller: _Teller) -> None:
     except KeyboardInterrupt:
         teller.end("cancelled", note="stopped before there was a lay: nothing was written")
     else:
-        state = "cancelled" if teller.is_cancelled else "stopped" if teller.is_stopped else "done"
+        if folder.is_asked("cancel"):  # while its files were being written
+            shutil.rmtree(folder.out)
+            teller.end("cancelled", lays=[])
+            return
+        state = "stopped" if teller.is_stopped else "done"
         rows = [finding.table() for finding in made.findings]
         teller.end(state, findings=rows, cautions=made.cautions)
 

@@ -10,7 +10,7 @@ import time
 from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 from cutfiles.web.held import is_held
 from cutfiles.web.index import GOING_ON, Index, KeptRun, RunState
@@ -75,20 +75,24 @@ class Runs:
 
     def stop(self, run: KeptRun) -> None:
         """End the search of a run with its best; one that only waits is dropped."""
-        with self._lock:
-            if run.state == "waiting":
-                self._index.set_run(run.job, run.number, "cancelled")
-            else:
-                self.folder_of(run).ask("stop")
+        self._ask(run, "stop")
 
     def cancel(self, run: KeptRun) -> None:
         """Drop a run."""
+        self._ask(run, "cancel")
+
+    def _ask(self, run: KeptRun, what: Literal["stop", "cancel"]) -> None:
         with self._lock:
-            if run.state == "waiting":
+            # its turn may have come, or it may have ended, since the run was looked up
+            state = next(
+                (one.state for one in self._index.runs(run.job) if one.number == run.number), None
+            )
+            if state == "waiting":
                 self._index.set_run(run.job, run.number, "cancelled")
-            else:
-                self.folder_of(run).ask("cancel")
-                self._dropped_at = time.monotonic()
+            elif state in GOING_ON:
+                self.folder_of(run).ask(what)
+                if what == "cancel":
+                    self._dropped_at = time.monotonic()
 
     def close(self) -> None:
         """Stop the run whose turn it is, so that its best is written; the others wait for the

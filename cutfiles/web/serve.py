@@ -38,7 +38,6 @@ def serve_jobs(host: str, port: int, folder: Path | None, hear: Callable[[str], 
         port = listening.getsockname()[1]
         served, index = _opened(folder)
         runs = Runs(folder, index)
-        runs.start()
         address = Address(LOOPBACK_NAMES | {_in_url(host).lower()}, port)
         config = uvicorn.Config(
             application(Desk(folder, index, runs), address),
@@ -49,13 +48,14 @@ def serve_jobs(host: str, port: int, folder: Path | None, hear: Callable[[str], 
             ws="none",
             timeout_graceful_shutdown=5,
         )
-        if not _is_loopback(host):
-            hear(
-                f"Caution: anybody who reaches {host} can read and change these jobs; there is no "
-                "password. Leave out --host to serve this machine only."
-            )
-        hear(f"http://{_in_url(host)}:{port}/ (jobs in {folder}; Ctrl-C ends it)")
+        runs.start()
         try:
+            if not _is_loopback(host):
+                hear(
+                    f"Caution: anybody who reaches {host} can read and change these jobs; there is "
+                    "no password. Leave out --host to serve this machine only."
+                )
+            hear(f"http://{_in_url(host)}:{port}/ (jobs in {folder}; Ctrl-C ends it)")
             uvicorn.Server(config).run(sockets=[listening])
         finally:
             runs.close()
@@ -88,7 +88,11 @@ def _opened(folder: Path) -> tuple[Held, Index]:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         served = Held(folder / _SERVED)
-        return served, Index(folder)
+        try:
+            return served, Index(folder)
+        except sqlite3.Error:
+            served.let_go()
+            raise
     except BlockingIOError:
         text = (
             f"--folder {folder}: is served already: use the page that is there, or name another "

@@ -101,7 +101,8 @@ def changes(draw: st.DrawFn, tables: dict[str, Any]) -> Change:
         if deed == "append" and isinstance(at, list):
             # a list of headings takes tables only
             headed = len(path) == 1 and path[0] in ("cloth", "caps")
-            return Change(path, "append", {"size": "S"} if headed else draw(value))
+            row = st.sampled_from([{"size": "S"}, {"size": "L", "cloth": "a"}]) if headed else value
+            return Change(path, "append", draw(st.lists(row, min_size=1, max_size=3)))
         if deed == "set" and not isinstance(at, dict | list) and not is_entry:
             return Change(path, "set", draw(value))
         return Change(path, "remove", True)

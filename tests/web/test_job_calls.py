@@ -107,6 +107,16 @@ def test_undo_and_redo_go_along_all_texts(page: TestClient) -> None:
     assert table["revision"] == revision + 2
 
 
+def test_the_list_has_the_title_that_an_undo_brings_back(page: TestClient) -> None:
+    job = new_job(page, SMALL_JOB)
+    for title in ("one", "two"):
+        changed(page, job, {"path": ["title"], "value": title})
+    page.post(f"{job}/undo", json={"revision": 3})
+    assert [row["title"] for row in page.get("/api/jobs").json()] == ["one"]
+    page.post(f"{job}/redo", json={"revision": 4})
+    assert [row["title"] for row in page.get("/api/jobs").json()] == ["two"]
+
+
 def test_a_text_that_says_nothing_new_is_no_step(page: TestClient) -> None:
     job = new_job(page, SMALL_JOB)
     table = page.put(job, json={"revision": 1, "toml": SMALL_JOB}).json()
@@ -153,6 +163,7 @@ def test_what_json_does_not_have_is_shown_as_text(page: TestClient) -> None:
         {"revision": "1", "toml": ""},
         {"revision": 1, "toml": 3},
         {"revision": 1, "toml": "a\0b"},
+        {"revision": 1, "toml": "\0" * 100_000},
         {"revision": 1, "toml": "", "changes": []},
         {"revision": 1, "changes": {}},
         {"revision": 1, "changes": [{}]},
@@ -160,8 +171,29 @@ def test_what_json_does_not_have_is_shown_as_text(page: TestClient) -> None:
 )
 def test_a_body_that_asks_for_nothing(body: dict[str, Any], page: TestClient) -> None:
     job = new_job(page, SMALL_JOB)
-    refusal(page.put(job, json=body), 400)
+    finding = refusal(page.put(job, json=body), 400)
+    assert len(finding["text"]) < 200
     assert page.get(job).json()["revision"] == 1
+
+
+def test_a_value_that_is_nested_deep(page: TestClient) -> None:
+    """Python lets functions go 1000 calls into each other by default (sys.setrecursionlimit)."""
+    job = new_job(page, SMALL_JOB)
+    value = b"[" * 900 + b"]" * 900
+    content = b'{"revision": 1, "changes": [{"path": ["title"], "value": %s}]}' % value
+    answer = page.put(job, content=content, headers={"content-type": "application/json"})
+    assert refusal(answer, 422)["code"] == "no-change"
+    assert page.get(job).json()["toml"] == SMALL_JOB
+
+
+def test_an_index_that_has_no_room(page: TestClient, desk: Desk) -> None:
+    """SQLite then says that the disk is full (pragma max_page_count, in its documentation)."""
+    job = new_job(page, SMALL_JOB)
+    desk.index._base.execute("pragma max_page_count = 1")  # which it takes as: no page more
+    large = {"revision": 1, "toml": "#" * 500_000}
+    finding = refusal(page.put(job, json=large), 507)
+    assert (finding["code"], "is full" in finding["text"]) == ("output", True)
+    assert page.get(job).json()["toml"] == SMALL_JOB
 
 
 def test_a_text_that_no_file_can_hold(page: TestClient) -> None:

@@ -188,6 +188,35 @@ def test_pins_carry_their_unit_where_the_job_counts_in_another(
     assert at == [f"{row['x_mm']:.4f} mm", f"{row['y_mm']:.4f} mm"]
 
 
+def test_some_pins_are_moved_and_taken_out_among_others(
+    page: TestClient, laid: tuple[str, Lay]
+) -> None:
+    job, lay = laid
+    names = sorted(outlines(lay))
+    rows = [place(lay, name) for name in names]
+    page.post(f"{job}/pin", json={"revision": 1, "pieces": rows[:3]})
+    again = [place(lay, names[1]) | {"x_mm": rows[1]["x_mm"] + 4000.0}, *rows[3:]]
+    table = page.post(f"{job}/pin", json={"revision": 2, "pieces": again}).json()
+    pins = table["tables"]["pinned"]
+    assert [pin["piece"] for pin in pins] == names
+    assert pins[1]["at"][0] == pytest.approx(rows[1]["x_mm"] + 4000.0, abs=1e-4)
+    out = {"revision": 3, "pieces": [names[0], names[2]]}
+    table = page.post(f"{job}/unpin", json=out).json()
+    left = [pins[1], *pins[3:]]
+    assert table["tables"]["pinned"] == left
+    same = page.post(f"{job}/unpin", json={"revision": 4, "pieces": []}).json()
+    assert (same["revision"], same["tables"]["pinned"]) == (4, left)
+
+
+@pytest.mark.parametrize("call", ["pin", "unpin"])
+def test_pins_of_a_text_that_cannot_be_read(call: str, page: TestClient) -> None:
+    job = new_job(page, "title = = 3")
+    row = {"piece": "cap-001-crown", "x_mm": 1, "y_mm": 1, "turn_deg": 0}
+    pieces = [row] if call == "pin" else [row["piece"]]
+    answer = page.post(f"{job}/{call}", json={"revision": 1, "pieces": pieces})
+    assert "mend it first" in refusal(answer, 422)["text"]
+
+
 @pytest.mark.parametrize(
     ("change", "words"),
     [

@@ -3,10 +3,12 @@
 
 from __future__ import annotations
 
+import errno
 import io
 import os
 import shutil
 import signal
+import threading
 import time
 import zipfile
 from collections.abc import Iterator
@@ -19,11 +21,12 @@ import shapely
 from starlette.testclient import TestClient
 
 from cutfiles.pipeline.check import check_path
+from cutfiles.pipeline.make import Made, make_job
 from cutfiles.web.desk import Desk
 from cutfiles.web.held import Held, is_held
 from cutfiles.web.index import GOING_ON
 from cutfiles.web.run_folder import RunFolder
-from cutfiles.web.run_one import main
+from cutfiles.web.run_one import _Teller, main
 from cutfiles.web.runs import Runs
 from tests.conftest import LASER, ONE_CLOTH, SMALL_JOB
 from tests.web.page import nest, new_job, refusal, run_in, with_panels
@@ -53,17 +56,15 @@ def of_job(desk: Desk, job: str) -> tuple[Path, int]:
     return desk.runs.folder_of(run).path, process.pid
 
 
-@pytest.mark.usefixtures("going")
 def test_a_run_is_watched_to_its_end_and_leaves_everything(
-    page: TestClient, tmp_path: Path
+    page: TestClient, desk: Desk, tmp_path: Path
 ) -> None:
     job, drawing = with_panels(page, SMALL_JOB)
     toml = page.get(job).json()["toml"]
     assert page.get(f"{job}/run").json()["state"] == "none"
-    nest(page, job, 0.3)
-    refusal(page.post(f"{job}/nest", json={"revision": 2, "seconds": 1, "seed": 1}), 409)
-    run = run_in(page, job, ("done",))
+    _, run = run_here(page, desk, job, seconds=0.3)
     assert (run["run"], run["revision"], run["of_seconds"], run["note"]) == (1, 2, 0.3, "")
+    assert run["state"] == "done"
     (lay,) = run["lays"]
     assert len(lay["pieces"]) == 4 + 3
     assert page.get(f"{job}/run?seen={run['step']}").json()["lays"] is None
@@ -105,48 +106,47 @@ def test_a_run_is_watched_to_its_end_and_leaves_everything(
     assert [f for f in checked.findings if f.severity == "error"] == []
 
 
-def test_the_line_a_process_that_dies_and_one_that_is_stopped(
-    page: TestClient, going: Desk
-) -> None:
+def test_the_line_and_a_process_that_dies(page: TestClient, going: Desk) -> None:
     """One run at a time; a killed one is said to be, its job is kept, and the next has its turn."""
     jobs = [with_panels(page, ONE_CLOTH + LASER)[0] for _ in range(3)]
     first, second, third = jobs
     for job in jobs:
         nest(page, job, LONG)
     run_in(page, first, ("nesting",))
+    refusal(page.post(f"{first}/nest", json={"revision": 2, "seconds": 1, "seed": 1}), 409)
     assert [page.get(f"{job}/run").json()["place_in_line"] for job in jobs] == [0, 1, 2]
     assert page.get("/api/jobs").json()[0]["state"] == "waiting"
     assert page.post(f"{second}/cancel", json={}).json()["state"] == "cancelled"
     assert page.get(f"{third}/run").json()["place_in_line"] == 1
-    run_in(page, first, ("nesting",), lays=True)
-    folder, process = of_job(going, first)
-    assert is_held(folder / "alive")
-    os.kill(process, signal.SIGKILL)
+    held = kill(going, first)
     run = run_in(page, first, ("failed",))
+    assert not is_held(held)
     assert "ended by signal 9" in run["note"]
     assert page.get(f"{first}/results").json() == []
     assert page.get(first).json()["revision"] == 2
-    assert not is_held(folder / "alive")
 
-    run = run_in(page, third, ("nesting",), lays=True)
-    assert run["seconds"] < LONG
-    assert page.post(f"{third}/stop", json={}).status_code == 200
-    last = run_in(page, third, ("stopped",))
-    assert last["lays"][0]["length_mm"] <= run["lays"][0]["length_mm"]
-    assert len(last["lays"][0]["pieces"]) == 3
-    (result,) = page.get(f"{third}/results").json()
-    assert (result["state"], result["panels"]) == ("stopped", 3)
-    kept = going.index.last_run(third.rpartition("/")[2])
-    assert kept is not None
-    checked = check_path(going.runs.folder_of(kept).out)
-    assert [f for f in checked.findings if f.severity == "error"] == []
-    refusal(page.post(f"{third}/stop", json={}), 409)
+    run_in(page, third, ("nesting",))
+    kill(going, third)
+    run_in(page, third, ("failed",))
 
 
-def run_here(page: TestClient, desk: Desk, job: str, *asked: str) -> tuple[RunFolder, Table]:
+def kill(desk: Desk, job: str) -> Path:
+    """End the process of a run as soon as that holds its file; that file."""
+    folder, process = of_job(desk, job)
+    end = time.monotonic() + 60.0
+    while not is_held(folder / "alive"):
+        assert time.monotonic() < end
+        time.sleep(0.01)
+    os.kill(process, signal.SIGKILL)
+    return folder / "alive"
+
+
+def run_here(
+    page: TestClient, desk: Desk, job: str, *asked: str, seconds: float = LONG
+) -> tuple[RunFolder, Table]:
     """What the process of a run does, done in this one, and the run after it; what a page asks
     for meanwhile is asked for beforehand."""
-    nest(page, job, LONG)
+    nest(page, job, seconds)
     run = desk.index.last_run(job.rpartition("/")[2])
     assert run is not None
     desk.index.set_run(run.job, run.number, "nesting")
@@ -169,12 +169,72 @@ def test_a_run_that_is_dropped_leaves_nothing(page: TestClient, desk: Desk) -> N
     assert page.get(job).json()["revision"] == 2
 
 
+def test_a_run_that_is_dropped_while_it_is_written_leaves_nothing(
+    page: TestClient, desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job, _ = with_panels(page, ONE_CLOTH + LASER)
+
+    def make(*words: Any) -> Made:
+        made = make_job(*words)
+        assert page.post(f"{job}/cancel", json={}).status_code == 200
+        return made
+
+    monkeypatch.setattr("cutfiles.pipeline.make.make_job", make)
+    folder, run = run_here(page, desk, job, "stop")
+    assert (run["state"], run["lays"]) == ("cancelled", [])
+    assert not folder.out.exists()
+
+
+def test_news_that_cannot_be_written_stops_no_looking(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On a disk without room a run is still told to stop, and leaves no half of a file."""
+    folder, failed = RunFolder(tmp_path), threading.Event()
+    teller = _Teller(folder)
+
+    def no_room(*_: object) -> None:
+        failed.set()
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(Path, "replace", no_room)
+    teller.hear("cloth", list)
+    assert failed.wait(60.0)
+    folder.ask("stop")
+    end = time.monotonic() + 60.0
+    while not teller.is_stopped:
+        assert time.monotonic() < end
+        time.sleep(0.01)
+    monkeypatch.undo()
+    teller.end("stopped")
+    assert {path.name for path in tmp_path.iterdir()} == {"progress.json", "stop.mark"}
+
+
 def test_a_run_that_is_stopped_at_once_leaves_what_there_is(page: TestClient, desk: Desk) -> None:
     job, _ = with_panels(page, ONE_CLOTH + LASER)
     _, run = run_here(page, desk, job, "stop")
     assert run["state"] == "stopped"
     assert run["seconds"] < LONG
-    assert len(page.get(f"{job}/results").json()) == 1
+    (result,) = page.get(f"{job}/results").json()
+    assert (result["state"], result["panels"]) == ("stopped", 3)
+    refusal(page.post(f"{job}/stop", json={}), 409)
+
+
+def test_what_is_asked_of_a_run_that_went_on_meanwhile(page: TestClient, desk: Desk) -> None:
+    """One whose turn has come is told, and not left to nest unseen; one that has ended stays so."""
+    job = new_job(page, SMALL_JOB)
+    name = job.rpartition("/")[2]
+    nest(page, job, LONG)
+    (seen,) = desk.index.line()
+    assert seen.state == "waiting"
+    desk.index.set_run(name, 1, "nesting")
+    desk.runs.cancel(seen)
+    assert page.get(f"{job}/run").json()["state"] == "nesting"
+    assert desk.runs.folder_of(seen).is_asked("cancel")
+    (seen,) = desk.index.line()
+    desk.index.set_run(name, 1, "done")
+    desk.runs.stop(seen)
+    assert page.get(f"{job}/run").json()["state"] == "done"
+    assert not desk.runs.folder_of(seen).is_asked("stop")
 
 
 def test_a_job_that_cannot_be_nested_says_why(page: TestClient, desk: Desk) -> None:
@@ -257,7 +317,7 @@ def test_a_run_that_cannot_be_started_blocks_no_other(page: TestClient, desk: De
     name = job.rpartition("/")[2]
     (desk.folder / name / "run-0001").write_text("in the way")
     answer = page.post(f"{job}/nest", json={"revision": 1, "seconds": 1, "seed": 1})
-    assert "cannot be written: File exists" in refusal(answer, 507)["text"]
+    assert "cannot be read or written: File exists" in refusal(answer, 507)["text"]
     assert "could not be started" in page.get(f"{job}/run").json()["note"]
     nest(page, other, LONG)
     shutil.rmtree(desk.folder / other.rpartition("/")[2] / "run-0001")

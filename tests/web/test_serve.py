@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import json
 import signal
 import socket
 import subprocess
@@ -61,7 +62,8 @@ def test_a_run_outlives_its_server_and_ends_with_the_next(tmp_path: Path) -> Non
         server.send_signal(signal.SIGKILL)
         server.wait()
     with served(folder) as (server, address), browser(address) as page:
-        assert run_in(page, job, ("nesting",), lays=True)["run"] == 1
+        seen = run_in(page, job, ("nesting",), lays=True)
+        assert seen["run"] == 1
         assert page.get(job).json()["revision"] == 2
         answer = page.get("/api/jobs", headers={"host": "evil.example"})
         assert answer.status_code == 421
@@ -74,6 +76,10 @@ def test_a_run_outlives_its_server_and_ends_with_the_next(tmp_path: Path) -> Non
     assert run.state == "stopped"
     (out,) = folder.glob("*/run-0001/out")
     assert [f for f in check_path(out).findings if f.severity == "error"] == []
+    (lay,) = json.loads((out / "summary.json").read_bytes())["lays"]
+    assert len(lay["pieces"]) == 3
+    # the best so far was kept
+    assert lay["length_mm"] <= seen["lays"][0]["length_mm"] + 0.01
 
 
 def test_another_address_is_served_with_a_caution(
@@ -125,6 +131,11 @@ def test_a_folder_that_is_none(tmp_path: Path) -> None:
     run = cutfiles("serve", "--port", "0", "--folder", tmp_path / "file")
     assert run.returncode == 2
     assert "cannot be used" in run.stderr
+    (tmp_path / "served").write_text("no database, but a long text " * 100)
+    run = cutfiles("serve", "--port", "0", "--folder", tmp_path)
+    assert run.returncode == 2
+    assert "cannot be used: file is not a database" in run.stderr
+    (tmp_path / "served").unlink()
     (tmp_path / "index.sqlite").write_text("no database, but a long text " * 100)
     run = cutfiles("serve", "--port", "0", "--folder", tmp_path)
     assert run.returncode == 2

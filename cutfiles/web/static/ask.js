@@ -4,13 +4,17 @@ export class Refusal extends Error {
   constructor(status, answer) {
     super(wordsOf(status, answer));
     this.status = status;
-    this.answer = answer ?? {};
     this.findings = answer?.findings ?? [];
   }
 
   // Another window changed the order first.
   get isStale() {
-    return this.status === 409 && (this.findings[0]?.code === "stale" || Boolean(this.answer.job));
+    return this.status === 409 && this.findings[0]?.code === "stale";
+  }
+
+  // There is no room on the disk: the same may do once there is.
+  get isPassing() {
+    return this.status === 507;
   }
 }
 
@@ -22,9 +26,6 @@ export class NoAnswer extends Error {
 
 function wordsOf(status, answer) {
   if (answer?.findings?.length) return answer.findings.map((finding) => finding.text).join("\n");
-  if (answer?.message) return answer.message;
-  if (status === 413) return "That is too large: the limit is 5 MB for a drawing and 1 MB for a job file.";
-  if (status === 404) return "That is not here any more.";
   return `The program could not do that (${status}).`;
 }
 

@@ -7,7 +7,7 @@ import { ask } from "./ask.js";
 import { button, make } from "./build.js";
 import { valueAt } from "./keeper.js";
 import { alarm, say } from "./say.js";
-import { spoken } from "./words.js";
+import { spoken, unitOf } from "./words.js";
 
 const PLAIN_NUMBER = /^[+-]?(\d+\.?\d*|\.\d+)$/;
 const LENGTHS = ["length", "speed", "acceleration", "time"];
@@ -23,11 +23,9 @@ function numberOr(text) {
   return PLAIN_NUMBER.test(text) ? Number(text) : text;
 }
 
-function unitOf(key, job) {
-  const unit = job.tables?.length_unit ?? "mm";
-  const known = ["mm", "cm", "in"].includes(unit) ? unit : "mm";
-  if (key.kind === "length" || key.kind === "two lengths") return known;
-  if (key.kind === "outline") return known;
+function unitFor(key, job) {
+  const known = unitOf(job);
+  if (["length", "two lengths", "outline"].includes(key.kind)) return known;
   if (key.kind === "speed") return `${known} a second`;
   if (key.kind === "acceleration") return `${known} a second squared`;
   if (key.kind === "time") return "seconds";
@@ -137,7 +135,7 @@ function typed(key, path, keeper, { read, write, list }) {
     root: frame.root,
     path,
     show(value, job, findings) {
-      frame.unit.textContent = unitOf(key, job);
+      frame.unit.textContent = unitFor(key, job);
       showText(input, write(value));
       showFaults(frame, input, findings, id);
     },
@@ -277,7 +275,7 @@ function paired(key, path, keeper) {
     root: frame.root,
     path,
     show(value, job, findings) {
-      frame.unit.textContent = unitOf(key, job);
+      frame.unit.textContent = unitFor(key, job);
       inputs.forEach((input, k) => {
         input.dataset.sent = input.value;
         const text = plain.write(Array.isArray(value) ? value[k] : undefined);
@@ -322,7 +320,7 @@ export async function upload(keeper, picker, place) {
   try {
     const answer = await ask(`${keeper.path}/files`, form);
     say(`${file.name} was read.`);
-    return answer.file ?? answer.name;
+    return answer.name;
   } catch (refused) {
     place.dataset.words = "";
     place.replaceChildren(make("p", { class: "finding error" }, make("b", {}, "Mend: "), refused.message));

@@ -4,10 +4,10 @@
 import { button, make, redraw } from "./build.js";
 import { unitChanges } from "./change_unit.js";
 import { controls, idOf, upload } from "./fields.js";
-import { placeOf, valueAt } from "./keeper.js";
+import { placeOf, rowsOf, valueAt } from "./keeper.js";
 import { say } from "./say.js";
 import { worded } from "./key_words.js";
-import { counted, length, spoken } from "./words.js";
+import { counted, length, spoken, unitOf } from "./words.js";
 
 const FIRST = {
   job: ["title", "length_unit"],
@@ -69,9 +69,10 @@ export class Form {
           ? Object.fromEntries(Object.entries(value).map(([name, sub]) => [name, lengths(sub)]).filter(([, sub]) => sub))
           : null;
     const tables = job.tables ?? {};
-    const caps = (tables.caps ?? []).map((line, k) => [line.style, this.sizing(line, k)]);
-    const lists = ["cloth", "caps", "panels", "pinned"].map((name) => lengths(tables[name] ?? []));
-    return JSON.stringify([lists, caps, lengths(tables.machine), tables.machine?.kind, tables.panels?.map((panel) => panel.file), this.names]);
+    const caps = rowsOf(job, "caps").map((line, k) => [line.style, this.sizing(line, k)]);
+    const lists = ["cloth", "caps", "panels", "pinned"].map((name) => lengths(rowsOf(job, name)));
+    const files = rowsOf(job, "panels").map((panel) => panel.file);
+    return JSON.stringify([lists, caps, lengths(tables.machine), tables.machine?.kind, files, this.names]);
   }
 
   async changeUnit(unit) {
@@ -108,15 +109,14 @@ export class Form {
     this.leaves = [];
     this.heads = [];
     const open = new Set([...this.root.querySelectorAll("details[open]")].map((part) => part.id));
-    const tables = job.tables;
     const parts = [
       this.card("job", [], "What it is called", this.schema.job),
-      ...this.lines("cloth", "Cloth", tables.cloth),
-      ...this.lines("caps", "Caps", tables.caps),
-      ...this.lines("panels", "Panel of your own", tables.panels),
+      ...this.lines("cloth", "Cloth"),
+      ...this.lines("caps", "Caps"),
+      ...this.lines("panels", "Panel of your own"),
       this.panelAdder(),
-      this.card("machine", ["machine"], "What cuts it", this.machineKeys(tables.machine?.kind)),
-      this.folded("pinned", "Pinned pieces", this.lines("pinned", "Pinned piece", tables.pinned, false)),
+      this.card("machine", ["machine"], "What cuts it", this.machineKeys(job.tables.machine?.kind)),
+      this.folded("pinned", "Pinned pieces", this.lines("pinned", "Pinned piece")),
       this.folded("costs", "Prices, for an estimate", [this.card("costs", ["costs"], null, this.schema.costs)]),
     ];
     redraw(this.root, parts);
@@ -139,11 +139,10 @@ export class Form {
       .map((key) => told(key, ""));
   }
 
-  // All lines of one list, and the button for another.
-  lines(name, noun, rows, addable = true) {
-    const keys = this.schema[name] ?? [];
-    const cards = (rows ?? []).map((row, k) => this.lineCard(name, noun, k, keys));
-    if (name === "panels" || !addable) return cards;
+  // All lines of one list, and the button for another where it takes no more than that.
+  lines(name, noun) {
+    const cards = rowsOf(this.keeper.job, name).map((row, k) => this.lineCard(name, noun, k, this.schema[name]));
+    if (name === "panels" || name === "pinned") return cards;
     return [
       ...cards,
       button(name === "caps" ? "Add more caps" : `Add another ${noun.toLowerCase()}`, () => this.add(name), {
@@ -154,14 +153,17 @@ export class Form {
   }
 
   async add(name) {
-    const rows = this.keeper.job.tables[name] ?? [];
+    const rows = rowsOf(this.keeper.job, name);
+    const cloths = clothNames(this.keeper.job);
+    let number = rows.length + 1;
+    while (cloths.includes(`cloth ${number}`)) number += 1;
     const fresh = {
-      cloth: { name: `cloth ${rows.length + 1}`, width: this.likeWidth(), fibre: "cotton" },
+      cloth: { name: `cloth ${number}`, width: this.likeWidth(), fibre: "cotton" },
       caps: { style: rows.at(-1)?.style ?? "tie-back", size: "M", quantity: 1 },
     }[name];
-    const clothName = this.keeper.job.tables.cloth?.[0]?.name;
-    if (name === "caps" && (this.keeper.job.tables.cloth?.length ?? 0) > 1 && clothName) fresh.cloth = clothName;
+    if (name === "caps" && cloths.length > 1) [fresh.cloth] = cloths;
     await this.keeper.now({ path: [name], append: fresh });
+    if (rowsOf(this.keeper.job, name).length <= rows.length) return; // refused, or not answered, which was said
     document.getElementById(idOf([name, rows.length, FIRST[name][0]]))?.focus();
     say(`${placeOf([name, rows.length])} was added.`);
   }
@@ -176,7 +178,7 @@ export class Form {
     picker.addEventListener("change", async () => {
       const file = await upload(this.keeper, picker, faults);
       if (!file) return;
-      const at = this.keeper.job.tables.panels?.length ?? 0;
+      const at = rowsOf(this.keeper.job, "panels").length;
       await this.keeper.now({ path: ["panels"], append: { file, quantity: 1 } });
       document.getElementById(idOf(["panels", at, "quantity"]))?.focus();
     });
@@ -192,15 +194,17 @@ export class Form {
   lineCard(name, noun, k, keys) {
     const head = make("h3", { id: `head-${name}-${k}`, tabindex: "-1" });
     this.heads.push((job) => {
-      head.textContent = titled(name, noun, k, job.tables[name]?.[k] ?? {});
+      head.textContent = titled(name, noun, k, rowsOf(job, name)[k] ?? {});
     });
     const path = [name, k];
     const inner = this.grids(name, path, name === "caps" ? this.capKeys(k) : keys, WHAT[name]);
     const out = button(
       name === "pinned" ? "Unpin it" : `Take out ${noun.toLowerCase()} ${k + 1}`,
       async () => {
+        const before = rowsOf(this.keeper.job, name).length;
         await this.keeper.now({ path, remove: true });
-        const rest = this.keeper.job.tables[name]?.length ?? 0;
+        const rest = rowsOf(this.keeper.job, name).length;
+        if (rest >= before) return;
         const next = document.getElementById(rest ? `head-${name}-${Math.min(k, rest - 1)}` : `add-${name}`);
         (next ?? document.getElementById("order-head")).focus();
         say(`${noun} ${k + 1} was taken out. Undo brings it back.`);
@@ -225,7 +229,7 @@ export class Form {
     const summary = make("summary", {}, title);
     this.heads.push((job) => {
       const rows = job.tables[name];
-      const count = Array.isArray(rows) ? rows.length : rows ? Object.keys(rows).length : 0;
+      const count = Array.isArray(rows) ? rows.length : Object.keys(rows ?? {}).length;
       summary.textContent = count ? `${title} (${count})` : title;
     });
     const none = children.length
@@ -235,7 +239,7 @@ export class Form {
   }
 
   capKeys(k) {
-    const line = this.keeper.job.tables.caps?.[k] ?? {};
+    const line = rowsOf(this.keeper.job, "caps")[k] ?? {};
     const wanted = SIZED[this.sizing(line, k)].keys;
     return this.schema.caps.filter(
       (key) => !BY_SIZING.includes(key.name) || wanted.includes(key.name) || line[key.name] !== undefined,
@@ -244,7 +248,7 @@ export class Form {
 
   sizingField(k) {
     const id = `sizing-${k}`;
-    const line = this.keeper.job.tables.caps?.[k] ?? {};
+    const line = rowsOf(this.keeper.job, "caps")[k] ?? {};
     const select = make(
       "select",
       { id },
@@ -254,7 +258,7 @@ export class Form {
     select.addEventListener("change", async () => {
       const keep = SIZED[select.value].keys;
       this.sized.set(k, select.value);
-      const now = this.keeper.job.tables.caps?.[k] ?? {};
+      const now = rowsOf(this.keeper.job, "caps")[k] ?? {};
       const gone = BY_SIZING.filter((name) => now[name] !== undefined && !keep.includes(name));
       const changes = gone.map((name) => ({ path: ["caps", k, name], remove: true }));
       if (keep.includes("quantity") && now.quantity === undefined) {
@@ -296,14 +300,13 @@ export class Form {
     if (key.name === "length_unit") return { ...key, choose: (unit) => this.changeUnit(unit || "mm") };
     if (key.name === "size" && path[0] === "caps") return { ...key, told: (name, job) => this.sizeWords(name, job) };
     if (key.name !== "cloth" || path.length < 2) return key;
-    const names = (job) => [...new Set((job.tables.cloth ?? []).map((cloth) => cloth.name).filter((name) => typeof name === "string"))];
-    const none = (job) => (names(job).length > 1 ? "not given" : "the only one");
-    return { ...key, kind: "choice", default: null, needed: false, choicesOf: names, none };
+    const none = (job) => (clothNames(job).length > 1 ? "not given" : "the only one");
+    return { ...key, kind: "choice", default: null, needed: false, choicesOf: clothNames, none };
   }
 
-  sizeWords(name, { tables }) {
+  sizeWords(name, job) {
     const size = this.sizes.get(name);
-    const unit = ["cm", "in"].includes(tables.length_unit) ? tables.length_unit : "mm";
+    const unit = unitOf(job);
     return size ? `${name}: heads of ${length(size.from_mm, unit)} to ${length(size.to_mm, unit)}` : name;
   }
 
@@ -320,6 +323,11 @@ export class Form {
       fresh: (key) => FRESH[key.name] ?? {},
     };
   }
+}
+
+function clothNames(job) {
+  const names = rowsOf(job, "cloth").map((cloth) => cloth.name);
+  return [...new Set(names.filter((name) => typeof name === "string"))];
 }
 
 // A measure with its limits.

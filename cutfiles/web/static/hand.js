@@ -7,7 +7,7 @@
 
 import { ask } from "./ask.js";
 import { drawBar } from "./hand_bar.js";
-import { boundsOf, calledOf, middleOf } from "./lay_view.js";
+import { boundsOf, calledOf, middleOf, turned } from "./lay_view.js";
 import { alarm, say } from "./say.js";
 
 const STEP_MM = 10;
@@ -18,46 +18,43 @@ const SNAP_MM = 6;
 
 const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
 
-function turned([x, y], degrees, [cx, cy]) {
-  const angle = (degrees * Math.PI) / 180;
-  const [dx, dy] = [x - cx, y - cy];
-  return [cx + dx * Math.cos(angle) - dy * Math.sin(angle), cy + dx * Math.sin(angle) + dy * Math.cos(angle)];
-}
-
 function round(degrees) {
   return ((degrees % 360) + 360) % 360;
 }
 
 export class Hand {
-  // pinned: called with the new order after pieces were pinned or unpinned
-  constructor(keeper, view, bar, { unit, result }) {
+  // pinned: called with the chosen piece after pieces were pinned or unpinned
+  constructor(keeper, view, bar, { unit, result, pinned }) {
     this.keeper = keeper;
     this.view = view;
     this.bar = bar;
     this.unit = unit;
     this.result = result;
+    this.pinned = pinned;
     this.pieces = new Map(view.lay.pieces.map((piece) => [piece.id, piece]));
     this.edges = boundsOf(view.lay.pieces.flatMap((piece) => piece.outline));
     this.chosen = null;
     this.held = null; // {dx, dy, turn} of the chosen piece, while it is off its place
+    this.pressed = null; // the pointer that drags it, and where from
     this.verdict = null;
     this.asking = false;
     for (const [id, group] of view.groups) {
       group.setAttribute("tabindex", "-1");
       group.setAttribute("role", "button");
-      group.setAttribute("focusable", "true");
+      group.setAttribute("aria-label", this.nameOf(id));
+      group.setAttribute("aria-pressed", "false");
       group.id = `piece-${view.number}-${id}`;
       group.addEventListener("focus", () => this.choose(id));
     }
     this.view.groups.values().next().value?.setAttribute("tabindex", "0");
-    this.name();
     view.svg.addEventListener("keydown", (event) => this.key(event));
     // a finger on the chosen piece moves it and scrolls nothing (touch-action does not hold within drawings)
     view.svg.addEventListener("touchstart", (event) => this.pressed && event.cancelable && event.preventDefault(), { passive: false });
     view.svg.addEventListener("pointerdown", (event) => this.press(event));
     view.svg.addEventListener("pointermove", (event) => this.drag(event));
     view.svg.addEventListener("pointerup", (event) => this.release(event));
-    view.svg.addEventListener("pointercancel", () => {
+    view.svg.addEventListener("pointercancel", (event) => {
+      if (!this.isPressing(event)) return; // another finger, or one that scrolls: what is held stays
       this.pressed = null;
       this.back();
     });
@@ -68,12 +65,9 @@ export class Hand {
     return this.pieces.get(this.chosen);
   }
 
-  name() {
-    for (const [id, group] of this.view.groups) {
-      const piece = this.pieces.get(id);
-      group.setAttribute("aria-label", calledOf(piece) + (piece.pinned ? ", pinned" : ""));
-      group.setAttribute("aria-pressed", String(id === this.chosen && this.held !== null));
-    }
+  nameOf(id) {
+    const piece = this.pieces.get(id);
+    return calledOf(piece) + (piece.pinned ? ", pinned" : "");
   }
 
   choose(id) {
@@ -99,7 +93,12 @@ export class Hand {
 
   // ---- pointer and touch
 
+  isPressing(event) {
+    return this.pressed?.pointer === event.pointerId;
+  }
+
   press(event) {
+    if (this.pressed) return;
     const group = event.target.closest?.("[data-piece]");
     if (!group || event.button > 0) return;
     const id = group.dataset.piece;
@@ -111,12 +110,12 @@ export class Hand {
     event.preventDefault();
     this.view.svg.setPointerCapture(event.pointerId);
     const held = this.held ?? { dx: 0, dy: 0, turn: 0 };
-    this.pressed = { at: this.view.placeOf(event), x: event.clientX, y: event.clientY, from: held, moved: false };
+    this.pressed = { pointer: event.pointerId, at: this.view.placeOf(event), x: event.clientX, y: event.clientY, from: held, moved: false };
   }
 
   drag(event) {
     const start = this.pressed;
-    if (!start) return;
+    if (!this.isPressing(event)) return;
     if (!start.moved && Math.hypot(event.clientX - start.x, event.clientY - start.y) < HELD_PX) return;
     start.moved = true;
     const [x, y] = this.view.placeOf(event);
@@ -135,10 +134,11 @@ export class Hand {
     return { ...held, dx: held.dx + right, dy: held.dy + (up || -down) };
   }
 
-  async release() {
-    const start = this.pressed;
+  async release(event) {
+    if (!this.isPressing(event)) return;
+    const { moved } = this.pressed;
     this.pressed = null;
-    if (start?.moved) await this.putDown();
+    if (moved) await this.putDown();
   }
 
   // ---- keys
@@ -231,14 +231,15 @@ export class Hand {
 
   draw() {
     const { view, piece, held } = this;
+    if (!piece) return;
     const group = view.groups.get(this.chosen);
     group.classList.toggle("held", Boolean(held));
+    group.setAttribute("aria-pressed", String(Boolean(held)));
     view.over.replaceChildren();
     const letter = [...view.letters.children].find((text) => text.dataset.piece === this.chosen);
     if (!held) {
       group.removeAttribute("transform");
       letter?.removeAttribute("visibility");
-      this.name();
       return;
     }
     letter?.setAttribute("visibility", "hidden");
@@ -248,8 +249,7 @@ export class Hand {
     if (view.svg.ownerDocument.activeElement !== group) group.focus({ preventScroll: true });
     const refused = this.verdict && !this.verdict.fits;
     group.classList.toggle("refused", Boolean(refused));
-    if (refused) view.drawClash(this.outline(), (this.verdict.against ?? []).map((id) => this.pieces.get(id)).filter(Boolean));
-    this.name();
+    if (refused) view.drawClash(this.outline(), this.verdict.against.map((id) => this.pieces.get(id)).filter(Boolean));
   }
 
   // One question at a time; the last place is always asked.
@@ -263,8 +263,9 @@ export class Hand {
       do {
         this.askAgain = false;
         if (!this.held) break;
+        const { chosen } = this;
         const verdict = await this.trial();
-        if (!this.held || this.askAgain) continue;
+        if (!this.held || this.askAgain || this.chosen !== chosen) continue;
         this.takeIn(verdict);
       } while (this.askAgain);
     } finally {
@@ -319,8 +320,9 @@ export class Hand {
       this.back("It lies where it lay.");
       return;
     }
+    const { chosen } = this;
     const verdict = await this.trial();
-    if (!this.held) return;
+    if (!this.held || this.chosen !== chosen) return; // put back, or another piece taken up, meanwhile
     this.takeIn(verdict);
     if (this.verdict.fits) await this.pin(this.place(), this.verdict);
     else if (!this.verdict.onlyLoose) this.back(`Refused, and put back. ${this.reasons(this.verdict)}`, true);
@@ -378,7 +380,7 @@ export class Hand {
       this.held = null;
       await this.keeper.call(what, { pieces });
       say(words);
-      this.pinned?.(chosen);
+      this.pinned(chosen);
     } catch (refused) {
       const said =
         refused.isStale

@@ -13,6 +13,7 @@ export function drawBar(hand, refusal) {
   if (!hand.piece) {
     redraw(
       hand.bar,
+      refusal ? verdictLine(false, refusal) : null,
       make("p", {}, "To move a piece, choose it: click it, tap it, or go to it with Tab and the arrow keys."),
       make("p", { class: "row" }, ofAll(hand, offer)),
     );

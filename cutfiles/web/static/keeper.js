@@ -18,6 +18,12 @@ export function valueAt(tables, path) {
   return value;
 }
 
+// The tables of a list as they stand in the text, where that may hold anything: a slip such as [caps] for [[caps]].
+export function rowsOf({ tables }, name) {
+  const rows = tables?.[name];
+  return Array.isArray(rows) ? rows.map((row) => (row && typeof row === "object" ? row : {})) : [];
+}
+
 function same(one, other) {
   return JSON.stringify(one) === JSON.stringify(other);
 }
@@ -38,9 +44,11 @@ export class Keeper {
     this.job = first;
     this.waiting = []; // changes that were not sent yet
     this.onWay = []; // and those that were not answered yet
+    this.isSending = false;
     this.text = null; // or the whole text
-    this.sending = false;
+    this.turn = Promise.resolve(); // when what was begun before has ended
     this.clash = false;
+    this.trouble = ""; // what was said of a change that is tried again
     this.listeners = [];
     this.state = "kept";
     this.soon = after(PAUSE_MS, () => this.send());
@@ -62,7 +70,11 @@ export class Keeper {
   }
 
   get unsent() {
-    return this.waiting.length > 0 || this.text !== null || this.sending;
+    return this.toSend || this.isSending;
+  }
+
+  get toSend() {
+    return this.waiting.length > 0 || this.text !== null;
   }
 
   pending(path) {
@@ -119,52 +131,64 @@ export class Keeper {
     this.soon();
   }
 
-  async send() {
-    if (this.sending) {
-      await this.sending;
-    }
-    if (this.clash || !(this.waiting.length || this.text !== null)) return;
-    const body = { revision: this.job.revision };
-    if (this.text !== null) body.toml = this.text;
-    else body.changes = this.waiting;
-    const sent = { waiting: this.waiting, text: this.text };
-    this.onWay = this.waiting;
-    this.waiting = [];
-    this.text = null;
-    const before = this.job;
-    this.set("saving");
-    this.sending = this.exchange(body, sent, before);
-    await this.sending;
-    if (this.waiting.length || this.text !== null) this.soon();
+  // What changes the order is asked for one after another, since each names the revision that it changes.
+  async inTurn(work) {
+    const before = this.turn;
+    const mine = before.then(work);
+    this.turn = mine.catch(() => {}); // whoever waits for its turn is not concerned
+    return mine;
   }
 
-  async exchange(body, sent, before) {
+  send() {
+    return this.inTurn(async () => {
+      while (this.toSend && !this.clash && (await this.exchange()));
+    });
+  }
+
+  // Sends what waits, a whole text before changes; gives whether there is more to be sent at once.
+  async exchange() {
+    const { text, job: before } = this;
+    const waiting = text === null ? this.waiting : [];
+    if (text === null) this.waiting = [];
+    this.text = null;
+    this.onWay = waiting;
+    this.isSending = true;
+    this.set("saving");
+    let refused = null;
+    let newer = null;
     try {
-      const job = await ask(this.path, body, "PUT");
-      this.onWay = [];
-      this.sending = false;
-      this.state = this.waiting.length || this.text !== null ? "waiting" : "kept";
-      dismiss("unanswered");
-      this.take(job);
-    } catch (refused) {
-      this.onWay = [];
-      this.sending = false;
-      if (refused.isStale) {
-        this.restore(sent);
-        await this.settle(before, refused.answer.job);
-      } else if (refused instanceof NoAnswer) {
-        this.restore(sent);
-        this.set("unsaved");
-        setTimeout(() => this.send(), AGAIN_MS);
-      } else {
-        this.set("kept");
-        notice("refused", refused.message);
-      }
+      newer = await ask(this.path, { revision: before.revision, ...(text === null ? { changes: waiting } : { toml: text }) }, "PUT");
+    } catch (error) {
+      refused = error;
+      if (refused.isStale) newer = await ask(this.path).catch(() => null);
     }
+    this.onWay = [];
+    this.isSending = false;
+    if (!refused) {
+      if (this.trouble) dismiss("refused");
+      this.trouble = "";
+      this.state = this.toSend ? "waiting" : "kept";
+      this.take(newer);
+      return text !== null; // changes that were typed meanwhile have their own pause
+    }
+    const again = refused.isStale || refused.isPassing || refused instanceof NoAnswer;
+    if (again) this.restore(waiting, text);
+    if (newer) return this.settle(before, newer);
+    if (again) setTimeout(() => this.send(), AGAIN_MS);
+    this.set(!again ? (this.toSend ? "waiting" : "kept") : refused.isPassing ? "again" : "unsaved");
+    if (!again || refused.isPassing) this.complain(refused.message, again);
+    return false;
+  }
+
+  // What is tried again is said once.
+  complain(words, again) {
+    if (words === this.trouble) return;
+    this.trouble = again ? words : "";
+    notice("refused", words);
   }
 
   // What was sent in vain stands before what was typed since.
-  restore({ waiting, text }) {
+  restore(waiting, text) {
     if (this.text === null) this.text = text;
     const later = this.waiting.map((change) => JSON.stringify(change.path));
     this.waiting = [
@@ -173,19 +197,18 @@ export class Keeper {
     ];
   }
 
-  // Another window was first: what does not touch the same places is put on top of its changes.
-  async settle(before, given) {
-    const newer = given ?? (await ask(this.path));
+  // Another window was first: what does not touch the same places is put on top of its changes. Gives whether all
+  // can be sent so.
+  settle(before, newer) {
     const touched = this.text === null ? this.waiting.filter((change) => !this.isFree(change, before, newer)) : null;
-    if (touched !== null && touched.length === 0) {
+    if (touched?.length === 0) {
       this.job = newer;
       this.tell();
       notice(
         "newer",
         "This order was changed in another window meanwhile. Both are kept: your change was put on top of that one.",
       );
-      await this.send();
-      return;
+      return true;
     }
     this.clash = true;
     const where = touched === null ? "in its text" : `at ${touched.map((change) => placeOf(change.path)).join("; ")}`;
@@ -202,6 +225,7 @@ export class Keeper {
         ["Take what the other window wrote", () => this.resolve(newer, false)],
       ],
     );
+    return false;
   }
 
   isFree(change, before, newer) {
@@ -233,7 +257,7 @@ export class Keeper {
     if (this.unsent || this.clash) return;
     try {
       const job = await ask(this.path);
-      if (!this.unsent && job.revision !== this.job.revision) {
+      if (!this.unsent && job.revision > this.job.revision) {
         this.job = job;
         this.tell();
       }
@@ -242,17 +266,16 @@ export class Keeper {
     }
   }
 
-  // Once all that was typed is kept, if it can be.
+  // Once all that was typed is kept; gives whether it is.
   async settled() {
     this.soon.now();
-    await this.sending;
+    await this.turn;
+    return !this.clash && !this.unsent;
   }
 
   async step(which) {
-    await this.settled();
-    if (this.clash || this.unsent) return;
     try {
-      this.take(await ask(`${this.path}/${which}`, { revision: this.job.revision }));
+      await this.call(which, {});
     } catch (refused) {
       if (refused.isStale) await this.look();
       notice("refused", refused.isStale
@@ -261,12 +284,10 @@ export class Keeper {
     }
   }
 
-  // A call that changes the order on the server's side, as pins do: after all that was typed.
+  // A call that changes the order on the server's side, as pins and undo do: after all that was typed.
   async call(name, body) {
-    await this.settled();
-    const job = await ask(`${this.path}/${name}`, { revision: this.job.revision, ...body });
-    this.take(job);
-    return job;
+    if (!(await this.settled())) throw new Error("What you wrote before is not kept yet: this has to wait for it.");
+    await this.inTurn(async () => this.take(await ask(`${this.path}/${name}`, { revision: this.job.revision, ...body })));
   }
 }
 

@@ -30,6 +30,13 @@ export function middleOf(points) {
   return [(x0 + x1) / 2, (y0 + y1) / 2];
 }
 
+// A point turned round another, counter-clockwise.
+export function turned([x, y], degrees, [cx, cy]) {
+  const angle = (degrees * Math.PI) / 180;
+  const [dx, dy] = [x - cx, y - cy];
+  return [cx + dx * Math.cos(angle) - dy * Math.sin(angle), cy + dx * Math.sin(angle) + dy * Math.cos(angle)];
+}
+
 // "crown of cap 3"
 export function calledOf(piece) {
   const cap = /^cap-0*(\d+)-/.exec(piece.id);

@@ -6,12 +6,14 @@ import { LayView, sizable } from "./lay_view.js";
 import { pinsOf, withPins } from "./pins.js";
 import { isGoing } from "./run.js";
 import { notice, say } from "./say.js";
-import { clock, counted, length, percent } from "./words.js";
+import { clock, counted, length, percent, unitOf } from "./words.js";
+
+const MOST_SECONDS = 86_400; // a day
 
 export class Lays {
   constructor(keeper, run, results) {
     Object.assign(this, { keeper, run, results });
-    this.seconds = make("input", { id: "seconds", type: "number", min: "1", max: "3600", step: "1", value: "10", required: true });
+    this.seconds = make("input", { id: "seconds", type: "number", min: "1", max: String(MOST_SECONDS), step: "1", value: "10", required: true });
     this.seed = make("input", { id: "seed", type: "number", min: "0", max: "2147483648", step: "1", value: "1" });
     this.anew = make("input", { id: "anew", type: "checkbox" });
     this.begin = button("Nest it", () => this.start(), { class: "main", id: "nest-it" });
@@ -35,14 +37,13 @@ export class Lays {
   }
 
   get unit() {
-    const unit = this.keeper.job.tables?.length_unit;
-    return ["mm", "cm", "in"].includes(unit) ? unit : "mm";
+    return unitOf(this.keeper.job);
   }
 
   async start() {
     const seconds = Number(this.seconds.value);
-    if (!(seconds >= 0.1 && seconds <= 86_400)) {
-      notice("nest", "Give the seconds to search as a number from 1 to 86400.");
+    if (!(seconds >= 1 && seconds <= MOST_SECONDS)) {
+      notice("nest", `Seconds to search: ${this.seconds.value || "nothing"}: give a number from 1 to ${MOST_SECONDS}.`);
       return;
     }
     try {
@@ -105,19 +106,26 @@ export class Lays {
     }
   }
 
-  async ended(now) {
+  ended(now) {
     if (now.state === "failed") {
       const words = (now.findings ?? []).map((finding) => finding.text).join("\n") || now.note || "The nest failed.";
       notice("nest", `No cut files were made. ${words.replaceAll("job.toml: ", "")}`);
       return;
     }
     if (now.state === "cancelled") {
-      say("The nest was dropped. What was made before it is still there.");
+      if (now.note) notice("nest", `No cut files were made: ${now.note}.`);
+      else say("The nest was dropped. What was made before it is still there.");
       return;
     }
-    await this.results.look();
+    this.results.look().then(
+      () => this.sayDone(),
+      (refused) => notice("nest", refused.message),
+    );
+  }
+
+  sayDone() {
     const [newest] = this.results.all;
-    if (newest) say(`Done: ${newest.caps !== undefined ? counted(newest.caps, "cap") + ", " : ""}${length(newest.cloth_mm, this.unit)} of cloth. Every cut file was read back and found right.`);
+    if (newest) say(`Done: ${counted(newest.caps, "cap")}, ${length(newest.cloth_mm, this.unit)} of cloth. Every cut file was read back and found right.`);
   }
 
   // ---- what lies there
@@ -152,7 +160,7 @@ export class Lays {
   }
 
   showLive(now) {
-    const signature = `live-${now.run}-${JSON.stringify(now.lays.map((lay) => [lay.name, lay.length_mm, lay.pieces.length, lay.pieces[0]?.x_mm]))}`;
+    const signature = `live-${now.run}-${this.unit}-${JSON.stringify(now.lays.map((lay) => [lay.name, lay.length_mm, lay.pieces.length, lay.pieces[0]?.x_mm]))}`;
     this.once(signature, () => {
       const parts = now.lays.map((lay) => {
         const view = new LayView(lay, {});
@@ -172,8 +180,8 @@ export class Lays {
 
   showResult(result) {
     const pins = pinsOf(this.keeper.job);
-    const stale = result.revision !== undefined && result.revision !== this.keeper.job.revision;
-    const signature = `result-${result.number}-${stale}-${isGoing(this.run.now)}-${JSON.stringify([...pins])}`;
+    const stale = result.revision !== this.keeper.job.revision;
+    const signature = `result-${result.number}-${this.unit}-${stale}-${isGoing(this.run.now)}-${JSON.stringify([...pins])}`;
     this.once(signature, () => {
       const parts = result.lays.map((lay) => this.handled(withPins(lay, pins), result.number));
       const newer = stale
@@ -187,9 +195,9 @@ export class Lays {
     const view = new LayView(lay, { handled: true });
     const { frame, tools } = sizable(view, this.scales);
     const bar = make("div", { class: "hand", role: "group", "aria-label": "The chosen piece" });
-    const hand = new Hand(this.keeper, view, bar, { unit: this.unit, result });
     // the lay was drawn anew by then: the piece keeps the focus all the same
-    hand.pinned = (chosen) => document.querySelector(`[data-piece="${CSS.escape(chosen)}"][role="button"]`)?.focus({ preventScroll: true });
+    const pinned = (chosen) => chosen && document.querySelector(`[data-piece="${CSS.escape(chosen)}"][role="button"]`)?.focus({ preventScroll: true });
+    new Hand(this.keeper, view, bar, { unit: this.unit, result, pinned });
     const moved = lay.moved
       ? make("p", { class: "stale" }, `${counted(lay.moved, "pinned piece")} moved since the nest: nest it again to lay the others round ${lay.moved === 1 ? "it" : "them"}.`)
       : null;

@@ -51,7 +51,7 @@ export function goTo(path) {
   for (let depth = path.length; depth > 0; depth -= 1) {
     const field = document.getElementById(idOf(path.slice(0, depth)));
     if (field) {
-      field.closest("details")?.setAttribute("open", "");
+      for (let fold = field.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
       field.focus();
       field.scrollIntoView({ block: "center" });
       return;

@@ -18,13 +18,16 @@ const KEPT = {
   waiting: "Not kept yet…",
   saving: "Keeping…",
   unsaved: "Not kept: the program does not answer",
+  again: "Not kept: it is tried again",
   clash: "Not kept: another window changed it, too",
 };
 
+const NOT_YET = "What you wrote is not kept yet, and stays in view until it is.";
+
 function showStep(focus) {
   const asked = location.hash.slice(1);
-  const step = STEPS.includes(asked) ? asked : "order";
   const work = byId("work");
+  const step = STEPS.includes(asked) ? asked : (work.dataset.step ?? "order");
   work.dataset.step = step;
   const wide = step === "order" ? (work.dataset.wide ?? "pieces") : step;
   work.dataset.wide = wide;
@@ -32,7 +35,7 @@ function showStep(focus) {
     byId(`to-${name}`).setAttribute("aria-current", name === step ? "step" : "false");
     if (name !== "order") byId(name).hidden = name !== wide;
   }
-  if (focus) byId(`${step}-head`).focus();
+  if (focus && asked === step) byId(`${step}-head`).focus(); // the way past the top goes to the work itself
 }
 
 function showAs(text, focus) {
@@ -82,14 +85,20 @@ async function open() {
   byId("undo").addEventListener("click", () => keeper.step("undo"));
   byId("redo").addEventListener("click", () => keeper.step("redo"));
   byId("as-fields").addEventListener("click", async () => {
-    await keeper.settled();
+    if (!(await keeper.settled())) {
+      notice("fields", NOT_YET);
+      return;
+    }
     if (!isReadable(keeper.job)) {
       notice("fields", "The text cannot be read as a job file yet, so there are no fields to show: mend it as it says above, or undo.");
       return;
     }
     showAs(false, true);
   });
-  byId("as-text").addEventListener("click", () => showAs(true, true));
+  byId("as-text").addEventListener("click", async () => {
+    if (await keeper.settled()) showAs(true, true);
+    else notice("fields", NOT_YET);
+  });
   showAs(!isReadable(job), false);
   keeper.tell();
   addEventListener("hashchange", () => showStep(true));

@@ -72,8 +72,9 @@ byId("blank").addEventListener("click", () => begin());
 byId("from-file").addEventListener("change", async (event) => {
   const [file] = event.target.files;
   if (!file) return;
+  event.target.value = ""; // so that the same file can be given again, once it is mended
   if (file.size > 1_000_000) {
-    byId("trouble").textContent = "That file is larger than 1 MB, which no job file is.";
+    byId("trouble").textContent = `${file.name} has ${(file.size / 1e6).toFixed(1)} MB; a job file has 1 MB at the most.`;
     return;
   }
   await begin(await file.text());

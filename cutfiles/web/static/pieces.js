@@ -3,7 +3,7 @@
 import { ask } from "./ask.js";
 import { after, byId, drawn, make, redraw } from "./build.js";
 import { boundsOf, pathOf } from "./lay_view.js";
-import { counted, fine, length } from "./words.js";
+import { counted, fine, length, unitOf } from "./words.js";
 
 const PAUSE_MS = 150;
 const EDGE_MM = 6;
@@ -53,8 +53,7 @@ export class Pieces {
   }
 
   get unit() {
-    const unit = this.keeper.job.tables?.length_unit;
-    return ["mm", "cm", "in"].includes(unit) ? unit : "mm";
+    return unitOf(this.keeper.job);
   }
 
   async look() {
@@ -63,7 +62,7 @@ export class Pieces {
     try {
       pattern = await ask(`${this.keeper.path}/pattern`);
     } catch (refused) {
-      if (refused.status === 422) this.old();
+      if (refused.status === 422 && revision === this.revision) this.old();
       return;
     }
     if (revision !== this.revision) return;

@@ -4,7 +4,8 @@ import { ask } from "./ask.js";
 import { byId, make, redraw } from "./build.js";
 import { faultLines } from "./fields.js";
 import { LayView, placed } from "./lay_view.js";
-import { clock, counted, length, percent, whenever } from "./words.js";
+import { notice } from "./say.js";
+import { clock, counted, length, percent, unitOf, whenever } from "./words.js";
 
 export class Results {
   constructor(keeper) {
@@ -23,8 +24,7 @@ export class Results {
   }
 
   get unit() {
-    const unit = this.keeper.job.tables?.length_unit;
-    return ["mm", "cm", "in"].includes(unit) ? unit : "mm";
+    return unitOf(this.keeper.job);
   }
 
   get shown() {
@@ -38,7 +38,7 @@ export class Results {
   async fetch(number) {
     if (!this.whole.has(number)) {
       const result = await ask(this.path(number));
-      this.whole.set(number, { ...this.all.find((one) => one.number === number), ...result, lays: placed(result.lays) });
+      this.whole.set(number, { ...result, lays: placed(result.lays) });
     }
     return this.whole.get(number);
   }
@@ -46,13 +46,15 @@ export class Results {
   // The newest one is shown when it is new.
   async look() {
     const newest = this.all[0]?.number;
-    this.all = [...(await ask(`${this.keeper.path}/results`))].sort((a, b) => b.number - a.number);
+    this.all = await ask(`${this.keeper.path}/results`); // the newest first
     if (this.all.length && this.all[0].number !== newest) await this.choose(this.all[0].number);
     else this.tell();
   }
 
   async choose(number) {
+    this.asked = number;
     await this.fetch(number);
+    if (this.asked !== number) return; // another was chosen meanwhile
     this.chosen = number;
     if (this.all.length > 1) {
       const other = this.all.find((one) => one.number !== number).number;
@@ -91,7 +93,12 @@ export class Results {
       this.all.map((one) => make("option", { value: String(one.number) }, this.named(one))),
     );
     select.value = String(value);
-    select.addEventListener("change", () => onchange(Number(select.value)));
+    select.addEventListener("change", () => {
+      onchange(Number(select.value)).catch((refused) => {
+        select.value = String(value);
+        notice("results", refused.message);
+      });
+    });
     return make("div", { class: "field" }, make("label", { for: id }, label), select);
   }
 
@@ -111,7 +118,7 @@ export class Results {
       make("ul", { class: "cautions", "aria-labelledby": "before" }, result.cautions.map((text) => make("li", {}, text))),
       make("p", {}, make("a", { class: "button main", id: "take", href: `${this.path(result.number)}/files.zip`, download: "" }, "Take everything as one zip")),
       make("p", { class: "help" }, "In it: the lays as DXF and SVG, the preview, the summary, and the order itself as job.toml. Every cut file was read back and found right before it got its name."),
-      result.findings?.length ? make("div", {}, make("h4", {}, "What was found while making them"), faultLines(result.findings)) : null,
+      result.findings.length ? make("div", {}, make("h4", {}, "What was found while making them"), faultLines(result.findings)) : null,
     );
   }
 
@@ -191,7 +198,7 @@ export class Results {
       row("Cloth", "cloth_mm", (value) => length(value, this.unit)),
       row("Of it used", "efficiency", percent),
       row("Time to cut", "time_s", clock),
-      row("Caps", "caps", (value) => counted(value ?? 0, "cap")),
+      row("Caps", "caps", (value) => counted(value, "cap")),
     ];
   }
 }

@@ -16,6 +16,7 @@ export class Run {
     this.now = null;
     this.listeners = [];
     this.timer = null;
+    this.asked = null; // the look that was begun last
   }
 
   listen(listener) {
@@ -25,16 +26,20 @@ export class Run {
   // Also how a reloaded page, or another window, takes a nest up that it did not begin.
   async look() {
     clearTimeout(this.timer);
-    const before = this.now;
+    const asked = Symbol("look");
+    this.asked = asked;
     let pause = EVERY_MS;
+    let now = this.now;
     try {
-      this.now = await this.seen(before);
+      now = await this.seen(this.now);
     } catch {
       pause = 4 * EVERY_MS;
     }
-    for (const listener of this.listeners) listener(this.now, before);
-    clearTimeout(this.timer);
-    if (isGoing(this.now)) this.timer = setTimeout(() => this.look(), pause);
+    if (this.asked !== asked) return; // a later look sees more
+    const before = this.now;
+    this.now = now;
+    for (const listener of this.listeners) listener(now, before);
+    if (isGoing(now)) this.timer = setTimeout(() => this.look(), pause);
   }
 
   // Lays that were drawn already are not sent again.
@@ -46,7 +51,7 @@ export class Run {
   }
 
   async start(how) {
-    await this.keeper.send();
+    if (!(await this.keeper.settled())) throw new Error("What you wrote is not kept yet: the nest has to wait for it.");
     await ask(`${this.keeper.path}/nest`, { revision: this.keeper.job.revision, ...how });
     await this.look();
   }

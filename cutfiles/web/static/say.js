@@ -32,15 +32,21 @@ export function notice(name, words, actions = []) {
       { class: "row" },
       actions.map(([text, work]) =>
         button(text, () => {
-          dismiss(name);
+          read(name);
           work();
         }),
       ),
-      actions.length ? null : button("I have read it", () => dismiss(name)),
+      actions.length ? null : button("I have read it", () => read(name)),
     ),
   );
   byId("notices").append(box);
   alarm(words);
+}
+
+// Its button is gone by then: the keys go on from the work below.
+function read(name) {
+  dismiss(name);
+  byId("work").focus({ preventScroll: true });
 }
 
 export function dismiss(name) {

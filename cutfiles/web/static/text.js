@@ -2,11 +2,18 @@
 
 import { make } from "./build.js";
 
+// A field of text has plain ends of lines; the file keeps those that it had.
+function shownOf(toml) {
+  return toml.replaceAll("\r\n", "\n");
+}
+
 export class Text {
   constructor(keeper, root) {
-    this.keeper = keeper;
     this.area = make("textarea", { id: "toml", class: "toml", rows: "30", spellcheck: "false", "aria-describedby": "toml-help" });
-    this.area.addEventListener("input", () => keeper.write(this.area.value));
+    this.area.addEventListener("input", () => {
+      const text = this.area.value;
+      keeper.write(keeper.job.toml.includes("\r\n") ? text.replaceAll("\n", "\r\n") : text);
+    });
     this.area.addEventListener("change", () => keeper.soon.now());
     root.append(
       make("label", { for: "toml" }, "The job file, as `cutfiles make` reads it (TOML)"),
@@ -16,9 +23,10 @@ export class Text {
   }
 
   show(keeper) {
-    if (keeper.text !== null || keeper.sending || this.area.value === keeper.job.toml) return;
+    const text = shownOf(keeper.job.toml);
+    if (keeper.text !== null || keeper.isSending || this.area.value === text) return;
     const { selectionStart, selectionEnd } = this.area;
-    this.area.value = keeper.job.toml;
+    this.area.value = text;
     if (this.area === document.activeElement) this.area.setSelectionRange(selectionStart, selectionEnd);
   }
 

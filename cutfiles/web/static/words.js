@@ -3,6 +3,12 @@
 const MM = { mm: 1, cm: 10, in: 25.4 };
 const DECIMALS = { mm: 0, cm: 1, in: 1 };
 
+// The unit of plain numbers in an order; where it says something else, which is told there, millimetres.
+export function unitOf({ tables }) {
+  const unit = tables?.length_unit;
+  return Object.hasOwn(MM, unit) ? unit : "mm";
+}
+
 export function length(mm, unit) {
   return `${(mm / MM[unit]).toFixed(DECIMALS[unit])} ${unit}`;
 }
