@@ -17,7 +17,7 @@ from cutfiles.estimate.likely import FILL, likely_mm
 from cutfiles.estimate.plies import END_LOSS_MM, drawn_mm
 from cutfiles.files.whole_file import table_bytes, write_whole
 from cutfiles.job.job import Cloth, Job
-from cutfiles.lay.bounds import Portions, plain_layout, reach_of
+from cutfiles.lay.bounds import Portions, plain_mm, reach_of
 from cutfiles.lay.filled import MOST_LAYS, filled_lays
 from cutfiles.lay.on_hand import on_hand_list
 from cutfiles.lay.problem import NoPlaceError, StripProblem
@@ -283,4 +283,4 @@ def _likely(problem: StripProblem) -> float:
 
 
 def _surely(problem: StripProblem) -> float:
-    return plain_layout(problem).length
+    return plain_mm(problem)

@@ -75,6 +75,18 @@ def test_the_nest_lies_between_the_bounds(job_file: WriteJob, tmp_path: Path) ->
     assert takes["buy"].endswith(" m")
 
 
+def test_blocks_of_strips_that_share_edges_are_estimated_as_they_are_nested(
+    job_file: WriteJob, tmp_path: Path
+) -> None:
+    # 70 cm wide: two blocks of six ties are wider than what two bands leave beside each other
+    cloth = ONE_CLOTH.replace("width = 1117.6", "width = 700") + "length = 6000\n"
+    text = ordered("6", cloth) + "shared_edges = true\n"
+    (row,) = figures(job_file(text), tmp_path, "--nest", "0.4")["cloths"]
+    takes, gives = row["takes"], row["gives"]
+    assert takes["least_mm"] <= takes["nested_mm"] <= takes["most_mm"]
+    assert gives["least"] <= gives["nested"] <= gives["most"]
+
+
 def test_plies_share_out_an_order(job_file: WriteJob, tmp_path: Path) -> None:
     plies = ONE_CLOTH + "plies = 4\n"
     (one,) = figures(job_file(ordered("3")), tmp_path)["cloths"]
