@@ -30,7 +30,7 @@ from cutfiles.pipeline.prove import papers_proved, written_and_proved
 from cutfiles.preview.lay import PreviewLay
 from cutfiles.preview.page import PreviewSheet, preview_html
 from cutfiles.preview.png import lay_png
-from cutfiles.units import format_length, format_order
+from cutfiles.units import counted, format_length, format_order
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,10 +54,10 @@ class Made:
         lines = []
         for lay, plan in zip(self.lays, self.plans, strict=True):
             plies = f"{lay.cloth.layers} {'ply' if lay.cloth.layers == 1 else 'plies'}"
+            length = format_length(lay.length_mm, unit)
             lines.append(
-                f"{lay.name}: {len(lay.placed)} pieces on {format_length(lay.length_mm, unit)} of "
-                f"{lay.cloth.name}, {plies}, {lay.efficiency:.1%} of the cloth used, "
-                f"{_times(plan)}"
+                f"{lay.name}: {counted(len(lay.placed), 'piece')} on {length} of {lay.cloth.name}, "
+                f"{plies}, {lay.efficiency:.1%} of the cloth used, {_times(plan)}"
             )
         caps = caps_of(self.lays)
         order = format_order(caps, sum(lay.panel_count for lay in self.lays))

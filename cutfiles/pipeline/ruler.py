@@ -251,7 +251,7 @@ def _filled_finding(job: Job, cloth: Cloth, caps: int, most: int) -> Finding:
     proved = "proved to be the most" if caps == most else f"at most {most} could be"
     text = (
         f"{job.source}: [[caps]] {line.number}: as many as fit cloth {cloth.name!r} as blocks: "
-        f"{caps} caps, {proved}"
+        f"{format_order(caps, 0)}, {proved}"
     )
     return Finding("as-many-as-fit", "note", text)
 

@@ -14,6 +14,7 @@ from typing import Final
 from cutfiles.cuts.plan import Role
 from cutfiles.preview.lay import PIECE_ROLES, PreviewLay
 from cutfiles.preview.path_data import STEPS_PER_MM, screen_data
+from cutfiles.units import counted
 from cutfiles.verdict.drawing import ReadLine
 
 _MARGIN_MM = 12.0
@@ -78,7 +79,8 @@ def _bounds(lay: PreviewLay) -> tuple[float, float, float, float]:
 
 def _frame(lay: PreviewLay) -> str:
     x, y, wide, high = _sizes(lay)
-    title = escape(f"{lay.row['name']}: {len(lay.row['pieces'])} pieces on the cloth, to scale")
+    pieces = counted(len(lay.row["pieces"]), "piece")
+    title = escape(f"{lay.row['name']}: {pieces} on the cloth, to scale")
     return f'viewBox="{x:g} {y:.2f} {wide:.2f} {high:.2f}" role="img" aria-label="{title}"'
 
 
