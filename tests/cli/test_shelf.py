@@ -191,6 +191,20 @@ def test_jobs_that_are_refused(_name: str, text: str, words: str, shop: Path) ->
     assert words in run.stderr
 
 
+def test_what_is_wrong_beside_the_shelf_is_said_with_it(shop: Path) -> None:
+    text = JOB.replace("shelf.toml", "other.toml").replace("quantity = 1", "quantity = 0")
+    (shop / "job.toml").write_text(text + LASER + 'file = "none.toml"\n')
+    run = cutfiles("estimate", shop / "job.toml")
+    assert run.returncode == 2
+    assert len(run.stderr.splitlines()) == 3, run.stderr
+    for words in (
+        "shelf: 'other.toml' cannot",
+        "'none.toml' cannot be read",
+        "2: quantity: 0 must",
+    ):
+        assert words in run.stderr
+
+
 @pytest.mark.parametrize(
     ("old", "new", "words"),
     [
