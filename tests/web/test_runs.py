@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import shutil
 import signal
 import time
@@ -51,6 +52,15 @@ def of_job(desk: Desk, job: str) -> tuple[Path, int]:
     process = desk.runs._process
     assert process is not None
     return desk.runs.folder_of(run).path, process.pid
+
+
+def test_the_page_asks_for_the_seconds_that_a_run_may_have(page: TestClient) -> None:
+    script = page.get("/static/lays.js").text
+    low, high = re.findall(r'id: "seconds",.* min: "([\d.]+)", max: "(\d+)"', script)[0]
+    assert f"as a number from {low} to {high}." in script
+    job = new_job(page, SMALL_JOB)
+    answer = page.post(f"{job}/nest", json={"revision": 1, "seconds": 0, "seed": 1})
+    assert refusal(answer, 400)["text"] == f"seconds: 0: must be a number, {low} to {high}"
 
 
 @pytest.mark.usefixtures("going")

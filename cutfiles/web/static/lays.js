@@ -11,7 +11,7 @@ import { clock, counted, length, percent } from "./words.js";
 export class Lays {
   constructor(keeper, run, results) {
     Object.assign(this, { keeper, run, results });
-    this.seconds = make("input", { id: "seconds", type: "number", min: "1", max: "3600", step: "1", value: "10", required: true });
+    this.seconds = make("input", { id: "seconds", type: "number", min: "0.1", max: "86400", step: "any", value: "10", required: true });
     this.seed = make("input", { id: "seed", type: "number", min: "0", max: "2147483648", step: "1", value: "1" });
     this.anew = make("input", { id: "anew", type: "checkbox" });
     this.begin = button("Nest it", () => this.start(), { class: "main", id: "nest-it" });
@@ -42,7 +42,7 @@ export class Lays {
   async start() {
     const seconds = Number(this.seconds.value);
     if (!(seconds >= 0.1 && seconds <= 86_400)) {
-      notice("nest", "Give the seconds to search as a number from 1 to 86400.");
+      notice("nest", "Give the seconds to search as a number from 0.1 to 86400.");
       return;
     }
     try {
