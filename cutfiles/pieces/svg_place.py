@@ -71,8 +71,8 @@ def page_place(root: ElementTree.Element, unit: str | None, notes: Notes) -> Pla
             given = [f"{k}={root.get(k)!r}" for k in ("width", "height", "viewBox") if root.get(k)]
             notes.say(
                 "unknown-unit", "error",
-                f"its page ({', '.join(given) or 'of no size'}) names no unit: give unit in the job "
-                '(such as unit = "mm"), or a width with a unit in the drawing',
+                f"its page ({', '.join(given) or 'of no size'}) names no unit: give unit in the "
+                'job (such as unit = "mm"), or a width with a unit in the drawing',
             )  # fmt: skip
             return None
     elif unit is not None and box is not None:
