@@ -275,7 +275,7 @@ def test_sheets_of_other_lays_are_found(demo_copy: Path) -> None:
     (demo_copy / "sheets.json").write_text("{}")
     run = cutfiles("check", demo_copy)
     assert run.returncode == 2
-    assert "sheets.json: summary_sha256: Field required" in run.stderr
+    assert "sheets.json: summary_sha256: Field required: it is not as it was" in run.stderr
 
 
 def test_new_lays_take_older_sheets_away(job_file: WriteJob, tmp_path: Path) -> None:

@@ -138,12 +138,14 @@ def test_an_interrupted_write_leaves_the_old_shelf(
 def test_folders_without_a_shelf(shop: Path, demo_made: Path, tmp_path: Path) -> None:
     run = cutfiles("take", demo_made)
     assert run.returncode == 2
-    assert "the job drew no cloth from a shelf" in run.stderr
+    assert "the job drew no cloth from a shelf: name one in the job" in run.stderr
     (shop / "shelf.toml").unlink()
     run = cutfiles("take", shop / "out")
     assert run.returncode == 2
     assert "put the shelf back" in run.stderr
-    assert cutfiles("take", tmp_path).returncode == 2
+    run = cutfiles("take", tmp_path)
+    assert run.returncode == 2
+    assert "No such file or directory; give a folder that cutfiles has written" in run.stderr
 
 
 def test_flaws_and_prints_move_with_the_end() -> None:
