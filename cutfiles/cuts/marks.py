@@ -14,6 +14,7 @@ from cutfiles.cuts.lettering import on_cloth
 from cutfiles.cuts.notches import notch_stroke
 from cutfiles.cuts.plan import Lettering, Role, Stroke
 from cutfiles.geometry.bulges import Array, Place, places_of
+from cutfiles.geometry.fit_arcs import fitted
 from cutfiles.geometry.kerf import inner_path, waste_side_path
 from cutfiles.geometry.polygons import moved_points, moved_polygon
 from cutfiles.job.machine import SLIT, NotchCut
@@ -40,8 +41,8 @@ def piece_strokes(
 
 def lay_strokes(every: Iterable[PlacedPiece], kerf_mm: float, notch: NotchCut) -> Iterator[Stroke]:
     """The strokes of many pieces, one piece after the other, see `piece_strokes`. What is marked on
-    alike pieces is flattened once."""
-    marks: dict[int, list[tuple[Role, Array]]] = {}
+    alike pieces is worked out once."""
+    marks: dict[int, list[tuple[Role, Array, tuple[float, ...]]]] = {}
     for placed in every:
         name, piece = placed.ordered.id, placed.ordered.piece
         path = waste_side_path(placed.placed_outline, kerf_mm)
@@ -54,8 +55,9 @@ def lay_strokes(every: Iterable[PlacedPiece], kerf_mm: float, notch: NotchCut) -
             yield notch_stroke(placed, one, path, kerf_mm, notch)
         if id(piece) not in marks:
             marks[id(piece)] = list(_marks(piece))
-        for role, line in marks[id(piece)]:
-            yield Stroke(role, name, places_of(moved_points(line, placed.motion)), closed=False)
+        for role, points, bulges in marks[id(piece)]:
+            places = places_of(moved_points(points, placed.motion))
+            yield Stroke(role, name, places, closed=False, bulges=bulges)
 
 
 def written_label(placed: PlacedPiece) -> Lettering:
@@ -70,9 +72,10 @@ def _round(region: Polygon) -> tuple[Place, ...]:
     return places_of(shapely.get_coordinates(region.exterior)[:-1])
 
 
-def _marks(piece: Piece) -> Iterator[tuple[Role, Array]]:
-    """Stitch lines and grain arrow, in the piece's frame."""
+def _marks(piece: Piece) -> Iterator[tuple[Role, Array, tuple[float, ...]]]:
+    """Stitch lines, as lines and arcs, and grain arrow, in the piece's frame: points and bulges."""
     for path in piece.stitch_lines:
-        yield "stitch", path.flattened(FLATTEN_MM)
+        points, bulges = fitted(places_of(path.flattened(FLATTEN_MM)), closed=False)
+        yield "stitch", np.array(points), bulges
     arrow = grain_arrow(piece.grain)
-    yield "grain", np.array([(point.x, point.y) for point in arrow])
+    yield "grain", np.array([(point.x, point.y) for point in arrow]), ()

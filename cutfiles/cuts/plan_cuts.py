@@ -227,8 +227,8 @@ def letter_findings(lays: Sequence[Lay], machine: Machine, *, source: str) -> tu
 
 
 def _as_arcs(stroke: Stroke) -> Stroke:
-    """A flattened curve as lines and arcs again; notches and grain lines are straight."""
-    if stroke.role not in ("outline", "inner", "stitch"):
+    """A flattened outline as lines and arcs again; marks are such, and notches straight."""
+    if stroke.role not in ("outline", "inner"):
         return stroke
     points, bulges = fitted(stroke.points, closed=stroke.closed)
     return replace(stroke, points=points, bulges=bulges)

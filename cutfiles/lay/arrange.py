@@ -166,19 +166,16 @@ class _Splitter:
         whole, start, waiting = self._tries.area_mm2(caps), 0.0, caps
         while waiting:
             count = self._count_fitting(waiting, limit, start)
-            if not count:
-                start = self._beyond_the_next_flaw(waiting[0], limit, start)
+            behind = None if count else self._table.behind_a_flaw(start)
+            if behind is not None:  # a lay with no room before a flaw begins behind it
+                start = behind
                 continue
+            count = count or self._one(waiting[0], limit, start)
             part, waiting = waiting[:count], waiting[count:]
             share = self._effort.seconds / 2.0 * self._tries.area_mm2(part) / whole
             groups.append(_Group(part, self._tries.nest(part, share, start), start))
             start += self._table.whole_repeats_mm(groups[-1].layout.length, up=True)
         return groups
-
-    def _beyond_the_next_flaw(self, cap: OrderedCap, limit: float, start: float) -> float:
-        """Where the cloth is whole again: a lay with no room before a flaw begins behind it."""
-        behind = self._table.behind_a_flaw(start)
-        return behind if behind is not None else self._refuse(cap, limit)
 
     def _all_that_fit(self, caps: list[OrderedCap], must: int) -> list[_Group]:
         """Lays, or remnants, filled until the cloth on hand is used up."""
@@ -193,10 +190,13 @@ class _Splitter:
             found = most_that_fit(self._tries, waiting, limit, start, least=least, seconds=share)
             if found is None:
                 behind = self._table.behind_a_flaw(start)
-                if behind is None:
+                if behind is not None:
+                    start = behind
+                    continue
+                first = waiting[:least]
+                if done >= must > 0 or not self._tries.fits_at_last(first, limit, start):
                     break
-                start = behind
-                continue
+                found = least, self._tries.known(first, start)
             count, layout = found
             if self._table.strip and count == must == len(caps):
                 layout = self._searched_on(waiting, start, layout)
@@ -239,7 +239,11 @@ class _Splitter:
 
     def _fitting(self, caps: list[OrderedCap], limit: float, start: float) -> int:
         """How many of the first caps fit one lay; at least one, or `JobError`."""
-        return self._count_fitting(caps, limit, start) or self._refuse(caps[0], limit)
+        return self._count_fitting(caps, limit, start) or self._one(caps[0], limit, start)
+
+    def _one(self, cap: OrderedCap, limit: float, start: float) -> int:
+        """1 where a longer search finds a lay of the cap, or `JobError`."""
+        return 1 if self._tries.fits_at_last([cap], limit, start) else self._refuse(cap, limit)
 
     def _count_fitting(self, caps: list[OrderedCap], limit: float, start: float) -> int:
         """How many of the first caps fit one lay; 0 if not one does."""

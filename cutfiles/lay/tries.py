@@ -21,6 +21,9 @@ LIKELY_EFFICIENCY = 0.80
 _SHORTEST_TRY_S = 0.3
 """Below this the strip engine finds nothing; the rows that it must beat are there at once."""
 
+_LAST_TRY_S = 5.0
+"""For the nest on which it hangs whether a job is refused, however short the search may be."""
+
 _Key = tuple[float, tuple[tuple[Kind, ...], ...]]
 """Where a lay begins, if that matters, and what its caps and panels are to the nest."""
 
@@ -67,11 +70,22 @@ class Tries:
         self, caps: Sequence[OrderedCap], limit_mm: float, start_mm: float, seconds: float
     ) -> bool:
         """Try a nest of so many seconds that stops as soon as the limit is met."""
-        if self.area_mm2(caps) > limit_mm * self.table.width_mm:
-            return False
         known = self._nested.get(self.key(caps, start_mm))
         if known is not None:  # one try a kind of lay: a second would only cost time
             return known.length <= limit_mm
+        return self._fits_now(caps, limit_mm, start_mm, seconds)
+
+    def fits_at_last(
+        self, caps: Sequence[OrderedCap], limit_mm: float, start_mm: float = 0.0
+    ) -> bool:
+        """Try once more what did not fit, for long enough that a busy machine is no reason."""
+        return self._fits_now(caps, limit_mm, start_mm, max(_LAST_TRY_S, self.effort.seconds))
+
+    def _fits_now(
+        self, caps: Sequence[OrderedCap], limit_mm: float, start_mm: float, seconds: float
+    ) -> bool:
+        if self.effort.stop() or self.area_mm2(caps) > limit_mm * self.table.width_mm:
+            return False
         try:
             return self.nest(caps, seconds, start_mm, enough=limit_mm).length <= limit_mm
         except NoPlaceError:

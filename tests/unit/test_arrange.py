@@ -8,6 +8,7 @@ import pytest
 
 from cutfiles.effort import Effort, Progress
 from cutfiles.errors import JobError
+from cutfiles.job.cloth import Flaw
 from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job
 from cutfiles.job.machine import Machine
 from cutfiles.job.sizes import size_named
@@ -113,6 +114,18 @@ def test_bindings_longer_than_the_bed_are_joined() -> None:
     strips = [p for lay in lays for p in lay.placed if p.ordered.name == "binding"]
     assert len(strips) == 4
     assert all(lay.length_mm <= 700.0 for lay in lays)
+
+
+@pytest.mark.parametrize("flaws", [(), (Flaw((600.0, 500.0), (5.0, 5.0)),)])
+def test_too_short_a_try_is_no_reason_to_refuse(
+    flaws: tuple[Flaw, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("cutfiles.lay.tries._SHORTEST_TRY_S", 0.0)
+    job = job_of(replace(CLOTH, flaws=flaws), replace(LASER, bed_along_mm=440.0), ("M", 1))
+    job = replace(job, caps=(replace(job.caps[0], edge="binding", binding_grain="bias"),))
+    # a longer nest finds 423 mm; what is there before any search is longer than the bed
+    (lay,) = arranged(job, Effort(0.0, 1))
+    assert lay.length_mm <= 440.0
 
 
 @pytest.mark.parametrize(

@@ -15,12 +15,14 @@ from shapely.geometry import LineString, Polygon
 from cutfiles.cuts.marks import piece_strokes
 from cutfiles.geometry.bulges import flattened
 from cutfiles.geometry.fit_arcs import fitted
+from cutfiles.geometry.polygons import moved_points
 from cutfiles.geometry.vector import Motion, Vector
 from cutfiles.job.job import CapLine, Cloth, EdgeFinish, Job, Style
 from cutfiles.job.machine import Machine
 from cutfiles.job.sizes import SIZES
 from cutfiles.lay.lay import PlacedPiece, outline_of
 from cutfiles.pieces.cut_list import cut_list
+from cutfiles.tolerances import FLATTEN_MM
 
 Places = list[tuple[float, float]]
 FINE_MM = 5e-4
@@ -37,6 +39,11 @@ def apart_mm(points: Places, *, closed: bool) -> float:
     assert closed or places[-1] == points[-1]
     there = LineString(points + points[:1] if closed else points)
     here = LineString(flattened(places, bulges, closed=closed, tolerance_mm=FINE_MM))
+    return lines_apart_mm(there, here)
+
+
+def lines_apart_mm(there: LineString, here: LineString) -> float:
+    """How far two lines are apart, in both directions."""
     one, other = shapely.segmentize(there, 0.2), shapely.segmentize(here, 0.2)
     return max(
         float(shapely.distance(shapely.points(shapely.get_coordinates(a)), b).max())
@@ -93,7 +100,7 @@ def test_lines_too_short_to_fit_stay() -> None:
 corner = st.tuples(st.floats(-300, 300), st.floats(-300, 300))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(points=st.lists(corner, min_size=3, max_size=12, unique=True), closed=st.booleans())
 def test_polygons_keep_their_corners(points: Places, closed: bool) -> None:
     steps = np.diff(np.array([*points, points[0]]), axis=0)
@@ -110,7 +117,7 @@ def test_polygons_keep_their_corners(points: Places, closed: bool) -> None:
             assert point in places or (not closed and k in (0, len(points) - 1))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     waves=st.lists(
         st.tuples(st.integers(2, 6), st.floats(0, 0.08), st.floats(0, 2 * math.pi)), max_size=4
@@ -150,14 +157,24 @@ def test_every_piece_of_every_style(style: Style, edge: EdgeFinish) -> None:
     for number in (0, 3, len(SIZES) - 1):
         for placed in _placed(style, edge, number):
             for stroke in piece_strokes(placed, 0.2):
-                if stroke.role not in ("outline", "stitch"):
+                if stroke.role != "outline":
                     continue
                 points = list(stroke.points)
-                assert apart_mm(points, closed=stroke.closed) <= NEAR_MM
-                places, bulges = fitted(points, closed=stroke.closed)
-                if not stroke.closed:
-                    continue
+                assert apart_mm(points, closed=True) <= NEAR_MM
+                places, bulges = fitted(points, closed=True)
                 assert len(places) <= 24, placed.ordered.name
                 read = Polygon(flattened(places, bulges, closed=True, tolerance_mm=FINE_MM))
                 # much less than the whole edge shifted: the fit runs on both sides
                 assert abs(read.area - Polygon(points).area) <= 0.01 * read.length
+
+
+@pytest.mark.parametrize("style", get_args(Style))
+def test_stitch_lines_are_lines_and_arcs(style: Style) -> None:
+    for placed in _placed(style, "binding", 3):
+        drafted = [path.flattened(FINE_MM) for path in placed.ordered.piece.stitch_lines]
+        strokes = [stroke for stroke in piece_strokes(placed, 0.2) if stroke.role == "stitch"]
+        for line, stroke in zip(drafted, strokes, strict=True):
+            here = LineString(moved_points(line, placed.motion))
+            there = flattened(stroke.points, stroke.bulges, closed=False, tolerance_mm=FINE_MM)
+            assert lines_apart_mm(here, LineString(there)) <= NEAR_MM + FLATTEN_MM
+            assert len(stroke.points) <= 24, placed.ordered.name
