@@ -107,9 +107,11 @@ def ruler(
     from cutfiles.pipeline.ruler import ruler_job
 
     _ASKED.go_on_unless_stopped()
-    ruled = ruler_job(job, out, stages=2 if stages == 2 else 3, folded=folded, nest_seconds=nest)
+    effort = None if nest is None else Effort(nest, 1, _ASKED.stop_nest)
+    ruled = ruler_job(job, out, stages=2 if stages == 2 else 3, folded=folded, effort=effort)
     _print_findings(ruled.findings)
     typer.echo("\n".join(ruled.lines))
+    _say_if_stopped()
 
 
 @app.command()

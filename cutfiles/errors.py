@@ -52,12 +52,13 @@ def did_you_mean(word: str, known: Iterable[str], otherwise: str, *, cutoff: flo
 
 
 class CutfilesError(Exception):
-    """Base of all errors that cutfiles raises for a reason outside its own code."""
+    """Base of all errors that cutfiles raises for a reason outside its own code. What is found
+    twice, such as in a line that is cut of two cloths, is said once."""
 
     exit_status = 2
 
     def __init__(self, findings: Iterable[Finding]) -> None:
-        self.findings: tuple[Finding, ...] = tuple(findings)
+        self.findings: tuple[Finding, ...] = tuple(dict.fromkeys(findings))
         super().__init__("\n".join(finding.text for finding in self.findings))
 
 

@@ -74,7 +74,7 @@ def number(low: float, high: float, mend: str) -> Rule:
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise ValueError(f"is not a number: {mend}")
         if not low <= value <= high:
-            raise ValueError(f"must be {low:g} to {high:g}: {mend}")
+            raise ValueError(f"must be {low:.9g} to {high:.9g}: {mend}")
         return float(value)
 
     return Rule(parse, kind="number", low=low, high=high, mend=mend)

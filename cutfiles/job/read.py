@@ -91,9 +91,13 @@ def read_job(
     findings: list[Finding] = []
     table, use = parsed_toml(content, source), None
     if open_shelf is not None and isinstance(table.get("shelf"), str):
-        shelf = read_shelf(open_shelf(table["shelf"]), file=table["shelf"])
-        if isinstance(table.get("cloth"), list):
-            table["cloth"], use = drawn_from(table["cloth"], shelf, source)
+        try:
+            shelf = read_shelf(open_shelf(table["shelf"]), file=table["shelf"])
+            if isinstance(table.get("cloth"), list):
+                table["cloth"], use = drawn_from(table["cloth"], shelf, source)
+        except JobError as error:
+            findings.extend(error.findings)
+    has_cloth = not findings
     document = _read(JobDocument, table, source, findings)
     file: tuple[str, MachineKeys] | None = None
     if machine_file is not None:
@@ -103,7 +107,7 @@ def read_job(
         except JobError as error:
             raise JobError([*findings, *error.findings]) from None
         file = None if keys is None else (name, keys)
-    if document is None:
+    if document is None or not has_cloth:
         raise JobError(findings)
     findings.extend(cross_checks(document, source))
     given = GivenMachine(source, document.machine, file)

@@ -92,7 +92,8 @@ def _short(value: object) -> str:
 
 
 def _field_path(loc: tuple[int | str, ...]) -> str:
-    """``('cloth', 0, 'width')`` to ``[[cloth]] 1: width``."""
+    """``("cloth", 0, "width")`` to ``[[cloth]] 1: width``, and ``("cloth", 0, "flaws", 1, "at")``
+    to ``[[cloth]] 1: flaws 2: at``."""
     parts: list[str] = []
     rest = list(loc)
     if len(rest) >= 2 and isinstance(rest[1], int):
@@ -101,9 +102,14 @@ def _field_path(loc: tuple[int | str, ...]) -> str:
     elif len(rest) >= 2:
         parts.append(f"[{rest[0]}]")
         rest = rest[1:]
-    if rest:
-        parts.append(".".join(str(part) for part in rest))
-    return ": ".join(parts)
+    keys: list[str] = []
+    for part in rest:
+        if isinstance(part, int):  # entries of a list are counted from 1, as tables are
+            parts.append(f"{'.'.join(keys)} {part + 1}")
+            keys = []
+        else:
+            keys.append(part)
+    return ": ".join([*parts, *([".".join(keys)] if keys else [])])
 
 
 def _unknown_key(loc: tuple[int | str, ...], form: type[BaseModel], what: str) -> str:

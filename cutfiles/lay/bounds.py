@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -10,8 +10,9 @@ from shapely.geometry import Polygon, box
 
 from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.geometry.vector import Motion, Vector
+from cutfiles.lay.edge_to_edge import in_blocks
 from cutfiles.lay.obstacles import flaws_on_lay
-from cutfiles.lay.problem import Obstacle, Shape, StripLayout, StripProblem
+from cutfiles.lay.problem import NoPlaceError, Obstacle, Shape, StripLayout, StripProblem
 from cutfiles.lay.reach import Fill, Reach
 from cutfiles.lay.rows import nest_in_rows
 from cutfiles.lay.skyline import skyline_layout
@@ -36,6 +37,28 @@ def plain_layout(problem: StripProblem) -> StripLayout:
     return min(layout, nest_in_rows(problem), key=lambda one: one.length)
 
 
+def plain_mm(problem: StripProblem) -> float:
+    """How long a lay is that can be cut and is there at once.
+
+    Raises
+    ------
+    NoPlaceError
+        If a shape has no place.
+    """
+    return _as_nested(problem, lambda laid: plain_layout(laid).length)
+
+
+def _as_nested(problem: StripProblem, length_of: Callable[[StripProblem], float]) -> float:
+    """A length of what `nest_strip` nests: of rectangles that may lie edge to edge the blocks, or
+    each alone where a block has no place."""
+    if problem.edge_to_edge:
+        try:
+            return length_of(in_blocks(problem).stacked)
+        except NoPlaceError:
+            pass
+    return length_of(problem)
+
+
 def reach_of(problem: StripProblem, fill: Fill) -> Reach:
     """What is known at once of a strip's lay.
 
@@ -54,8 +77,8 @@ def reach_of(problem: StripProblem, fill: Fill) -> Reach:
         pieces=pieces,
         full_mm=full,
         least_mm=max(full, longest),
-        filled_mm=skyline_layout(part, fill).length * parts,
-        boxes_mm=plain_layout(part).length * parts,
+        filled_mm=_as_nested(part, lambda laid: skyline_layout(laid, fill).length) * parts,
+        boxes_mm=plain_mm(part) * parts,
     )
 
 

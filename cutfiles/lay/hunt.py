@@ -76,7 +76,10 @@ class Hunt:
         self._shelf = Shelf(self.room)
 
     def search(self, number: int, seconds: float) -> None:
-        """The turns of one search: sections of each kind and in each way of bundling."""
+        """The turns of one search: sections of each kind and in each way of bundling. None where
+        getting ready has used the time up, and ``seconds`` are less than 0."""
+        if seconds <= 0.0:
+            return
         end = self._race.watch.seconds_left - seconds
         turns = self._turns(seconds)
         for turn in range(turns):

@@ -6,10 +6,10 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
-from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.lay.feasible import layout_faults
+from cutfiles.lay.held import end_of, left_of, of_counts, rest_of
 from cutfiles.lay.nest import nest_strip
-from cutfiles.lay.problem import Obstacle, Spot, StripLayout, StripProblem, Watch
+from cutfiles.lay.problem import Spot, StripLayout, StripProblem, Watch
 from cutfiles.tolerances import LAY_MM, PINNED_MM
 
 ENGINE = "pinned"
@@ -37,12 +37,8 @@ def nest_round(
     unknown = sorted(k for k in counts if not 0 <= k < len(problem.shapes))
     if unknown:
         raise ValueError(f"there are no shapes {unknown}: they count from 0")
-    held = _of_counts(problem, counts)
-    end = max(
-        (moved_polygon(problem.shapes[s.shape].outline, s.motion).bounds[2] for s in pinned),
-        default=0.0,
-    )
-    alone = StripLayout(tuple(pinned), end + problem.margin, ENGINE)
+    held = of_counts(problem, counts)
+    alone = StripLayout(tuple(pinned), end_of(problem, pinned), ENGINE)
     if held is not None:
         local = {index: k for k, index in enumerate(sorted(counts))}
         spots = tuple(replace(spot, shape=local[spot.shape]) for spot in pinned)
@@ -50,17 +46,13 @@ def nest_round(
         faults = layout_faults(held, alike, tolerance=tolerance + PINNED_MM)
         if faults:
             raise ValueError("the pinned pieces: " + "; ".join(faults))
-    left = {k: shape.count - counts[k] for k, shape in enumerate(problem.shapes)}
+    left = left_of(problem, pinned)
     over = [problem.shapes[k].name for k, count in left.items() if count < 0]
     if over:
         raise ValueError(f"more are pinned than there are: {', '.join(over)}")
-    rest = _of_counts(problem, left)
+    rest = rest_of(problem, pinned)
     if rest is None:
         return alone
-    obstacles = tuple(
-        Obstacle(moved_polygon(problem.shapes[spot.shape].outline, spot.motion), problem.gap)
-        for spot in pinned
-    )
     members = [k for k, count in sorted(left.items()) if count]
 
     def whole(found: StripLayout) -> StripLayout:
@@ -73,17 +65,9 @@ def nest_round(
 
     return whole(
         nest_strip(
-            replace(rest, obstacles=problem.obstacles + obstacles),
+            rest,
             seed=seed,
             watch=replace(watch, improved=improved),
             tolerance=tolerance,
         )
     )
-
-
-def _of_counts(problem: StripProblem, counts: dict[int, int] | Counter[int]) -> StripProblem | None:
-    """The problem with so many of each shape; None for none at all."""
-    shapes = tuple(
-        replace(problem.shapes[k], count=count) for k, count in sorted(counts.items()) if count > 0
-    )
-    return replace(problem, shapes=shapes) if shapes else None

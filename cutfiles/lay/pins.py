@@ -15,7 +15,7 @@ from cutfiles.job.machine import Machine
 from cutfiles.lay.edge_to_edge import share_a_side
 from cutfiles.lay.feasible import close_pairs, near_obstacles
 from cutfiles.lay.problem import Obstacle, Shape, Spot, StripProblem
-from cutfiles.lay.table import CLOSE, Spacing, Table
+from cutfiles.lay.table import CLOSE, Spacing, Table, spacing_for
 from cutfiles.pieces.ordered import CutList
 from cutfiles.tolerances import LAY_MM, PINNED_MM
 
@@ -83,6 +83,16 @@ def faults_of_pins(cuts: CutList, machine: Machine, *, spacing: Spacing) -> list
         faults.append(PinFault(pinned[k].pin, text))
     faults.extend(_neighbour_faults(pinned, problem))
     return faults
+
+
+def misplaced_pins(job: Job, lists: Sequence[CutList], *, is_whole: bool) -> list[Finding]:
+    """Everything that is wrong with the pins of a job; of pins that hold no piece only where the
+    lists are the whole job."""
+    findings = []
+    for cuts in lists:
+        spacing = spacing_for(cuts.cloth, job.machine)
+        findings += pin_faults(cuts, job.machine, source=job.source, spacing=spacing)
+    return findings + (unknown_pins(job, lists) if is_whole else [])
 
 
 def unknown_pins(job: Job, lists: Iterable[CutList]) -> list[Finding]:

@@ -68,11 +68,11 @@ def page_place(root: ElementTree.Element, unit: str | None, notes: Notes) -> Pla
             notes.say("px-unit", "note", "its width is in px: read as 96 px an inch")
     if plain or sizes == [None, None] or (box is None and None in sizes):
         if unit is None:
-            have = f"width={root.get('width')!r} and viewBox={root.get('viewBox')!r}"
+            given = [f"{k}={root.get(k)!r}" for k in ("width", "height", "viewBox") if root.get(k)]
             notes.say(
                 "unknown-unit", "error",
-                f"{have} name no unit: give unit in the job (such as unit = \"mm\"), or a width "
-                "with a unit in the drawing",
+                f"its page ({', '.join(given) or 'of no size'}) names no unit: give unit in the "
+                'job (such as unit = "mm"), or a width with a unit in the drawing',
             )  # fmt: skip
             return None
     elif unit is not None and box is not None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -40,6 +40,8 @@ _PASSES = ("tool", "motion")
 _EVERYTHING = Written(apart=MARK_ROLES, tool_path=True, motion_code=True)
 """All files that a lay may have."""
 
+_UNCHANGED = "As it was written, no more is known"
+
 
 @dataclass(frozen=True, slots=True)
 class Checked:
@@ -68,6 +70,9 @@ def check_path(path: Path) -> Checked:
 
 def _check_file(path: Path) -> Checked:
     suffix = path.suffix.lower()
+    sheet = _check_sheet(path)
+    if sheet is not None:
+        return sheet
     if suffix == PICTURE and path.is_file():
         listed = _check_listed(path)
         if listed is not None:
@@ -99,7 +104,7 @@ def _check_listed(path: Path) -> Checked | None:
                         return Checked((path.name,), found)
             if path.name in summary.others and suffix == PICTURE:
                 known = tuple(_changed(path, summary.others[path.name]))
-                return Checked((path.name,), known, "As it was written, no more is known")
+                return Checked((path.name,), known, _UNCHANGED)
             if path.name in summary.others and suffix == _PAPER:
                 known = tuple(_changed(path, summary.others[path.name]))
                 return Checked((path.name,), (*known, *judge_paper_alone(read_pdf(path))))
@@ -150,18 +155,29 @@ def _check_folder(folder: Path) -> Checked:
     if not (folder / SHEETS).is_file():
         return checked
     sheets = read_sheets(folder / SHEETS)
-    findings = [*checked.findings, *_sheet_findings(folder, sheets)]
+    findings = [*checked.findings, *_sheet_findings(folder, sheets, tuple(sheets.sha256))]
     return Checked((*checked.files, *sheets.sha256), tuple(findings))
 
 
-def _sheet_findings(folder: Path, sheets: SheetsFile) -> Iterator[Finding]:
-    """The paper for the table: there, unchanged, and of these lays."""
-    for name, fingerprint in sheets.sha256.items():
-        yield from _changed(folder / name, fingerprint)
+def _check_sheet(path: Path) -> Checked | None:
+    """A sheet for the table that the list beside it names."""
+    if not path.is_file() or not (path.parent / SHEETS).is_file():
+        return None
+    sheets = read_sheets(path.parent / SHEETS)
+    if path.name not in sheets.sha256:
+        return None
+    found = tuple(_sheet_findings(path.parent, sheets, (path.name,)))
+    return Checked((path.name,), found, _UNCHANGED)
+
+
+def _sheet_findings(folder: Path, sheets: SheetsFile, names: Sequence[str]) -> Iterator[Finding]:
+    """Paper for the table: there, unchanged, and of these lays."""
+    for name in names:
+        yield from _changed(folder / name, sheets.sha256[name])
     summary = folder / SUMMARY
     if not summary.is_file() or fingerprint_of(summary) != sheets.summary_sha256:
         text = (
-            f"{', '.join(sheets.sha256)}: of other lays than those of {SUMMARY}: print them anew "
+            f"{', '.join(names)}: of other lays than those of {SUMMARY}: print them anew "
             "with `cutfiles sheets`"
         )
         yield Finding("old-sheets", "error", text)
@@ -206,7 +222,8 @@ def check_lays(folder: Path) -> Checked:
         for name, fingerprint in summary.others.items():
             findings.extend(_changed(folder / name, fingerprint))
         if summary.others:
-            text = f"{', '.join(summary.others)}: compared with their fingerprints only"
+            by = "its fingerprint" if len(summary.others) == 1 else "their fingerprints"
+            text = f"{', '.join(summary.others)}: compared with {by} only"
             findings.append(Finding("fingerprint-only", "note", text))
     for plan in by_ruler:
         files.append(plan.drawing)

@@ -12,7 +12,7 @@ from cutfiles.estimate.plies import END_LOSS_MM, drawn_mm
 from cutfiles.job.four_points import four_points, per_100_square_metres, per_100_square_yards
 from cutfiles.job.job import Cloth, Job
 from cutfiles.lay.lay import Lay, caps_of
-from cutfiles.units import format_length
+from cutfiles.units import counted, format_length
 
 USUAL_PASS: Final = 40.0
 """Points per 100 square yards up to which cloth usually passes (two trade pages; by contract)."""
@@ -72,13 +72,13 @@ def with_counts(job: Job, lays: Sequence[Lay], findings: list[Finding]) -> Job:
             if one.cloth == line.cloth and one is not line and not one.sources
         )
         cut = caps_of([lay for lay in lays if lay.cloth.name == line.cloth])
-        counted = replace(line, quantity=max(1, cut - others))
+        fixed = replace(line, quantity=max(1, cut - others))
         text = (
             f"{job.source}: [[caps]] {line.number}: as many as fit cloth {line.cloth!r} in the "
-            f"time that was given: {counted.quantity} caps; a longer search may place more"
+            f"time that was given: {counted(fixed.quantity, 'cap')}; a longer search may place more"
         )
         findings.append(Finding("as-many-as-fit", "note", text))
-        lines.append(counted)
+        lines.append(fixed)
     return replace(job, caps=tuple(lines))
 
 

@@ -17,9 +17,11 @@ from cutfiles.estimate.likely import FILL, likely_mm
 from cutfiles.estimate.plies import END_LOSS_MM, drawn_mm
 from cutfiles.files.whole_file import table_bytes, write_whole
 from cutfiles.job.job import Cloth, Job
-from cutfiles.lay.bounds import Portions, plain_layout, reach_of
+from cutfiles.lay.bounds import Portions, plain_mm, reach_of
 from cutfiles.lay.filled import MOST_LAYS, filled_lays
+from cutfiles.lay.held import end_of, rest_of
 from cutfiles.lay.on_hand import on_hand_list
+from cutfiles.lay.pins import misplaced_pins
 from cutfiles.lay.problem import NoPlaceError, StripProblem
 from cutfiles.lay.table import Table, spacing_for
 from cutfiles.pieces.cut_list import draft_line
@@ -84,9 +86,10 @@ def estimate_job(path: Path, effort: Effort | None = None) -> Estimated:
         findings += [*said, *more]
     wrong: list[Finding] = []
     lists = cut_lists(job, panels, findings, wrong)
+    misplaced = misplaced_pins(job, lists, is_whole=not wrong)
     rooms = [_Room(cuts, job, wrong) for cuts in lists]
-    if wrong:
-        raise JobError(wrong)
+    if wrong or misplaced:
+        raise JobError([*wrong, *misplaced])
     figures = [one for room in rooms if (one := room.figures(findings, wrong)) is not None]
     if wrong:
         raise JobError(wrong)
@@ -164,7 +167,8 @@ class _Room:
 
     def _figures(self, findings: list[Finding], wrong: list[Finding]) -> ClothFigures:
         caps = self.cuts.fixed
-        takes = self._takes(caps, findings, wrong) if caps and not self.table.strip else None
+        take = self._takes_round_pins if self.cuts.pins else self._takes
+        takes = take(caps, findings, wrong) if caps and not self.table.strip else None
         ends = self.table.strip is not None or self.cloth.length_mm is not None
         has_caps = any(not cap.is_panel for cap in self.cuts.caps)
         gives = self._gives() if ends and has_caps else None
@@ -214,6 +218,43 @@ class _Room:
         )
         if most is not None and takes.likely_mm > most:  # then a search finds the plain lays
             takes = replace(takes, lays=len(surely.counts), likely_mm=most)
+        self._compare(takes, findings)
+        return takes
+
+    def _takes_round_pins(
+        self, caps: Sequence[OrderedCap], findings: list[Finding], wrong: list[Finding]
+    ) -> Takes | None:
+        """In the one lay that a cloth with pinned pieces makes."""
+        table = Table(self.cloth, self.job.machine, self.table.spacing, self.cuts.pins)
+        problem = table.problem(caps)
+        pinned = tuple(table.pinned_spots(caps).values())
+        end, rest, reach = (
+            end_of(problem, pinned),
+            rest_of(problem, pinned),
+            reach_of(problem, FILL),
+        )
+        most = max(end, _plain_or_endless(rest)) if rest else end
+        likely = min(max(end, likely_mm(reach)), most)
+        least, likely, most = (
+            table.whole_repeats_mm(mm, up=True) for mm in (max(end, reach.least_mm), likely, most)
+        )
+        limit, unit = table.longest_mm, self.job.length_unit
+        if least > limit:
+            text = (
+                f"{self.job.source}: [[pinned]]: cloth {self.cloth.name!r} makes one lay, since "
+                f"pieces are pinned on it, which takes at least {format_length(least, unit)}, and "
+                f"{table.length_limit()} gives {format_length(limit, unit)}: order less, or leave "
+                "the pins out"
+            )
+            wrong.append(Finding("pinned-long", "error", text))
+            return None
+        plies = self.cloth.plies
+        takes = Takes(
+            lays=1,
+            least_mm=drawn_mm(least, plies),
+            likely_mm=drawn_mm(likely, plies),
+            most_mm=drawn_mm(most, plies) if most <= limit and math.isfinite(most) else None,
+        )
         self._compare(takes, findings)
         return takes
 
@@ -282,5 +323,12 @@ def _likely(problem: StripProblem) -> float:
     return likely_mm(reach_of(problem, FILL))
 
 
+def _plain_or_endless(problem: StripProblem) -> float:
+    try:
+        return plain_mm(problem)
+    except NoPlaceError:
+        return math.inf
+
+
 def _surely(problem: StripProblem) -> float:
-    return plain_layout(problem).length
+    return plain_mm(problem)

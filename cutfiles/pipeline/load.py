@@ -79,7 +79,8 @@ def order_of(content: bytes, path: Path) -> Job:
         return read_job(content, source=path.name, machine_file=machine_file, open_shelf=shelf)
     except JobError as error:
         # that the machine's file is not there is said once, with the reason
-        others = [f for f in error.findings if not findings or f.code != "no-file"]
+        where = f"{path.name}: [machine]: file: "
+        others = [f for f in error.findings if not findings or not f.text.startswith(where)]
         raise JobError([*findings, *others]) from None
 
 

@@ -54,10 +54,10 @@ class Made:
         lines = []
         for lay, plan in zip(self.lays, self.plans, strict=True):
             plies = counted(lay.cloth.layers, "ply", "plies")
+            length = format_length(lay.length_mm, unit)
             lines.append(
-                f"{lay.name}: {len(lay.placed)} pieces on {format_length(lay.length_mm, unit)} of "
-                f"{lay.cloth.name}, {plies}, {lay.efficiency:.1%} of the cloth used, "
-                f"{_times(plan)}"
+                f"{lay.name}: {counted(len(lay.placed), 'piece')} on {length} of {lay.cloth.name}, "
+                f"{plies}, {lay.efficiency:.1%} of the cloth used, {_times(plan)}"
             )
         caps = caps_of(self.lays)
         order = format_order(caps, sum(lay.panel_count for lay in self.lays))

@@ -12,7 +12,7 @@ from cutfiles.job.job import Job
 from cutfiles.lay.arrange import arrange
 from cutfiles.lay.kept import KEPT
 from cutfiles.lay.lay import Lay
-from cutfiles.lay.pins import pin_faults, unknown_pins
+from cutfiles.lay.pins import misplaced_pins
 from cutfiles.lay.table import spacing_for
 from cutfiles.pieces.ordered import CutList, Panel
 from cutfiles.pipeline.cloth_report import cloth_findings
@@ -81,12 +81,8 @@ def _cuttable(
             wrong.extend(unsuited)
         else:
             lists.append(cuts)
-    misplaced = []
-    for cuts in lists:
-        spacing = spacing_for(cuts.cloth, job.machine)
-        misplaced += pin_faults(cuts, job.machine, source=job.source, spacing=spacing)
-    if not wrong:  # the pieces of a list that failed are not known
-        misplaced += unknown_pins(job, lists)
+    # the pieces of a list that failed are not known
+    misplaced = misplaced_pins(job, lists, is_whole=not wrong)
     if misplaced:
         raise JobError([*wrong, *misplaced])
     return lists

@@ -81,12 +81,12 @@ def ruler_job(
     *,
     stages: Stages = 3,
     folded: bool = False,
-    nest_seconds: float | None = None,
+    effort: Effort | None = None,
 ) -> Ruled:
     """From a job file to ``ruler-plan.txt``, ``.svg`` and ``.json``; a drawing for each cloth.
 
     With ``folded`` every cloth is folded selvedge to selvedge, whatever the job says. With
-    ``nest_seconds`` the outlines are nested, too, for that long, to tell what that saves.
+    an ``effort`` the outlines of every cloth are nested, too, to tell what that saves.
 
     Raises
     ------
@@ -105,8 +105,8 @@ def ruler_job(
         wrong: list[Finding] = []
         for number, one in enumerate(planned, 1):
             sheet = _proved_sheet(job, one, _drawing_name(number), place, wrong)
-            if nest_seconds is not None:
-                sheet = replace(sheet, nested_mm=_nested_mm(job, one, panels, nest_seconds))
+            if effort is not None:
+                sheet = replace(sheet, nested_mm=_nested_mm(job, one, panels, effort))
             sheets.append(sheet)
         refuse(wrong, place)
         names = [SHEET, RULER_PLAN, *(sheet.drawing for sheet in sheets)]
@@ -251,7 +251,7 @@ def _filled_finding(job: Job, cloth: Cloth, caps: int, most: int) -> Finding:
     proved = "proved to be the most" if caps == most else f"at most {most} could be"
     text = (
         f"{job.source}: [[caps]] {line.number}: as many as fit cloth {cloth.name!r} as blocks: "
-        f"{caps} caps, {proved}"
+        f"{format_order(caps, 0)}, {proved}"
     )
     return Finding("as-many-as-fit", "note", text)
 
@@ -293,7 +293,7 @@ def expected_ruler(plan: RulerPlan, boxes: Sequence[PieceBox], steps: int) -> Ex
     )
 
 
-def _nested_mm(job: Job, one: _Planned, panels: Sequence[Panel], seconds: float) -> float:
+def _nested_mm(job: Job, one: _Planned, panels: Sequence[Panel], effort: Effort) -> float:
     """The length in a ply that the same caps and panels take where their outlines are nested."""
     lines = tuple(
         replace(line, quantity=one.filled, as_many=False)
@@ -303,7 +303,6 @@ def _nested_mm(job: Job, one: _Planned, panels: Sequence[Panel], seconds: float)
     )
     cloth = replace(one.cloth, length_mm=None)
     cuts = cut_list(replace(job, caps=lines), cloth, panels)
-    effort = Effort(seconds, 1)
     lays = arrange(cuts, _HAND, effort, unit=job.length_unit, source=job.source)
     return sum(lay.length_mm for lay in lays)
 

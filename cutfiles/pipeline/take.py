@@ -42,7 +42,10 @@ def take_lays(folder: Path) -> Taken:
     """
     summary = read_summary(folder / SUMMARY)
     if summary.shelf is None:
-        text = f"{folder / SUMMARY}: shelf: is missing: the job drew no cloth from a shelf"
+        text = (
+            f"{folder / SUMMARY}: shelf: is missing: the job drew no cloth from a shelf: name one "
+            "in the job, and make it again"
+        )
         raise JobError.of("no-shelf", text)
     row = summary.shelf
     shelf = Path(os.path.normpath(folder.resolve() / row.file))

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from cutfiles.errors import Finding, JobError, did_you_mean
 from cutfiles.job.job import Job, PinnedPiece
-from cutfiles.lay.pins import faults_of_pins, pin_faults, unknown_pins
+from cutfiles.lay.pins import faults_of_pins, misplaced_pins
 from cutfiles.lay.table import Table, spacing_for
 from cutfiles.pieces.ordered import CutList, OrderedPiece
 from cutfiles.pipeline.drawings import load_panels, load_remnants
@@ -86,11 +86,7 @@ class Tryout:
 
     def pin_findings(self) -> list[Finding]:
         """All that is wrong with the pieces that the job pins."""
-        findings = []
-        for cuts in self.lists:
-            spacing = spacing_for(cuts.cloth, self.job.machine)
-            findings += pin_faults(cuts, self.job.machine, source=self.job.source, spacing=spacing)
-        return findings + unknown_pins(self.job, self.lists)
+        return misplaced_pins(self.job, self.lists, is_whole=True)
 
 
 def _near(

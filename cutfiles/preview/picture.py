@@ -79,9 +79,8 @@ def _bounds(lay: PreviewLay) -> tuple[float, float, float, float]:
 
 def _frame(lay: PreviewLay) -> str:
     x, y, wide, high = _sizes(lay)
-    title = escape(
-        f"{lay.row['name']}: {counted(len(lay.row['pieces']), 'piece')} on the cloth, to scale"
-    )
+    pieces = counted(len(lay.row["pieces"]), "piece")
+    title = escape(f"{lay.row['name']}: {pieces} on the cloth, to scale")
     return f'viewBox="{x:g} {y:.2f} {wide:.2f} {high:.2f}" role="img" aria-label="{title}"'
 
 

@@ -33,13 +33,15 @@ def read_rows(path: Path, form: type[_File], code: str) -> _File:
     try:
         return form.model_validate_json(path.read_bytes())
     except OSError as error:
-        raise JobError.of("unreadable", f"{path}: cannot be read: {error.strerror}") from error
+        text = f"{path}: cannot be read: {error.strerror}; give a folder that cutfiles has written"
+        raise JobError.of("unreadable", text) from error
     except ValidationError as error:
         raise JobError(
             Finding(
                 code,
                 "error",
-                f"{path}: {'.'.join(str(part) for part in item['loc']) or 'file'}: {item['msg']}",
+                f"{path}: {'.'.join(str(part) for part in item['loc']) or 'file'}: {item['msg']}: "
+                "it is not as it was written: make it again, or copy it again",
             )
             for item in error.errors(include_url=False)
         ) from None

@@ -78,7 +78,7 @@ def _bound(host: str, port: int) -> socket.socket:
             raise
     except (OSError, UnicodeError, OverflowError) as error:
         reason = getattr(error, "strerror", None) or "cannot be found"
-        text = f"--host {host} --port {port}: cannot be served: {reason}; give another --port"
+        text = f"--host {host} --port {port}: cannot be served: {reason}; give another port or host"
         raise JobError.of("address", text) from error
     return listening
 

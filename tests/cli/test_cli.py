@@ -29,10 +29,10 @@ def test_wrong_calls_end_with_2(job_file: WriteJob, tmp_path: Path) -> None:
     assert run.returncode == 2
 
 
-def loaded(module: str, *words: str) -> subprocess.Popen[bytes]:
-    """`make` of the demo in a process of its own that has just loaded a module."""
+def loaded(module: str, *words: str, command: str = "make") -> subprocess.Popen[bytes]:
+    """A command on the demo, in a process of its own that has just loaded a module."""
     process = subprocess.Popen(
-        [sys.executable, "-X", "importtime", "-m", "cutfiles", "make", str(DEMO), *words],
+        [sys.executable, "-X", "importtime", "-m", "cutfiles", command, str(DEMO), *words],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True,
     )  # fmt: skip
     assert process.stderr is not None
@@ -53,6 +53,20 @@ def test_ctrl_c_keeps_the_best_so_far(tmp_path: Path) -> None:
     assert b"Stopped early" in said
     assert names(out) == ["lay-01.dxf", "lay-01.svg", "preview.html", "summary.json"]
     assert cutfiles("check", out).returncode == 0
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of this kind are not known there")
+def test_ctrl_c_ends_the_nest_beside_a_plan_by_ruler(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    words = ("--out", str(out), "--nest", "300")
+    process = loaded("cutfiles.pipeline.ruler", *words, command="ruler")
+    time.sleep(8.0)
+    os.killpg(process.pid, signal.SIGINT)
+    said, complaints = process.communicate(timeout=60)
+    assert process.returncode == 130, complaints
+    assert b"Nested by their outlines" in said
+    assert b"Stopped early" in said
+    assert names(out) == ["ruler-plan.json", "ruler-plan.svg", "ruler-plan.txt"]
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of this kind are not known there")
@@ -91,7 +105,7 @@ def test_help_names_every_command() -> None:
     assert run.returncode == 0
     for command in (
         "make", "draft", "ruler", "strips", "estimate", "plan", "check", "show", "sheets",
-        "take", "sizes",
+        "take", "sizes", "serve",
     ):  # fmt: skip
         assert command in run.stdout
 

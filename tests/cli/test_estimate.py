@@ -75,6 +75,35 @@ def test_the_nest_lies_between_the_bounds(job_file: WriteJob, tmp_path: Path) ->
     assert takes["buy"].endswith(" m")
 
 
+def test_blocks_of_strips_that_share_edges_are_estimated_as_they_are_nested(
+    job_file: WriteJob, tmp_path: Path
+) -> None:
+    # 70 cm wide: two blocks of six ties are wider than what two bands leave beside each other
+    cloth = ONE_CLOTH.replace("width = 1117.6", "width = 700") + "length = 6000\n"
+    text = ordered("6", cloth) + "shared_edges = true\n"
+    (row,) = figures(job_file(text), tmp_path, "--nest", "0.4")["cloths"]
+    takes, gives = row["takes"], row["gives"]
+    assert takes["least_mm"] <= takes["nested_mm"] <= takes["most_mm"]
+    assert gives["least"] <= gives["nested"] <= gives["most"]
+
+
+def test_a_lay_round_pinned_pieces_reaches_as_far_as_they_do(
+    job_file: WriteJob, tmp_path: Path
+) -> None:
+    pin = '[[pinned]]\npiece = "cap-001-crown"\nat = [3000, 300]\n'
+    (row,) = figures(job_file(ordered("12") + pin), tmp_path, "--nest", "0.4")["cloths"]
+    takes = row["takes"]
+    crown = draft_tie_back(size_named("M"), "hem").piece("crown").cut.flattened(0.01)[:, 0].max()
+    # derived: to the crown's end, half a kerf and a margin, and 40 mm for the ends of the ply
+    assert takes["least_mm"] == pytest.approx(3000.0 + crown + 0.1 + 40.0, abs=0.1)
+    assert takes["least_mm"] == takes["likely_mm"] == takes["nested_mm"] == takes["most_mm"]
+    # all but the crown lie in front of it: what is pinned near the end of the lay changes nothing
+    (near,) = figures(job_file(ordered("12") + pin.replace("3000", "500")), tmp_path)["cloths"]
+    (free,) = figures(job_file(ordered("12")), tmp_path)["cloths"]
+    assert near["takes"]["least_mm"] == free["takes"]["least_mm"]
+    assert near["takes"]["most_mm"] >= near["takes"]["likely_mm"] >= near["takes"]["least_mm"]
+
+
 def test_plies_share_out_an_order(job_file: WriteJob, tmp_path: Path) -> None:
     plies = ONE_CLOTH + "plies = 4\n"
     (one,) = figures(job_file(ordered("3")), tmp_path)["cloths"]
@@ -171,6 +200,22 @@ BAD = [
         "a thousand lays",
         ordered("20000") + 'bed = { along = "700 mm" }\n',
         "must take fewer than 1000: split the order",
+    ),
+    (
+        "a pin beyond the cloth",
+        ordered("1") + '[[pinned]]\npiece = "cap-001-crown"\nat = [300, 3000]\n',
+        "[[pinned]] 1: at: cap-001-crown is cut from",
+    ),
+    (
+        "a pin of no piece",
+        ordered("1") + '[[pinned]]\npiece = "cap-002-crown"\nat = [300, 300]\n',
+        "did you mean 'cap-001-crown'?",
+    ),
+    (
+        "more than one lay round pins",
+        ordered("40")
+        + 'bed = { along = "2 m" }\n[[pinned]]\npiece = "cap-001-crown"\nat = [300, 300]\n',
+        "makes one lay, since pieces are pinned on it, which takes at least",
     ),
     ("bad key", ordered("1") + "kerff = 1\n", "did you mean 'kerf'?"),
 ]

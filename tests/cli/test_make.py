@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pyogrio
@@ -10,7 +11,7 @@ import pytest
 import shapely
 
 from tests.cli.program import WriteJob, cutfiles, names
-from tests.conftest import LASER, ONE_CAP, ONE_CLOTH, SMALL_JOB
+from tests.conftest import LASER, ONE_CAP, ONE_CLOTH, ROOT, SMALL_JOB
 
 
 def test_make_leaves_what_it_promises(job_file: WriteJob, tmp_path: Path) -> None:
@@ -84,6 +85,20 @@ def test_plies_and_short_cloth_are_told(job_file: WriteJob, tmp_path: Path) -> N
     assert {finding["code"] for finding in table["findings"]} == {
         "over-cut", "cloth-short", "end-loss",
     }  # fmt: skip
+
+
+def test_one_of_a_kind_is_told_as_one(job_file: WriteJob, tmp_path: Path) -> None:
+    shutil.copy(ROOT / "fixtures" / "pieces" / "pocket.svg", tmp_path)
+    panel = '[[panels]]\nfile = "pocket.svg"\nquantity = 1\n'
+    out = tmp_path / "out"
+    job = job_file(ONE_CLOTH + panel + LASER)
+    run = cutfiles("make", job, "--out", out, "--seconds", "0.1", "--png")
+    assert run.returncode == 0, run.stderr
+    assert run.stdout.startswith("lay-01: 1 piece on ")
+    preview = (out / "preview.html").read_text("utf-8")
+    assert "of the cloth used; 1 piece, " in preview
+    assert "lay-01: 1 piece on the cloth, to scale" in preview
+    assert "lay-01.png: compared with its fingerprint only" in cutfiles("check", out).stderr
 
 
 def test_a_head_count_becomes_a_size_mix(job_file: WriteJob, tmp_path: Path) -> None:

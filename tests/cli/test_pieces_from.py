@@ -128,6 +128,8 @@ def test_what_is_refused(_name: str, caps: str, words: str, job_file: WriteJob) 
     run = cutfiles("estimate", job_file(TWO_CLOTHS + caps + LASER))
     assert run.returncode == 2
     assert words in run.stderr
+    lines = run.stderr.splitlines()
+    assert len(set(lines)) == len(lines), "each finding once, though the line is of two cloths"
 
 
 def test_layers_must_be_equal(job_file: WriteJob) -> None:

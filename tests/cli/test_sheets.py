@@ -247,11 +247,18 @@ def test_a_file_of_somebody_else_stays(demo_copy: Path) -> None:
 
 def test_check_knows_the_sheets(demo_copy: Path) -> None:
     assert cutfiles("sheets", demo_copy).returncode == 0
+    for name in ("job-sheet.pdf", "bundle-tickets.pdf", "pieces.csv"):
+        run = cutfiles("check", demo_copy / name)
+        assert (run.returncode, run.stderr) == (0, "")
+        assert run.stdout == f"As it was written, no more is known: {name}\n"
     (demo_copy / "pieces.csv").write_text("lay\n")
     (demo_copy / "bundle-tickets.pdf").unlink()
     run = cutfiles("check", demo_copy)
     assert run.returncode == 1
     assert "pieces.csv: is not the file that was written" in run.stderr
+    alone = cutfiles("check", demo_copy / "pieces.csv")
+    assert alone.returncode == 1
+    assert "pieces.csv: is not the file that was written" in alone.stderr
     assert "bundle-tickets.pdf: is named in the summary and is not there" in run.stderr
     # printing anew mends it
     assert cutfiles("sheets", demo_copy).returncode == 0
@@ -268,7 +275,7 @@ def test_sheets_of_other_lays_are_found(demo_copy: Path) -> None:
     (demo_copy / "sheets.json").write_text("{}")
     run = cutfiles("check", demo_copy)
     assert run.returncode == 2
-    assert "sheets.json: summary_sha256: Field required" in run.stderr
+    assert "sheets.json: summary_sha256: Field required: it is not as it was" in run.stderr
 
 
 def test_new_lays_take_older_sheets_away(job_file: WriteJob, tmp_path: Path) -> None:

@@ -138,12 +138,14 @@ def test_an_interrupted_write_leaves_the_old_shelf(
 def test_folders_without_a_shelf(shop: Path, demo_made: Path, tmp_path: Path) -> None:
     run = cutfiles("take", demo_made)
     assert run.returncode == 2
-    assert "the job drew no cloth from a shelf" in run.stderr
+    assert "the job drew no cloth from a shelf: name one in the job" in run.stderr
     (shop / "shelf.toml").unlink()
     run = cutfiles("take", shop / "out")
     assert run.returncode == 2
     assert "put the shelf back" in run.stderr
-    assert cutfiles("take", tmp_path).returncode == 2
+    run = cutfiles("take", tmp_path)
+    assert run.returncode == 2
+    assert "No such file or directory; give a folder that cutfiles has written" in run.stderr
 
 
 def test_flaws_and_prints_move_with_the_end() -> None:
@@ -189,6 +191,20 @@ def test_jobs_that_are_refused(_name: str, text: str, words: str, shop: Path) ->
     run = cutfiles("estimate", shop / "job.toml")
     assert run.returncode == 2
     assert words in run.stderr
+
+
+def test_what_is_wrong_beside_the_shelf_is_said_with_it(shop: Path) -> None:
+    text = JOB.replace("shelf.toml", "other.toml").replace("quantity = 1", "quantity = 0")
+    (shop / "job.toml").write_text(text + LASER + 'file = "none.toml"\n')
+    run = cutfiles("estimate", shop / "job.toml")
+    assert run.returncode == 2
+    assert len(run.stderr.splitlines()) == 3, run.stderr
+    for words in (
+        "shelf: 'other.toml' cannot",
+        "'none.toml' cannot be read",
+        "2: quantity: 0 must",
+    ):
+        assert words in run.stderr
 
 
 @pytest.mark.parametrize(

@@ -215,7 +215,7 @@ def test_a_lay_on_paper(paper: str, job_file: WriteJob, tmp_path: Path) -> None:
     assert "with its growth for shrinkage" in read.pages[0].text
     run = cutfiles("check", out)
     assert run.returncode == 0, run.stderr
-    assert "lay-01.pdf: compared with their fingerprints only" in run.stderr
+    assert "lay-01.pdf: compared with its fingerprint only" in run.stderr
     assert cutfiles("check", out / "lay-01.pdf").returncode == 0
     alone = tmp_path / "alone.pdf"
     shutil.copy(out / "lay-01.pdf", alone)

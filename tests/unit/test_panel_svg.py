@@ -238,7 +238,7 @@ LAUGHS = '<g id="a0"/>' + "".join(
         (page('<use href="#none"/>'), "unreadable", "is not in the file"),
         (page('<g id="a"><use href="#a"/></g>'), "unreadable", "uses itself"),
         (page(LAUGHS), "too-many-lines", "holds more than 50000 parts"),
-        (page("", 'viewBox="0 0 5 5"'), "unknown-unit", 'unit = "mm"'),
+        (page("", 'viewBox="0 0 5 5"'), "unknown-unit", "page (viewBox='0 0 5 5') names no unit"),
         (page("", 'width="5" height="5"'), "unknown-unit", "width='5'"),
         (page("", 'width="5ells" height="5mm"'), "unreadable", "in an unknown unit"),
         (page("", 'width="5mm" height="5mm" viewBox="0 0 5"'), "unreadable", "no four numbers"),

@@ -20,11 +20,14 @@ from cutfiles.lay.bundles import Bundling, bundled
 from cutfiles.lay.compaction import Places, compacted
 from cutfiles.lay.feasible import layout_faults
 from cutfiles.lay.free_parts import Room
+from cutfiles.lay.hunt import Hunt
 from cutfiles.lay.keep_out import keep_out
 from cutfiles.lay.nest import nest_strip
 from cutfiles.lay.problem import Shape, Spot, StripLayout, StripProblem, Watch
+from cutfiles.lay.race import Race
 from cutfiles.lay.rows import nest_in_rows
 from cutfiles.lay.sections import joined, sections, side_by_side
+from cutfiles.tolerances import LAY_MM
 
 HALF_TURNS = (0.0, 180.0)
 LENS = Polygon(
@@ -159,6 +162,12 @@ def test_sections_hold_every_piece_once(counts: list[int]) -> None:
             assert shape.name == shapes[member].name
             total[member] += shape.count
     assert total == dict(enumerate(counts))
+
+
+def test_a_search_whose_time_getting_ready_has_used_up_ends_at_once() -> None:
+    race = Race(order(40), LAY_MM, Watch(60.0))
+    Hunt(race, 1).search(0, -0.01)
+    assert race.best is None
 
 
 def test_equal_sections_of_an_order_of_caps() -> None:

@@ -6,6 +6,7 @@ from __future__ import annotations
 import errno
 import io
 import os
+import re
 import shutil
 import signal
 import threading
@@ -54,6 +55,19 @@ def of_job(desk: Desk, job: str) -> tuple[Path, int]:
     process = desk.runs._process
     assert process is not None
     return desk.runs.folder_of(run).path, process.pid
+
+
+def test_the_page_asks_for_the_seconds_that_a_run_may_have(page: TestClient) -> None:
+    script = page.get("/static/lays.js").text
+    low, high = (
+        re.findall(rf"const {name}_SECONDS = ([\d._]+);", script)[0].replace("_", "")
+        for name in ("LEAST", "MOST")
+    )
+    job = new_job(page, SMALL_JOB)
+    answer = page.post(f"{job}/nest", json={"revision": 1, "seconds": 0, "seed": 1})
+    text = refusal(answer, 400)["text"]
+    assert (low, high) == ("0.1", "86400")
+    assert f"must be a number, {low} to {high}" in text
 
 
 def test_a_run_is_watched_to_its_end_and_leaves_everything(

@@ -63,7 +63,7 @@ function framed(key, path, inside, { group = false, labelAfter = false } = {}) {
 function plainly({ text, path }) {
   const bare = text.replace(/^job\.toml: /, "").replace("--anew searches again", "tick “Search anew” to search again");
   if (!path?.length) return bare;
-  const words = bare.replace(/^(\[\[\w+\]\] \d+|\[\w+\])(: )?/, "").replace(/^[\w.-]+: /, "");
+  const words = bare.replace(/^(\[\[\w+\]\] \d+|\[\w+\])(: )?/, "").replace(/^[\w.-]+(?: \d+: [\w.]+| \d+)?: /, "");
   return words.charAt(0).toUpperCase() + words.slice(1);
 }
 

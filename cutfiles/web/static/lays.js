@@ -8,12 +8,13 @@ import { isGoing } from "./run.js";
 import { notice, say } from "./say.js";
 import { clock, counted, length, percent, unitOf } from "./words.js";
 
+const LEAST_SECONDS = 0.1;
 const MOST_SECONDS = 86_400; // a day
 
 export class Lays {
   constructor(keeper, run, results) {
     Object.assign(this, { keeper, run, results });
-    this.seconds = make("input", { id: "seconds", type: "number", min: "1", max: String(MOST_SECONDS), step: "1", value: "10", required: true });
+    this.seconds = make("input", { id: "seconds", type: "number", min: String(LEAST_SECONDS), max: String(MOST_SECONDS), step: "any", value: "10", required: true });
     this.seed = make("input", { id: "seed", type: "number", min: "0", max: "2147483648", step: "1", value: "1" });
     this.anew = make("input", { id: "anew", type: "checkbox" });
     this.begin = button("Nest it", () => this.start(), { class: "main", id: "nest-it" });
@@ -42,8 +43,8 @@ export class Lays {
 
   async start() {
     const seconds = Number(this.seconds.value);
-    if (!(seconds >= 1 && seconds <= MOST_SECONDS)) {
-      notice("nest", `Seconds to search: ${this.seconds.value || "nothing"}: give a number from 1 to ${MOST_SECONDS}.`);
+    if (!(seconds >= LEAST_SECONDS && seconds <= MOST_SECONDS)) {
+      notice("nest", `Seconds to search: ${this.seconds.value || "nothing"}: give a number from ${LEAST_SECONDS} to ${MOST_SECONDS}.`);
       return;
     }
     try {
