@@ -10,6 +10,7 @@ import pyogrio
 import pytest
 
 from cutfiles.effort import Effort
+from cutfiles.lay.race import SEARCHES_VARIABLE
 from cutfiles.pipeline.make import make_job
 from cutfiles.pipeline.store import FOLDER_VARIABLE
 
@@ -36,6 +37,20 @@ kind = "laser"
 kerf = 0.2
 """
 SMALL_JOB = ONE_CLOTH + ONE_CAP + LASER
+
+
+@pytest.fixture(scope="session", autouse=True)
+def one_search_at_once() -> Iterator[None]:
+    """Nests leave the other cores to the tests beside them, in processes of their own as well."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv(SEARCHES_VARIABLE, "1")
+        yield
+
+
+@pytest.fixture
+def searches_side_by_side(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nests search twice at once, however many cores there are: by each of the engines."""
+    monkeypatch.setenv(SEARCHES_VARIABLE, "2")
 
 
 @pytest.fixture(autouse=True)

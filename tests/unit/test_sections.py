@@ -218,6 +218,7 @@ def test_one_way_cloth_has_no_pairs_and_narrow_cloth_no_walls() -> None:
     assert "wall of lens" not in [shape.name for shape in narrow.shapes]
 
 
+@pytest.mark.usefixtures("searches_side_by_side")
 def test_an_order_is_nested_denser_than_rows() -> None:
     problem = order(12)
     heard: list[float] = []
@@ -238,6 +239,7 @@ def test_a_single_piece_is_compacted_to_the_margin() -> None:
     assert compacted(Room(problem), places, stop=lambda: True) is None
 
 
+@pytest.mark.usefixtures("searches_side_by_side")
 def test_a_few_odd_shapes_are_nested_as_a_whole() -> None:
     shapes = (Shape("hook", HOOK, HALF_TURNS, 2), Shape("block", box(0, 0, 20, 15), (0.0, 90.0), 2))
     problem = StripProblem(90.0, 1.0, 0.0, shapes)
