@@ -93,6 +93,26 @@ def test_keep_out_leaves_a_bay_open() -> None:
     assert region.contains(shapely.Point(40, 29.5))
 
 
+@pytest.mark.parametrize("gap", [0.0, 1.2])
+def test_pieces_shifted_to_contact_are_the_gap_apart(gap: float) -> None:
+    # every pair, either way round and in every turn, of which some share a region
+    turns = (0.0, 90.0, 180.0, 270.0)
+    shapes = (Shape("hook", HOOK, turns, 1), Shape("lens", LENS, turns, 1))
+    problem = StripProblem(400.0, gap, 0.0, shapes)
+    room = Room(problem)
+    kinds = [(k, turn) for k in range(2) for turn in turns]
+    for one in kinds:
+        for other in kinds:
+            outlines = room.outline(one), room.outline(other)
+            middle = outlines[0].centroid.y - outlines[1].centroid.y
+            at = np.array([[0.0, 0.0]]), np.array([[500.0, middle]])
+            shift = room.contact([one], at[0], [other], at[1])
+            there = translate(outlines[1], 500.0 + shift, middle)
+            # reference: shapely's distance; a region is rounded up by a hundredth of the gap, and
+            # by five millionths of the width twice
+            assert gap - 1e-6 <= outlines[0].distance(there) <= 1.02 * gap + 4e-3
+
+
 @given(loosened=st.floats(0.0, 0.5))
 @settings(deadline=None, max_examples=15)
 def test_compaction_shortens_and_stays_allowed(loosened: float) -> None:
