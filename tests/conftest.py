@@ -53,6 +53,12 @@ def searches_side_by_side(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv(SEARCHES_VARIABLE, "2")
 
 
+@pytest.fixture
+def short_last_try(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What fits in no nest, however long, is refused after a short one."""
+    monkeypatch.setattr("cutfiles.lay.tries._LAST_TRY_S", 0.1)
+
+
 @pytest.fixture(autouse=True)
 def no_lays_of_the_user(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Tests neither use nor leave lays in the user's own folder."""

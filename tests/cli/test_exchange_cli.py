@@ -32,7 +32,7 @@ def test_a_pattern_for_exchange_is_cut_as_panels(tmp_path: Path) -> None:
     assert cutfiles("draft", DEMO, "--out", tmp_path).returncode == 0
     job, out = tmp_path / "job.toml", tmp_path / "out"
     job.write_text(JOB)
-    assert cutfiles("make", job, "--out", out, "--seconds", "0.3").returncode == 0
+    assert cutfiles("make", job, "--out", out, "--seconds", "0.1").returncode == 0
     assert cutfiles("check", out).returncode == 0
     table = json.loads((tmp_path / "out" / "summary.json").read_text(encoding="utf-8"))
     areas = sorted(piece["area_mm2"] for piece in table["lays"][0]["pieces"])

@@ -41,7 +41,7 @@ def test_a_binding_from_plain_cloth(job_file: WriteJob, tmp_path: Path) -> None:
     hemmed = '[[caps]]\nstyle = "tie-back"\nsize = "S"\nquantity = 1\ncloth = "plain cotton"\n'
     job = job_file(TWO_CLOTHS + hemmed + BOUND + LASER)
     out = tmp_path / "out"
-    run = cutfiles("make", job, "--out", out, "--seconds", "0.5")
+    run = cutfiles("make", job, "--out", out, "--seconds", "0.1")
     assert run.returncode == 0, run.stderr
     summary = read(out / "summary.json")
     names = {
