@@ -59,6 +59,12 @@ def short_last_try(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("cutfiles.lay.tries._LAST_TRY_S", 0.1)
 
 
+@pytest.fixture
+def short_nests_of_plans(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Plans nest for a quarter of a second each, where no lay need be short."""
+    monkeypatch.setattr("cutfiles.pipeline.plan_search._SHORTEST_S", 0.25)
+
+
 @pytest.fixture(autouse=True)
 def no_lays_of_the_user(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Tests neither use nor leave lays in the user's own folder."""
