@@ -110,8 +110,8 @@ def test_make_keeps_a_lay_whole_that_just_fits_the_bed(
     lays = table_of(out)["lays"]
     assert all(lay["length_mm"] <= 700 for lay in lays)
     longest = max(lays, key=lambda lay: lay["length_mm"])
-    words = ("--seconds", "0.1")
-    run = cutfiles("make", out / longest["file"], "--out", tmp_path / "made", *words)
+    lay = out / longest["file"]
+    run = cutfiles("make", lay, "--out", tmp_path / "made", "--seconds", "0.1")
     assert run.returncode == 0, run.stderr
     made = json.loads((tmp_path / "made" / "summary.json").read_text("utf-8"))
     assert [row["length_mm"] for row in made["lays"]] == [
