@@ -95,7 +95,7 @@ def test_show_without_colour_and_as_a_process(
 ) -> None:
     # NO_COLOR: any value that is not empty means no colour (no-color.org)
     monkeypatch.setenv("FORCE_COLOR", "1")
-    coloured = cutfiles_alone("show", demo_made)
+    coloured = cutfiles("show", demo_made)
     monkeypatch.setenv("NO_COLOR", "1")
     plain = cutfiles_alone("show", demo_made)
     assert plain.returncode == coloured.returncode == 0
