@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pyogrio
 import pytest
+from hypothesis import settings
 
 from cutfiles.effort import Effort
 from cutfiles.lay.race import SEARCHES_VARIABLE
@@ -37,6 +38,11 @@ kind = "laser"
 kerf = 0.2
 """
 SMALL_JOB = ONE_CLOTH + ONE_CAP + LASER
+
+# the same examples in every run, on a busy machine too; "wander" looks for others
+settings.register_profile("gate", deadline=None, derandomize=True)
+settings.register_profile("wander", deadline=None, print_blob=True)
+settings.load_profile("gate")
 
 
 @pytest.fixture(scope="session", autouse=True)

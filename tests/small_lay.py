@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
+from cutfiles.cuts.plan import CutPlan
+from cutfiles.cuts.plan_cuts import cut_plan
 from cutfiles.effort import Effort
 from cutfiles.files.roles import INKS
 from cutfiles.job.job import CapLine, Cloth, Job, PanelLine
@@ -34,6 +38,12 @@ def small_panel_lay(content: bytes, line: PanelLine, *, machine: Machine = LASER
     panels, _ = read_panels(content, line, source="job.toml")
     job = Job("job.toml", "t", "mm", (CLOTH,), (), machine, (line,))
     return _arranged(cut_list(job, CLOTH, panels), machine)
+
+
+@lru_cache(maxsize=30)
+def planned(lay: Lay, machine: Machine = LASER) -> CutPlan:
+    """The cuts of a lay; asked for again they are not planned again."""
+    return cut_plan(lay, machine, seed=1)
 
 
 def _arranged(cuts: CutList, machine: Machine) -> Lay:

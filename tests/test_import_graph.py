@@ -123,9 +123,10 @@ def imports(tree: ast.Module) -> set[str]:
     return names
 
 
+IMPORTS = {name: imports(tree) for name, tree in modules().items()}
 GRAPH = {
-    name: {i.removeprefix("cutfiles.") for i in imports(tree) if i.startswith("cutfiles.")}
-    for name, tree in modules().items()
+    name: {i.removeprefix("cutfiles.") for i in names if i.startswith("cutfiles.")}
+    for name, names in IMPORTS.items()
 }
 
 
@@ -178,8 +179,8 @@ def test_the_page_works_through_the_pipeline() -> None:
 def test_libraries_are_kept_to_one_place(library: str) -> None:
     users = {
         name
-        for name, tree in modules().items()
-        if any(used.split(".")[0] == library for used in imports(tree))
+        for name, names in IMPORTS.items()
+        if any(used.split(".")[0] == library for used in names)
     }
     assert users == OUTSIDE[library]
 

@@ -127,7 +127,7 @@ def _net(
     doors: Sequence[Doors], pairs: Sequence[tuple[int, int]], start: tuple[float, float]
 ) -> Net:
     """The strokes as nodes from 1 on; node 0 is the start."""
-    here = np.array([start])
+    here = np.array([start], dtype=np.float64)
     entries = np.vstack([here, *(door.entries for door in doors)])
     exits = np.vstack([here, *(door.exits for door in doors)])
     first = np.cumsum([0, 1, *(len(door.numbers) for door in doors)], dtype=np.int64)

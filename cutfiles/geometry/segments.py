@@ -17,9 +17,11 @@ from cutfiles.geometry.vector import Motion, Point, Vector
 
 Array = npt.NDArray[np.float64]
 
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(16)
 _PANELS: Final = 4
-"""16-point Gauss-Legendre on each of 4 panels: below 1e-9 mm on any curve of a cap."""
+_GAUSS: Final = np.polynomial.legendre.leggauss(16)
+_NODES: Final = ((np.arange(_PANELS)[:, None] + (_GAUSS[0] + 1.0) / 2.0) / _PANELS).ravel()
+_WEIGHTS: Final = np.tile(_GAUSS[1] / (2.0 * _PANELS), _PANELS)
+"""16-point Gauss-Legendre on each of 4 panels, from 0 to 1: below 1e-9 mm on any curve of a cap."""
 
 
 class Segment(Protocol):
@@ -218,11 +220,12 @@ class Cubic:
 
     def derivative(self, t: float) -> Vector:
         """dP/dt in mm."""
+        a, b, c, d = self.start, self.handle, self.end_handle, self.end
         s = 1.0 - t
-        return (
-            (self.handle - self.start) * (3 * s * s)
-            + (self.end_handle - self.handle) * (6 * s * t)
-            + (self.end - self.end_handle) * (3 * t * t)
+        k0, k1, k2 = 3 * s * s, 6 * s * t, 3 * t * t
+        return Vector(
+            k0 * (b.x - a.x) + k1 * (c.x - b.x) + k2 * (d.x - c.x),
+            k0 * (b.y - a.y) + k1 * (c.y - b.y) + k2 * (d.y - c.y),
         )
 
     def tangent(self, t: float) -> Vector:
@@ -234,19 +237,23 @@ class Cubic:
 
     def curvature(self, t: float) -> float:
         """See `Segment`."""
+        a, b, c, d = self.start, self.handle, self.end_handle, self.end
         first = self.derivative(t)
-        second = (self.end_handle - self.handle) + -(self.handle - self.start)
-        third = (self.end - self.end_handle) + -(self.end_handle - self.handle)
-        bend = second * (6 * (1 - t)) + third * (6 * t)
-        return first.cross(bend) / first.length**3
+        k0, k1 = 6 * (1 - t), 6 * t
+        bend_x = k0 * (c.x - 2 * b.x + a.x) + k1 * (d.x - 2 * c.x + b.x)
+        bend_y = k0 * (c.y - 2 * b.y + a.y) + k1 * (d.y - 2 * c.y + b.y)
+        return (first.x * bend_y - first.y * bend_x) / first.length**3
 
     def length(self, t: float = 1.0) -> float:
         """See `Segment`."""
-        width = t / _PANELS
-        middles = (np.arange(_PANELS) + 0.5) * width
-        at = (middles[:, None] + _NODES[None, :] * (width / 2)).ravel()
-        speed = np.linalg.norm(self._derivatives(at), axis=1).reshape(_PANELS, -1)
-        return float((speed @ _WEIGHTS).sum() * width / 2)
+        a, b, c, d = self.start, self.handle, self.end_handle, self.end
+        at = _NODES * t
+        rates = []
+        for p, q, r, s in ((a.x, b.x, c.x, d.x), (a.y, b.y, c.y, d.y)):
+            # the derivative as a polynomial of the second degree
+            low, middle, high = 3 * (q - p), 6 * (r - 2 * q + p), 3 * (s - 3 * r + 3 * q - p)
+            rates.append((high * at + middle) * at + low)
+        return t * float(_WEIGHTS @ np.sqrt(rates[0] ** 2 + rates[1] ** 2))
 
     def part(self, t0: float, t1: float) -> Cubic:
         """See `Segment`. By the chain rule: the end derivatives scale with the parameter span."""
@@ -271,25 +278,19 @@ class Cubic:
     def flattened(self, tolerance_mm: float) -> Array:
         """See `Segment`. The count follows from the largest second derivative M: a chord over a
         parameter step h is off by at most M h^2 / 8."""
-        first = (self.end_handle - self.handle) + -(self.handle - self.start)
-        second = (self.end - self.end_handle) + -(self.end_handle - self.handle)
-        bend = 6.0 * max(first.length, second.length)
+        a, b, c, d = self._control()
+        first = math.hypot(c.x - 2 * b.x + a.x, c.y - 2 * b.y + a.y)
+        second = math.hypot(d.x - 2 * c.x + b.x, d.y - 2 * c.y + b.y)
+        bend = 6.0 * max(first, second)
         count = max(1, math.ceil(math.sqrt(bend / (8.0 * tolerance_mm))))
-        t = np.linspace(0.0, 1.0, count + 1)[:, None]
-        a, b, c, d = (np.array([[p.x, p.y]]) for p in self._control())
+        t = np.arange(count + 1) / count
         s = 1.0 - t
-        points = s**3 * a + 3 * s**2 * t * b + 3 * s * t**2 * c + t**3 * d
+        shares = np.column_stack((s * s * s, 3 * s * s * t, 3 * s * t * t, t * t * t))
+        points = shares @ np.array([(p.x, p.y) for p in (a, b, c, d)])
         return np.asarray(points, dtype=np.float64)
 
     def _control(self) -> tuple[Point, Point, Point, Point]:
         return (self.start, self.handle, self.end_handle, self.end)
-
-    def _derivatives(self, t: Array) -> Array:
-        a, b, c, d = (np.array([[p.x, p.y]]) for p in self._control())
-        t = t[:, None]
-        s = 1.0 - t
-        rates = 3 * s**2 * (b - a) + 6 * s * t * (c - b) + 3 * t**2 * (d - c)
-        return np.asarray(rates, dtype=np.float64)
 
 
 def _stretch(point: Point, along: float, across: float) -> Point:

@@ -40,7 +40,9 @@ def label_spot(inside: Polygon) -> LabelSpot:
     else:
         probe = shapely.LineString([(centre.x, centre.y + clear), (centre.x, y1)])
     angle = 0.0 if x1 - x0 >= y1 - y0 else 90.0
-    run = shapely.LineString(shapely.get_coordinates(probe.intersection(inside))[:2])
+    # the first stretch of it; where it only touches the piece there is none
+    stretches = shapely.get_parts(probe.intersection(inside))
+    run = next((one for one in stretches if one.length), shapely.LineString())
     if run.length < _LEAST_ROOM * height:
         spot = shapely.maximum_inscribed_circle(inside, FLATTEN_MM)
         middle, radius = shapely.Point(spot.coords[0]), spot.length

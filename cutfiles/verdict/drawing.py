@@ -109,7 +109,7 @@ class Gathered:
     def __init__(self) -> None:
         self._layers: list[str] = []
         self._counts: list[int] = []
-        self._points: list[Array] = [np.empty((0, 2))]
+        self._points: list[Array] = []
 
     def add(self, layers: Sequence[str], points: Array, counts: Sequence[int]) -> None:
         """Some lines: the layer of each, their points one after the other ``(n, 2)``, and how many
@@ -119,12 +119,18 @@ class Gathered:
         self._counts += counts
 
     def lines(self) -> ReadLines:
-        """All of them."""
+        """All of them; nothing is left to gather them from again."""
         names = tuple(dict.fromkeys(self._layers))
         number = {name: k for k, name in enumerate(names)}
         layers = np.array([number[layer] for layer in self._layers], dtype=np.int64)
         starts = np.concatenate(([0], np.cumsum(self._counts, dtype=np.int64)))
-        return ReadLines(names, layers, np.concatenate(self._points), starts)
+        points = np.empty((int(starts[-1]), 2))
+        end = len(points)
+        while self._points:  # each part is let go once it is copied, to spare memory
+            part = self._points.pop()
+            points[end - len(part) : end] = part
+            end -= len(part)
+        return ReadLines(names, layers, points, starts)
 
 
 def lines_of(lines: Iterable[ReadLine]) -> ReadLines:

@@ -44,6 +44,9 @@ from cutfiles.verdict.on_cloth import (
 _ALONG_EDGE_MM = KERF_MM + REFIT_MM
 """How far a stitch line may be outside its piece if it lies along the edge: both are fitted."""
 
+_PLACES_AT_ONCE = 20_000
+"""Places that are looked up in one tree, to spare memory."""
+
 
 @dataclass(frozen=True, slots=True)
 class _Cut:
@@ -200,14 +203,15 @@ def _owners(
 def _inside_which(cuts: Sequence[_Cut], places: Array, *, reach_mm: float = 0.0) -> Ints:
     """For each place ``(n, 2)`` the first outline that it lies in, or no further out than
     ``reach_mm``; -1 for none."""
-    tree = shapely.STRtree(points_of(places))
     paths = np.array([cut.path for cut in cuts], dtype=object)
-    if reach_mm:
-        home, number = tree.query(paths, predicate="dwithin", distance=reach_mm)
-    else:
-        home, number = tree.query(paths, predicate="intersects")
     homes = np.full(len(places), len(cuts))
-    np.minimum.at(homes, number, home)
+    for start in range(0, len(places), _PLACES_AT_ONCE):
+        tree = shapely.STRtree(points_of(places[start : start + _PLACES_AT_ONCE]))
+        if reach_mm:
+            home, number = tree.query(paths, predicate="dwithin", distance=reach_mm)
+        else:
+            home, number = tree.query(paths, predicate="intersects")
+        np.minimum.at(homes, start + number, home)
     return np.where(homes < len(cuts), homes, -1)
 
 

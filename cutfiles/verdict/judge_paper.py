@@ -97,9 +97,10 @@ def square_sides_mm(
 ) -> tuple[float | None, float | None]:
     """Width and height of the ``blue`` or ``orange`` square in a page's picture, between the
     middles of its lines; None where there are no two."""
-    red, green, blue = (picture[:, :, k].astype(np.int16) for k in range(3))
+    red, green, blue = (picture[:, :, k] for k in range(3))
     wanted, other = (blue, red) if colour == "blue" else (red, blue)
-    strength = np.clip(wanted - np.maximum(other, green), 0, None)
+    rest = np.maximum(other, green)
+    strength = np.maximum(wanted, rest) - rest
     sides: list[float | None] = []
     for axis, scale in zip((0, 1), dots_per_mm, strict=True):
         profile = strength.sum(axis=axis, dtype=np.int64)

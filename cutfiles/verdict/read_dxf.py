@@ -62,6 +62,7 @@ def read_dxf(path: Path) -> ReadDrawing:
     layers, words, styles = fields
     for start in range(0, len(shapes), _AT_ONCE):
         parts, owners = _parts(shapely.from_wkb(shapes[start : start + _AT_ONCE]))
+        shapes[start : start + _AT_ONCE] = None
         coordinates, numbers = shapely.get_coordinates(parts, return_index=True)
         points = np.asarray(coordinates * scale, dtype=np.float64)
         counts = np.bincount(numbers, minlength=len(parts))

@@ -122,7 +122,7 @@ def touches(change: Change, path: Path) -> bool:
     return path[:shared] == change.path[:shared] and len(path) > 0 and path[0] != "#"
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(data=st.data(), rows=texts())
 def test_a_change_does_what_it_does_to_plain_tables_and_nothing_else(
     data: st.DataObject, rows: list[Row]
@@ -149,7 +149,7 @@ def test_a_change_does_what_it_does_to_plain_tables_and_nothing_else(
         at = found + len(line.strip())
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(data=st.data(), rows=texts(), count=st.integers(2, 6))
 def test_many_changes_come_to_the_same(data: st.DataObject, rows: list[Row], count: int) -> None:
     text = text_of(rows)

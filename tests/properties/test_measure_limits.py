@@ -114,7 +114,7 @@ def changed_measures(draw: st.DrawFn) -> tuple[Style, dict[str, object]]:
     girth=441.0,
     edge="hem",
 )
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     changed=changed_measures(),
     girth=st.floats(SMALLEST_GIRTH_MM, LARGEST_GIRTH_MM, exclude_min=True),
@@ -128,7 +128,7 @@ def test_any_measures_together_are_sewn_or_refused(
     assert not refused or any(name in refused for name in written), (written, refused)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(data=st.data(), style=st.sampled_from(get_args(Style)), edge=st.sampled_from(EDGES))
 def test_ordinary_measures_together_are_always_sewn(
     data: st.DataObject, style: Style, edge: EdgeFinish

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from cutfiles.cuts.entries import Doors
@@ -34,7 +34,6 @@ def some_doors(count: int, seed: int) -> list[Doors]:
     count=st.integers(1, 40),
     links=st.lists(st.tuples(st.integers(0, 39), st.integers(0, 39)), max_size=60),
 )
-@settings(deadline=None)
 def test_a_way_visits_everything_once_in_turn_and_is_no_detour(
     seed: int, count: int, links: list[tuple[int, int]]
 ) -> None:

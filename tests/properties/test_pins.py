@@ -15,7 +15,7 @@ from tests.unit.test_pins import CLOTH, cuts_of, laid
 places = st.tuples(st.floats(-100.0, 700.0), st.floats(-100.0, 900.0))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     name=st.sampled_from(["crown", "band", "tie-2"]),
     at=places,

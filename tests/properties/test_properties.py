@@ -59,7 +59,7 @@ def test_parts_of_a_curve_add_up(curve: Cubic, t: float) -> None:
     assert curve.part(0, t).end.distance(curve.point(t)) < 1e-9
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(style=styles, girth=st.floats(SMALLEST_GIRTH_MM, LARGEST_GIRTH_MM), edge=edges)
 def test_every_head_gets_a_sound_cap(style: Style, girth: float, edge: EdgeFinish) -> None:
     line = CapLine(style, made_to_measure(girth), 1, edge, "any")
@@ -74,7 +74,7 @@ def test_every_head_gets_a_sound_cap(style: Style, girth: float, edge: EdgeFinis
             assert notch.depth_mm <= part.piece.edge(notch.edge).allowance_mm / 2.0
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(
     girth=st.floats(SMALLEST_GIRTH_MM, LARGEST_GIRTH_MM),
     along=st.floats(-2, 8),
@@ -153,7 +153,6 @@ def pieces_of_a_ring(corners: int, at: Point, radius: float) -> list[Path]:
     return [Path.through((spots[k - 1], spots[k])) for k in range(corners)]
 
 
-@settings(deadline=None)
 @given(
     rings=st.lists(st.integers(3, 9), min_size=1, max_size=4),
     loose=st.lists(st.tuples(coordinate, coordinate), max_size=4),

@@ -77,7 +77,7 @@ def assert_as_drafted(read: ReadPattern, draft: Draft) -> None:
 
 @pytest.mark.parametrize("style", get_args(Style))
 @pytest.mark.parametrize("edge", ["hem", "binding"])
-@pytest.mark.parametrize("size", SIZES, ids=lambda size: size.name)
+@pytest.mark.parametrize("size", SIZES[::3], ids=lambda size: size.name)
 def test_every_style_size_and_edge_comes_back(
     size: Size, edge: EdgeFinish, style: Style, tmp_path: Path
 ) -> None:
@@ -87,9 +87,7 @@ def test_every_style_size_and_edge_comes_back(
     assert_as_drafted(read, draft)
 
 
-@settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     girth=st.floats(SMALLEST_GIRTH_MM, LARGEST_GIRTH_MM),
     edge=st.sampled_from(("hem", "binding")),

@@ -43,7 +43,7 @@ def read(plan: CutPlan, suffix: str, folder: Path) -> ReadDrawing:
 
 
 @pytest.mark.parametrize("suffix", [".dxf", ".svg"])
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(some=st.lists(strokes, min_size=1, max_size=5))
 def test_what_is_written_is_read(
     suffix: str, tmp_path_factory: pytest.TempPathFactory, some: list[Stroke]
@@ -69,7 +69,7 @@ bulges = st.floats(-2.5, 2.5).map(lambda b: b if abs(b) > 0.01 else 0.0)
 
 
 @pytest.mark.parametrize("suffix", [".dxf", ".svg"])
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(data=st.data(), where=apart, closed=st.booleans())
 def test_arcs_that_are_written_are_read(
     suffix: str, tmp_path_factory: pytest.TempPathFactory, data: st.DataObject,

@@ -14,7 +14,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cutfiles.cuts.plan import CutPlan, Pass
-from cutfiles.cuts.plan_cuts import cut_plan
 from cutfiles.files.dxf import dxf_bytes
 from cutfiles.files.motion import motion_bytes
 from cutfiles.job.machine import DEFAULT_FITTINGS, Laser, Machine
@@ -31,7 +30,7 @@ from cutfiles.verdict.judge_tool import (
 from cutfiles.verdict.read_dxf import read_dxf
 from cutfiles.verdict.read_motion import CUT, TRAVEL, read_motion
 from cutfiles.verdict.tool_run import ToolRun
-from tests.small_lay import LAYERS, small_lay, tie_backs
+from tests.small_lay import LAYERS, planned, small_lay, tie_backs
 
 SLANT = math.sqrt(0.5)
 HEAD = "G21 G90\nF600\n"
@@ -170,7 +169,7 @@ places = st.lists(st.tuples(numbers, numbers), min_size=2, max_size=12, unique=T
 bulges = st.floats(-3.0, 3.0).map(lambda b: b if abs(b) > 1e-6 else 0.0)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(data=st.data(), lines=st.lists(places, min_size=1, max_size=4))
 def test_what_is_written_is_replayed(
     tmp_path_factory: pytest.TempPathFactory, data: st.DataObject,
@@ -187,7 +186,7 @@ def test_what_is_written_is_replayed(
     assert judge_passes(run, passes) == ()
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(
     chord=st.floats(2e-4, 0.05), turn=st.floats(0.0, math.tau), bulge=st.floats(-3.0, 3.0),
     x=st.floats(0.0, 900.0), y=st.floats(0.0, 900.0),
@@ -231,7 +230,7 @@ def lay() -> Lay:
 
 @pytest.fixture(scope="module")
 def plan(lay: Lay) -> CutPlan:
-    return cut_plan(lay, LASER, seed=1)
+    return planned(lay, LASER)
 
 
 @pytest.fixture(scope="module")

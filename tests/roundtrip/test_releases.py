@@ -43,7 +43,7 @@ apart = st.lists(
 bulges = st.floats(-2.5, 2.5).map(lambda b: b if abs(b) > 0.01 else 0.0)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(data=st.data(), where=apart, closed=st.booleans())
 def test_release_12_is_read_like_any_other(
     tmp_path_factory: pytest.TempPathFactory, data: st.DataObject,

@@ -5,12 +5,11 @@ from __future__ import annotations
 import pytest
 
 from cutfiles.cuts.plan import CutPlan
-from cutfiles.cuts.plan_cuts import cut_plan
 from cutfiles.job.job import PanelLine
 from cutfiles.lay.lay import Lay
 from cutfiles.verdict.expected import ExpectedLay, expected_of
 from tests.conftest import ROOT
-from tests.small_lay import LASER, LAYERS, small_lay, small_panel_lay, tie_backs
+from tests.small_lay import LASER, LAYERS, planned, small_lay, small_panel_lay, tie_backs
 
 
 @pytest.fixture(scope="session")
@@ -21,7 +20,7 @@ def lay() -> Lay:
 
 @pytest.fixture(scope="session")
 def plan(lay: Lay) -> CutPlan:
-    return cut_plan(lay, LASER, seed=1)
+    return planned(lay, LASER)
 
 
 @pytest.fixture(scope="session")

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from cutfiles.cuts.plan_cuts import cut_plan
 from cutfiles.files.dxf import dxf_bytes
 from cutfiles.files.roles import INKS
 from cutfiles.files.summary import summary_table
@@ -16,7 +15,7 @@ from cutfiles.lay.lay import Lay
 from cutfiles.preview.lay import PreviewLay
 from cutfiles.preview.page import PreviewSheet
 from cutfiles.verdict.read_dxf import read_dxf
-from tests.small_lay import CLOTH, LASER, small_lay, tie_backs
+from tests.small_lay import CLOTH, LASER, planned, small_lay, tie_backs
 
 COLOURS = {role: ink.hex for role, ink in INKS.items()}
 
@@ -41,7 +40,7 @@ def example(
     """Two caps, or another lay, on a machine and cloth."""
     lay = lay or small_lay(replace(tie_backs(2), cloth=cloth.name), cloth=cloth, machine=machine)
     job = Job("job.toml", title, "mm", (cloth,), (tie_backs(2),), machine)
-    plan = cut_plan(lay, machine, seed=1)
+    plan = planned(lay, machine)
     content = dxf_bytes(plan)
     path = folder / "lay-01.dxf"
     path.write_bytes(content)

@@ -97,7 +97,7 @@ def lines(draw: st.DrawFn) -> tuple[list[Span], float]:
     return list(spans_of(points, bulges, closed=False)), offset
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(lines())
 def test_the_edge_of_the_blade_stays_on_the_cut_line(drawn: tuple[list[Span], float]) -> None:
     spans, offset = drawn

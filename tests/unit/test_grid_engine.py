@@ -299,7 +299,7 @@ def hindered_problems(draw: st.DrawFn) -> StripProblem:
 
 
 @given(problem=hindered_problems(), seed=st.integers(1, 99))
-@settings(deadline=None, max_examples=25)
+@settings(max_examples=25)
 def test_whatever_is_in_the_way_the_lay_is_allowed(problem: StripProblem, seed: int) -> None:
     tables = tables_of(problem)
     plain = leftmost_layout(tables)

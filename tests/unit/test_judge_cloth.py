@@ -14,7 +14,6 @@ import shapely
 from shapely.geometry import Polygon
 
 from cutfiles.cuts.plan import CutPlan, Stroke
-from cutfiles.cuts.plan_cuts import cut_plan
 from cutfiles.effort import Effort
 from cutfiles.files.summary import summary_table
 from cutfiles.files.whole_file import table_bytes
@@ -27,7 +26,7 @@ from cutfiles.pieces.cut_list import cut_list
 from cutfiles.pieces.panel import read_panels
 from cutfiles.verdict.expected import ExpectedLay, expected_of
 from cutfiles.verdict.read_summary import SummaryFile, expected_from
-from tests.small_lay import LASER, LAYERS
+from tests.small_lay import LASER, LAYERS, planned
 from tests.unit.tampering import changed, codes, shifted
 
 PLAIN = Cloth("kelp", 400.0, 10.0, None, False, 1, 3.0, 2.0, "cotton")
@@ -60,7 +59,7 @@ def lay_on(cloth: Cloth, line: PanelLine = LINE) -> Lay:
 
 
 def ready(lay: Lay) -> tuple[CutPlan, ExpectedLay]:
-    return cut_plan(lay, LASER, seed=1), expected_of(lay, LASER, LAYERS)
+    return planned(lay, LASER), expected_of(lay, LASER, LAYERS)
 
 
 def moved(lay: Lay, dx: float, dy: float) -> tuple[CutPlan, ExpectedLay]:

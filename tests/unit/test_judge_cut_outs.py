@@ -10,15 +10,14 @@ import numpy as np
 import pytest
 
 from cutfiles.cuts.plan import CutPlan, Stroke
-from cutfiles.cuts.plan_cuts import cut_plan
 from cutfiles.lay.lay import Lay
 from cutfiles.verdict.expected import ExpectedLay, expected_of
-from tests.small_lay import LASER, LAYERS
+from tests.small_lay import LASER, LAYERS, planned
 from tests.unit.tampering import by_figures, changed, codes, grown, shifted, with_inner
 
 
 def test_sound_cut_outs_have_no_findings(panel_lay: Lay, tmp_path: Path) -> None:
-    plan, expected = cut_plan(panel_lay, LASER, seed=1), expected_of(panel_lay, LASER, LAYERS)
+    plan, expected = planned(panel_lay, LASER), expected_of(panel_lay, LASER, LAYERS)
     assert [stroke.role for stroke in plan.strokes].count("inner") == 2
     assert codes(plan, expected, tmp_path) == set()
     assert codes(plan, by_figures(expected), tmp_path) == set()
@@ -41,14 +40,14 @@ def test_sound_cut_outs_have_no_findings(panel_lay: Lay, tmp_path: Path) -> None
 def test_every_fault_of_a_cut_out_is_found(
     change: Callable[[Stroke], Stroke | None], panel_lay: Lay, tmp_path: Path
 ) -> None:
-    plan, expected = cut_plan(panel_lay, LASER, seed=1), expected_of(panel_lay, LASER, LAYERS)
+    plan, expected = planned(panel_lay, LASER), expected_of(panel_lay, LASER, LAYERS)
     faulty = changed(plan, "inner", change)
     assert "cut-out" in codes(faulty, expected, tmp_path)
     assert "cut-out" in codes(faulty, by_figures(expected), tmp_path)
 
 
 def test_a_cut_out_cut_twice_is_found(panel_lay: Lay, tmp_path: Path) -> None:
-    plan, expected = cut_plan(panel_lay, LASER, seed=1), expected_of(panel_lay, LASER, LAYERS)
+    plan, expected = planned(panel_lay, LASER), expected_of(panel_lay, LASER, LAYERS)
     inner = next(s for s in plan.strokes if s.role == "inner")
     twice = with_inner(plan, inner)
     assert codes(twice, expected, tmp_path) == {"cut-out"}
@@ -71,8 +70,8 @@ def test_a_cut_out_that_nobody_asked_for_is_found(
 def test_a_cut_out_with_another_kerf_is_found(
     kerf_mm: float, panel_lay: Lay, tmp_path: Path
 ) -> None:
-    right = cut_plan(panel_lay, LASER, seed=1)
-    wrong = cut_plan(panel_lay, replace(LASER, kerf_mm=kerf_mm), seed=1)
+    right = planned(panel_lay, LASER)
+    wrong = planned(panel_lay, replace(LASER, kerf_mm=kerf_mm))
     mixed = replace(right, strokes=tuple(s for s in right.strokes if s.role != "inner"))
     for stroke in (s for s in wrong.strokes if s.role == "inner"):
         mixed = with_inner(mixed, stroke)

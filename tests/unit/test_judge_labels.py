@@ -11,17 +11,16 @@ import numpy as np
 import pytest
 
 from cutfiles.cuts.plan import CutPlan, Letters
-from cutfiles.cuts.plan_cuts import cut_plan
 from cutfiles.lay.lay import Lay
 from cutfiles.verdict.expected import ExpectedLay, ExpectedLettering, expected_of
-from tests.small_lay import LASER, LAYERS
+from tests.small_lay import LASER, LAYERS, planned
 from tests.unit.tampering import codes
 
 TEXTS = replace(LASER, labels="text")
 
 
 def test_a_wrong_written_label_is_found(lay: Lay, tmp_path: Path) -> None:
-    plan, expected = cut_plan(lay, TEXTS, seed=1), expected_of(lay, TEXTS, LAYERS)
+    plan, expected = planned(lay, TEXTS), expected_of(lay, TEXTS, LAYERS)
     assert codes(plan, expected, tmp_path) == set()
     first, *rest = plan.letterings
     wrong = replace(plan, letterings=(replace(first, text="tie-back XL"), *rest))
@@ -125,7 +124,7 @@ def test_labels_of_another_kind_are_found(
     kind: Literal["text", "none"], lay: Lay, plan: CutPlan, expected: ExpectedLay, tmp_path: Path
 ) -> None:
     tool = replace(LASER, labels=kind)
-    other = cut_plan(lay, tool, seed=1)
+    other = planned(lay, tool)
     assert codes(other, expected_of(lay, tool, LAYERS), tmp_path) == set()
     assert codes(other, expected, tmp_path) == {"label"}
     assert codes(plan, expected_of(lay, tool, LAYERS), tmp_path) == {"label"}

@@ -9,11 +9,10 @@ from pathlib import Path
 import pytest
 
 from cutfiles.cuts.plan import Stroke
-from cutfiles.cuts.plan_cuts import cut_plan
 from cutfiles.job.machine import DEFAULT_FITTINGS, Machine, NotchCut, NotchShape
 from cutfiles.lay.lay import Lay
 from cutfiles.verdict.expected import expected_of
-from tests.small_lay import LASER, LAYERS
+from tests.small_lay import LASER, LAYERS, planned
 from tests.unit.tampering import changed, codes, shifted
 
 SHAPES: tuple[NotchShape, ...] = ("slit", "V", "T", "castle", "check", "U")
@@ -30,7 +29,7 @@ def test_notches_of_every_shape_are_sound_and_of_no_other(
     shape: NotchShape, lay: Lay, tmp_path: Path
 ) -> None:
     tool = with_notch(shape)
-    plan = cut_plan(lay, tool, seed=1)
+    plan = planned(lay, tool)
     assert codes(plan, expected_of(lay, tool, LAYERS), tmp_path) == set()
     for other in SHAPES:
         if other != shape:
@@ -67,13 +66,13 @@ def test_every_fault_of_a_notch_is_found(
     shape: NotchShape, change: Callable[[Stroke], Stroke | None], lay: Lay, tmp_path: Path
 ) -> None:
     tool = with_notch(shape)
-    plan = cut_plan(lay, tool, seed=1)
+    plan = planned(lay, tool)
     expected = expected_of(lay, tool, LAYERS)
     assert "notch" in codes(changed(plan, "notch", change, "crown"), expected, tmp_path)
 
 
 def test_a_round_notch_without_its_round_bottom_is_found(lay: Lay, tmp_path: Path) -> None:
     tool = with_notch("U")
-    plan = cut_plan(lay, tool, seed=1)
+    plan = planned(lay, tool)
     flat = changed(plan, "notch", lambda s: replace(s, bulges=(0.0, 0.6, 0.0)), "crown")
     assert codes(flat, expected_of(lay, tool, LAYERS), tmp_path) == {"notch"}

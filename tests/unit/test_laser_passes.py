@@ -159,7 +159,7 @@ def test_a_round_outline_has_no_straight_run_for_a_bridge() -> None:
     assert short == ["room for 0 of 2 tabs on straight runs"]
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(
     st.lists(
         st.tuples(st.floats(5.0, 120.0), st.sampled_from([0.0, 0.2, -0.2])), min_size=3, max_size=12

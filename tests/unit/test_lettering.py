@@ -105,7 +105,7 @@ corner = st.tuples(st.integers(0, 60), st.integers(0, 60))
 texts = st.text(st.characters(min_codepoint=33, max_codepoint=383), min_size=1, max_size=40)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(corners=st.lists(corner, min_size=3, max_size=6, unique=True), text=texts,
        turn=st.integers(0, 359), with_hole=st.booleans())  # fmt: skip
 def test_labels_of_any_panel(

@@ -54,7 +54,7 @@ def test_every_measure_is_one_of_its_style(style: Style, name: str) -> None:
     assert field in known
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(
     height=st.floats(120, 170), ends=st.floats(60, 90), ease=st.floats(0, 2), snug=st.floats(12, 30)
 )

@@ -1,7 +1,7 @@
 """Drawings in SVG: what we read against what another program fills.
 
-Reference: resvg, which renders every drawing at 1920 by 1920 pixels; the filled area is the sum
-of its coverage. Its own error is that of its antialiasing, below 0.05 % of these areas.
+Reference: resvg, which renders every drawing at 960 by 960 pixels or more; the filled area is the
+sum of its coverage. Its own error is that of its antialiasing, below 0.1 % of these areas.
 """
 
 from __future__ import annotations
@@ -33,12 +33,15 @@ def path(data: str) -> str:
     return f'<path d="{data}"/>'
 
 
-def rendered_mm2(drawing: bytes) -> float:
-    png = resvg_py.svg_to_bytes(svg_string=drawing.decode(), zoom=2, dpi=96, skip_system_fonts=True)
+def rendered_mm2(drawing: bytes, zoom: int = 1) -> float:
+    png = resvg_py.svg_to_bytes(
+        svg_string=drawing.decode(), zoom=zoom, dpi=96, skip_system_fonts=True
+    )
     picture = Image.open(io.BytesIO(bytes(png)))
-    assert picture.size == (1920, 1920)
+    dots = 960 * zoom
+    assert picture.size == (dots, dots)
     cover = np.asarray(picture.getchannel("A"), dtype=np.float64) / 255.0
-    return float(cover.sum()) * (PAGE_MM / 1920.0) ** 2
+    return float(cover.sum()) * (PAGE_MM / dots) ** 2
 
 
 def read_mm2(drawing: bytes, unit: str | None = None) -> float:
@@ -178,8 +181,9 @@ DRAWINGS = (
 
 @pytest.mark.parametrize("name", DRAWINGS)
 def test_the_area_is_what_another_program_fills(name: str) -> None:
-    drawing = DRAWINGS[name]
-    assert read_mm2(drawing) == pytest.approx(rendered_mm2(drawing), rel=1e-3)
+    # on some of the pages the drawing is small
+    drawing, zoom = DRAWINGS[name], 2 if name.startswith("page") else 1
+    assert read_mm2(drawing) == pytest.approx(rendered_mm2(drawing, zoom), rel=1e-3)
 
 
 # CSS Values 3: 1 in = 25.4 mm = 96 px; SVG 2, 8.2: a viewBox is fitted to width and height. A plain

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from functools import cache
 from typing import get_args
 
 import pytest
@@ -20,6 +21,7 @@ from cutfiles.pieces.cut_list import pattern_cap
 A4, LETTER = PAPERS["A4"], PAPERS["Letter"]
 
 
+@cache
 def sheet_for(
     sizes: tuple[Size, ...], edge: EdgeFinish, paper: Paper, style: Style = "tie-back"
 ) -> PaperSheet:

@@ -96,7 +96,7 @@ def test_the_worked_table_of_spreads(garments: int, plies: tuple[int, ...]) -> N
     assert plan.gap == pytest.approx(0.0, abs=1e-6)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     quantities=st.lists(st.integers(1, 60), min_size=1, max_size=4),
     most=st.integers(1, 40),

@@ -46,7 +46,7 @@ def test_the_top_is_cut_beyond_every_corner() -> None:
     assert all(line.intersection(Polygon(SQUARE.points).buffer(-1e-6)).is_empty for line in over)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.lists(st.floats(12.0, 120.0), min_size=3, max_size=9),
     st.floats(10.0, 60.0),

@@ -56,7 +56,7 @@ ORDERS = st.lists(st.tuples(WAYS, st.integers(1, 3)), min_size=1, max_size=3)
 
 
 @given(ORDERS, st.integers(9, 22), st.integers(9, 20), st.sampled_from([2, 3]))
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 def test_no_way_tried_is_shorter(
     order: list[tuple[tuple[Size, ...], int]], width: int, widest: int, stages: Stages
 ) -> None:
@@ -77,7 +77,7 @@ def test_no_way_tried_is_shorter(
 
 
 @given(ORDERS, st.integers(9, 22), st.integers(1, 2), st.integers(12, 40), st.sampled_from([2, 3]))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_no_more_caps_fit(
     order: list[tuple[tuple[Size, ...], int]], width: int, layers: int, length: int, stages: Stages
 ) -> None:

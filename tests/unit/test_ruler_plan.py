@@ -70,7 +70,7 @@ PIECES = st.lists(
 
 
 @given(PIECES, st.integers(260, 1100), st.sampled_from([2, 3]), st.integers(1, 3))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 def test_every_plan_is_cut_free(
     pieces: list[tuple[float, float, int]], width: int, stages: Stages, layers: int
 ) -> None:

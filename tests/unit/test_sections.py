@@ -62,7 +62,7 @@ def stars(draw: st.DrawFn) -> Polygon:
 
 
 @given(one=stars(), other=stars(), gap=st.sampled_from([0.0, 1.2]), seed=st.integers(0, 999))
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 def test_outside_the_keep_out_region_pieces_are_the_gap_apart(
     one: Polygon, other: Polygon, gap: float, seed: int
 ) -> None:
@@ -114,7 +114,7 @@ def test_pieces_shifted_to_contact_are_the_gap_apart(gap: float) -> None:
 
 
 @given(loosened=st.floats(0.0, 0.5))
-@settings(deadline=None, max_examples=15)
+@settings(max_examples=15)
 def test_compaction_shortens_and_stays_allowed(loosened: float) -> None:
     problem = order(3)
     room = Room(problem)

@@ -56,6 +56,7 @@ def test_paths_are_those_of_svgpathtools(seed: int, *, arcs: bool) -> None:
         # derived: chords stand off by 0.002 at most; those of 1/999 of a circle of radius 424, the
         # largest here, by 424 (1 - cos(pi / 999)) = 0.0021
         line, reference = shapely.LineString(one), shapely.LineString(other)
+        shapely.prepare([line, reference])
         assert shapely.distance(line, shapely.points(other)).max() < 0.0021
         assert shapely.distance(reference, shapely.points(one)).max() < 0.0022
 
