@@ -11,6 +11,7 @@ import pytest
 from hypothesis import settings
 
 from cutfiles.effort import Effort
+from cutfiles.lay.race import SEARCHES_VARIABLE
 from cutfiles.pipeline.make import make_job
 from cutfiles.pipeline.store import FOLDER_VARIABLE
 
@@ -42,6 +43,32 @@ SMALL_JOB = ONE_CLOTH + ONE_CAP + LASER
 settings.register_profile("gate", deadline=None, derandomize=True)
 settings.register_profile("wander", deadline=None, print_blob=True)
 settings.load_profile("gate")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def one_search_at_once() -> Iterator[None]:
+    """Nests leave the other cores to the tests beside them, in processes of their own as well."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv(SEARCHES_VARIABLE, "1")
+        yield
+
+
+@pytest.fixture
+def searches_side_by_side(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nests search twice at once, however many cores there are: by each of the engines."""
+    monkeypatch.setenv(SEARCHES_VARIABLE, "2")
+
+
+@pytest.fixture
+def short_last_try(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What fits in no nest, however long, is refused after a short one."""
+    monkeypatch.setattr("cutfiles.lay.tries._LAST_TRY_S", 0.1)
+
+
+@pytest.fixture
+def short_nests_of_plans(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Plans nest for a quarter of a second each, where no lay need be short."""
+    monkeypatch.setattr("cutfiles.pipeline.plan_search._SHORTEST_S", 0.25)
 
 
 @pytest.fixture(autouse=True)

@@ -55,7 +55,10 @@ def nest_around(race: Race, seed: int) -> None:
     quiet = Watch((_HUNTING_SHARE + _POOLING_SHARE) * seconds, stop=race.is_stopped)
     hunt = Hunt(Race(open_strip, race.tolerance, quiet), seed)
     pooling = _POOLING_SHARE * seconds
-    run_all(lambda number: hunt.search(number, quiet.seconds_left - pooling), hunt.room.warm)
+    run_all(
+        lambda number: hunt.search(number, quiet.seconds_left - pooling),
+        lambda: hunt.room.warm(quiet.is_over),
+    )
     row = _Row(race, seed, _CLOSING_SHARE * seconds, len(hunt.parts))
     for section, pool in zip(hunt.parts, hunt.pools(), strict=True):
         if race.is_over():

@@ -20,7 +20,7 @@ from shapely.geometry import Polygon
 
 from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.geometry.vector import Motion, Vector
-from cutfiles.lay.keep_out import Array, corners, keep_out
+from cutfiles.lay.keep_out import Array, corners, overlapping, widened
 from cutfiles.lay.problem import StripProblem
 
 Indices = npt.NDArray[np.intp]
@@ -87,6 +87,7 @@ class Room:
         self._boxes: dict[Kind, tuple[float, float, float, float]] = {}
         self._symmetrical: dict[Kind, bool] = {}
         self._numbers: dict[tuple[Kind, Kind], int] = {}
+        self._rings: dict[tuple[Kind, Kind], Array] = {}
         self._sides: list[tuple[Array, Array]] = []
         self._flat: tuple[Array, Array, Indices, Indices] | None = None
         self._lock = threading.Lock()
@@ -112,12 +113,14 @@ class Room:
             rows.append((steps[0] is not None, steps[1] is not None))
         return np.array(rows, dtype=np.bool_).reshape(-1, 2)
 
-    def warm(self) -> None:
-        """Work out the keep-out regions ahead, if they are few."""
+    def warm(self, stop: Callable[[], bool]) -> None:
+        """Work out the keep-out regions ahead, if they are few, until it is time to stop."""
         kinds = [(k, turn) for k, s in enumerate(self.problem.shapes) for turn in s.turns_deg]
         if len(kinds) <= _FEW_KINDS:
             for one in kinds:
                 for other in kinds:
+                    if stop():
+                        return
                     self._number(one, other)
 
     def outline(self, kind: Kind) -> Polygon:
@@ -199,12 +202,26 @@ class Room:
         return self._numbers[key]
 
     def _ring(self, one: Kind, other: Kind) -> Array:
-        """The corners of a keep-out region, the first of them again at the end."""
-        region = keep_out(self.outline(one), self.outline(other), self._gap(one, other))
+        """The corners of a keep-out region, the first of them again at the end.
+
+        A pair the other way round, and one turned by half, have the same region turned by half. It
+        is worked out for the same one of the four, whichever of them is asked for first.
+        """
+        turned = half_turned(one), half_turned(other)
+        same = min((one, other), turned[::-1])
+        opposite = min((other, one), turned)
+        first = min(same, opposite)
+        if first not in self._rings:
+            self._rings[first] = self._worked_out(*first)
+        ring = self._rings[first]
+        return ring if first == same else -ring
+
+    def _worked_out(self, one: Kind, other: Kind) -> Array:
+        overlap = overlapping(self.outline(one), self.outline(other))
+        region = widened(overlap, self._gap(one, other))
         if len(region.exterior.coords) > _FEW_SIDES:
             # Rounded up only where that saves sides: blocks may fit a strip to a hair.
-            wider = self._gap(one, other) + _COARSE * self.unit
-            region = keep_out(self.outline(one), self.outline(other), wider)
+            region = widened(overlap, self._gap(one, other) + _COARSE * self.unit)
             coarse = region.simplify(_COARSE * self.unit)
             region = coarse if isinstance(coarse, Polygon) else region
         ring = corners(region)
@@ -273,6 +290,11 @@ class Room:
             shapes[second] < len(self.problem.shapes)
         )
         return first[moves], second[moves]
+
+
+def half_turned(kind: Kind) -> Kind:
+    """A kind turned by half."""
+    return kind[0], (kind[1] + 180.0) % 360.0
 
 
 def _cut_out(a: Array, b: Array, owner: Indices, window: float) -> tuple[Indices, Array, Array]:

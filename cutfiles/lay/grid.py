@@ -23,7 +23,7 @@ from shapely.geometry import Polygon
 
 from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.geometry.vector import Motion, Vector
-from cutfiles.lay.free_parts import Kind
+from cutfiles.lay.free_parts import Kind, half_turned
 from cutfiles.lay.keep_out import Array, keep_out
 from cutfiles.lay.problem import Shape, StripProblem
 
@@ -233,17 +233,13 @@ class _Regions:
 
     def of(self, a: int, b: int) -> Polygon:
         one, other = self._grid.kinds[a], self._grid.kinds[b]
-        half = _turned(one), _turned(other)
+        half = half_turned(one), half_turned(other)
         if half in self._known:
             return shapely.transform(self._known[half], lambda xy: -xy)
         if (one, other) not in self._known:
             outlines = self._grid._outlines
             self._known[one, other] = keep_out(outlines[a], outlines[b], self._grid.problem.gap)
         return self._known[one, other]
-
-
-def _turned(kind: Kind) -> Kind:
-    return kind[0], (kind[1] + 180.0) % 360.0
 
 
 def _steps(problem: StripProblem, about: float) -> Array:

@@ -151,7 +151,10 @@ def nest_sections(race: Race, seed: int) -> None:
     seconds = race.watch.seconds_left
     share = _COMPACTING_SHARE if hunt.is_alone else _JOINING_SHARE
     joining = max(share * seconds, min(_JOINING_SECONDS, _JOINING_SECONDS * seconds))
-    run_all(lambda number: hunt.search(number, race.watch.seconds_left - joining), hunt.room.warm)
+    run_all(
+        lambda number: hunt.search(number, race.watch.seconds_left - joining),
+        lambda: hunt.room.warm(race.is_over),
+    )
     if race.is_over():
         return
     for places in joined(hunt.room, hunt.pools(), stop=race.is_over):

@@ -31,6 +31,11 @@ def keep_out(one: Polygon, other: Polygon, gap: float) -> Polygon:
     out. The region is never smaller than the exact one, and larger by at most two hundredths of the
     gap.
     """
+    return widened(overlapping(one, other), gap)
+
+
+def overlapping(one: Polygon, other: Polygon) -> Polygon:
+    """The same without a gap: the shifts of ``other`` at which it overlaps ``one``."""
     a = corners(one)
     b = -corners(other)
     segments = np.concatenate([_edges_at_corners(a, b), _edges_at_corners(b, a)])
@@ -39,11 +44,15 @@ def keep_out(one: Polygon, other: Polygon, gap: float) -> Polygon:
     region = shapely.unary_union(faces)
     if not isinstance(region, Polygon):
         region = max(shapely.get_parts(region), key=lambda part: float(part.area))
-    region = Polygon(region.exterior)
-    if gap > 0.0:
-        reach = _BUFFER_SHORT * gap / math.cos(math.pi / (4 * _ROUND_STEPS))
-        region = region.buffer(reach, quad_segs=_ROUND_STEPS)
     return Polygon(region.exterior)
+
+
+def widened(region: Polygon, gap: float) -> Polygon:
+    """A region of overlap, and what is nearer to it than ``gap``."""
+    if gap <= 0.0:
+        return region
+    reach = _BUFFER_SHORT * gap / math.cos(math.pi / (4 * _ROUND_STEPS))
+    return Polygon(region.buffer(reach, quad_segs=_ROUND_STEPS).exterior)
 
 
 def corners(outline: Polygon) -> Array:

@@ -98,7 +98,12 @@ def nest_whole(race: Race, seed: int) -> None:
             _search_grid(race, stacks, shelf.of(stacks.stacked), seed + number, watch)
 
     warms = clear and len(room.problem.shapes) <= _MOST_KINDS_WARMED
-    run_all(search, room.warm if warms else None, searches=1 if is_long else None)
+
+    def meanwhile() -> None:
+        if warms:
+            room.warm(race.is_over)
+
+    run_all(search, meanwhile, searches=1 if is_long else None)
     for layout in sorted(found.values(), key=lambda layout: layout.length):
         if race.is_over():
             return

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import fields, replace
+from functools import lru_cache
 from typing import Final, Protocol, TypeVar
 
 from cutfiles.job.job import CapLine, EdgeFinish, StripGrain, Style
@@ -13,6 +14,9 @@ from cutfiles.pieces.long_hair import LongHair, draft_long_hair
 from cutfiles.pieces.piece import Draft
 from cutfiles.pieces.three_panel import ThreePanel, draft_three_panel, three_panel_for
 from cutfiles.pieces.tie_back import draft_tie_back, tie_back_with
+
+_DRAFTS_KEPT: Final = 100
+"""A job has few sizes, and drafts them for its pieces, its sheets and its plan."""
 
 _Drafter = Callable[[CapLine, float], Draft]
 _Measures = TypeVar("_Measures")
@@ -83,5 +87,12 @@ def draft_style(line: CapLine, *, longest_strip_mm: float) -> Draft:
     ValueError
         If it cannot be drafted.
     """
-    draft = _DRAFTERS[line.style](line, longest_strip_mm)
+    # what a draft depends on, so that alike lines are drafted once
+    plain = CapLine(line.style, line.size, 1, line.edge, "", line.binding_grain, line.measures)
+    draft = _draft_of(plain, longest_strip_mm)
     return replace(draft, title=draft.title + line.mark)
+
+
+@lru_cache(maxsize=_DRAFTS_KEPT)
+def _draft_of(line: CapLine, longest_strip_mm: float) -> Draft:
+    return _DRAFTERS[line.style](line, longest_strip_mm)

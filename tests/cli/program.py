@@ -5,7 +5,7 @@ from __future__ import annotations
 import signal
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import redirect_stderr, redirect_stdout
 from io import StringIO
 from pathlib import Path
@@ -13,6 +13,8 @@ from typing import Any
 from unittest.mock import patch
 
 from cutfiles.cli import run
+from cutfiles.pipeline.many_nests import Stop
+from cutfiles.pipeline.nest_task import NestResult, NestTask, nest_task
 
 WriteJob = Callable[[str], Path]
 Table = dict[str, Any]
@@ -47,6 +49,28 @@ def cutfiles_alone(*words: str | Path, folder: Path | None = None) -> Run:
     return subprocess.run(
         command, cwd=folder, capture_output=True, text=True, check=False, timeout=100
     )
+
+
+class NestsHere:
+    """Nests one after the other within this process, which spares a plan the loading of others."""
+
+    def __init__(self, workers: int = 1, _cluster: str | None = None) -> None:
+        self.workers = workers
+
+    def results(
+        self, tasks: Sequence[NestTask], stop: Stop
+    ) -> Iterator[tuple[int, NestResult | None]]:
+        """The number of every task and its result; none once stopped."""
+        for number, task in enumerate(tasks):
+            if stop():
+                return
+            yield number, nest_task(task, stop)
+
+    def __enter__(self) -> NestsHere:
+        return self
+
+    def __exit__(self, *_error: object) -> None:
+        """Nothing is left to end."""
 
 
 def names(folder: Path) -> list[str]:

@@ -387,12 +387,13 @@ BAD_JOBS = [
 ]
 
 
+@pytest.mark.usefixtures("short_last_try")
 @pytest.mark.parametrize(("text", "words"), [b[1:] for b in BAD_JOBS], ids=[b[0] for b in BAD_JOBS])
 def test_a_bad_job_says_what_is_wrong_and_writes_nothing(
     text: str, words: str, job_file: WriteJob, tmp_path: Path
 ) -> None:
     out = tmp_path / "out"
-    run = cutfiles("make", job_file(text), "--out", out, "--quick")
+    run = cutfiles("make", job_file(text), "--out", out, "--seconds", "0.1")
     assert run.returncode == 2, run.stderr
     assert words in run.stderr
     assert "error: job.toml" in run.stderr
@@ -437,7 +438,7 @@ def test_a_file_that_is_not_text(tmp_path: Path) -> None:
 def test_a_bad_machine_file(said: str, words: str, job_file: WriteJob, tmp_path: Path) -> None:
     (tmp_path / "our.toml").write_text(said, encoding="utf-8")
     job = job_file(ONE_CLOTH + ONE_CAP + '[machine]\nfile = "our.toml"\n')
-    run = cutfiles("make", job, "--out", tmp_path / "out", "--quick")
+    run = cutfiles("make", job, "--out", tmp_path / "out", "--seconds", "0.1")
     assert run.returncode == 2
     assert words in run.stderr
     assert "Traceback" not in run.stderr
@@ -452,7 +453,7 @@ def test_a_blade_too_large_for_a_panel(job_file: WriteJob, tmp_path: Path) -> No
     )
     panels = '[[panels]]\nfile = "patch.svg"\nquantity = 1\ngrain_deg = 0\n'
     job = job_file(ONE_CLOTH + panels + '[machine]\nkind = "rotary blade"\n')
-    run = cutfiles("make", job, "--out", tmp_path / "out", "--quick")
+    run = cutfiles("make", job, "--out", tmp_path / "out", "--seconds", "0.1")
     assert run.returncode == 2
     assert "a cut-out 5.0 mm by 5.0 mm is too small for a blade that cuts 9.3 mm" in run.stderr
     assert names(tmp_path / "out") == []

@@ -45,8 +45,9 @@ def loaded(module: str, *words: str, command: str = "make") -> subprocess.Popen[
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of this kind are not known there")
 def test_ctrl_c_keeps_the_best_so_far(tmp_path: Path) -> None:
     out = tmp_path / "out"
-    process = loaded("cutfiles.pipeline.make", "--out", str(out), "--seconds", "80")
-    time.sleep(5.0)
+    # what is shown of the nest is loaded when all else is, and from then on Ctrl-C keeps a lay
+    process = loaded("rich.live", "--out", str(out), "--seconds", "80")
+    time.sleep(2.0)
     os.killpg(process.pid, signal.SIGINT)
     said, complaints = process.communicate(timeout=30)
     assert process.returncode == 130, complaints
@@ -111,14 +112,12 @@ def test_help_names_every_command() -> None:
 
 
 def test_a_process_of_its_own_says_and_leaves_the_same(job_file: WriteJob, tmp_path: Path) -> None:
-    # the tutorial's test does so with a sound job, from make to check
+    # the others are run so with a sound job: make and check in the tutorial's test, draft below,
+    # and estimate, plan, ruler and show in files of their own
     bad = job_file(SMALL_JOB.replace("quantity = 1", "quantity = 0"))
     for words in (
         ("make", bad, "--out", tmp_path / "out"),
-        ("draft", bad, "--out", tmp_path / "out"),
-        ("estimate", bad),
         ("take", tmp_path),
-        ("check", tmp_path),
         ("sheets", tmp_path),
         ("sizes",),
     ):

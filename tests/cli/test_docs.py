@@ -47,7 +47,7 @@ from cutfiles.pipeline.make import make_job
 from cutfiles.preview.lay_data import MOST_NEIGHBOURS, NEAR_MM
 from cutfiles.preview.png import LONGEST_PX, MOST_PX_PER_MM
 from cutfiles.tolerances import MIRROR_MM, PAST_FOLD_MM
-from tests.cli.program import Run, cutfiles, cutfiles_alone
+from tests.cli.program import NestsHere, Run, cutfiles, cutfiles_alone
 from tests.conftest import ONE_CAP, ONE_CLOTH, ROOT
 
 PAGES = sorted([*ROOT.glob("*.md"), *ROOT.glob("docs/**/*.md")])
@@ -78,7 +78,7 @@ def follow(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Follow:
             program, *words = shlex.split(command)
             assert program == "cutfiles"
             if "--seconds" in words:
-                words[words.index("--seconds") + 1] = "0.5"
+                words[words.index("--seconds") + 1] = "0.1"
             run = cutfiles(*words)
             assert run.returncode == 0, (command, run.stderr)
             runs.append(run)
@@ -153,7 +153,11 @@ def test_the_estimate_of_the_guide_runs(follow: Follow, tmp_path: Path) -> None:
     assert (tmp_path / "figures.json").is_file()
 
 
-def test_the_plan_of_the_guide_runs(follow: Follow, tmp_path: Path) -> None:
+@pytest.mark.usefixtures("short_nests_of_plans")
+def test_the_plan_of_the_guide_runs(
+    follow: Follow, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("cutfiles.pipeline.plan.nests_on", NestsHere)
     follow(commands_of(ROOT / "docs" / "how-to" / "plan-many-lays.md"))
     assert (tmp_path / "tern-street-plan" / "plan.json").is_file()
     assert (tmp_path / "tern-street-lay-01" / "lay-01.dxf").is_file()

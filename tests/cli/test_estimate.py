@@ -134,7 +134,7 @@ def test_shrinkage_takes_more(job_file: WriteJob, tmp_path: Path) -> None:
 
 def test_caps_of_a_length_and_of_fat_quarters(job_file: WriteJob, tmp_path: Path) -> None:
     length = ONE_CLOTH + "length = 2000\n"
-    (row,) = figures(job_file(ordered("2", length)), tmp_path, "--nest", "3")["cloths"]
+    (row,) = figures(job_file(ordered("2", length)), tmp_path, "--nest", "0.5")["cloths"]
     gives = row["gives"]
     assert 0 < gives["least"] <= gives["likely"] <= gives["most"]
     assert gives["nested"] <= gives["most"]
@@ -280,7 +280,7 @@ minutes_a_cap = 20
     assert "machine" not in parts  # nothing was nested
     assert bill["total"] == pytest.approx(sum(parts.values()), abs=1e-3)
     assert bill["a_cap"] == pytest.approx(bill["total"] / 4, abs=1e-3)
-    nested = figures(job, tmp_path, "--nest", "0.5")
+    nested = figures(job, tmp_path, "--nest", "0.1")
     bill, takes = nested["costs"], nested["cloths"][0]["takes"]
     cloth = bill["parts"]["kelp-print cotton"]
     assert cloth == pytest.approx(8.0 * takes["nested_mm"] / 1000, rel=1e-3)

@@ -13,7 +13,7 @@ from cutfiles.job.job import CapLine
 from cutfiles.job.sizes import size_named
 from cutfiles.pieces.styles import draft_style
 from tests.cli.program import cutfiles
-from tests.conftest import DEMO
+from tests.conftest import SMALL_JOB
 
 JOB = """
 [[cloth]]
@@ -29,10 +29,11 @@ kind = "laser"
 
 
 def test_a_pattern_for_exchange_is_cut_as_panels(tmp_path: Path) -> None:
-    assert cutfiles("draft", DEMO, "--out", tmp_path).returncode == 0
+    (tmp_path / "caps.toml").write_text(SMALL_JOB)
+    assert cutfiles("draft", tmp_path / "caps.toml", "--out", tmp_path).returncode == 0
     job, out = tmp_path / "job.toml", tmp_path / "out"
     job.write_text(JOB)
-    assert cutfiles("make", job, "--out", out, "--seconds", "0.3").returncode == 0
+    assert cutfiles("make", job, "--out", out, "--seconds", "0.1").returncode == 0
     assert cutfiles("check", out).returncode == 0
     table = json.loads((tmp_path / "out" / "summary.json").read_text(encoding="utf-8"))
     areas = sorted(piece["area_mm2"] for piece in table["lays"][0]["pieces"])

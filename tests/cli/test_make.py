@@ -16,7 +16,7 @@ from tests.conftest import LASER, ONE_CAP, ONE_CLOTH, ROOT, SMALL_JOB
 
 def test_make_leaves_what_it_promises(job_file: WriteJob, tmp_path: Path) -> None:
     out = tmp_path / "out"
-    run = cutfiles("make", job_file(SMALL_JOB), "--out", out, "--seconds", "0.3")
+    run = cutfiles("make", job_file(SMALL_JOB), "--out", out, "--seconds", "0.1")
     assert run.returncode == 0, run.stderr
     assert names(out) == ["lay-01.dxf", "lay-01.svg", "preview.html", "summary.json"]
     assert "1 cap; every cut file was read back and found right." in run.stdout
@@ -72,7 +72,7 @@ def test_plies_and_short_cloth_are_told(job_file: WriteJob, tmp_path: Path) -> N
     text = SMALL_JOB.replace("quantity = 1", "quantity = 7").replace(
         'fibre = "cotton"', 'fibre = "cotton"\nplies = 2\nlength = 700'
     )
-    run = cutfiles("make", job_file(text), "--out", tmp_path / "out", "--seconds", "0.3")
+    run = cutfiles("make", job_file(text), "--out", tmp_path / "out", "--seconds", "0.1")
     assert run.returncode == 0, run.stderr
     assert "2 plies do not divide 7 caps: 8 are cut, 1 more than ordered" in run.stderr
     assert "the order takes" in run.stderr
@@ -103,7 +103,7 @@ def test_one_of_a_kind_is_told_as_one(job_file: WriteJob, tmp_path: Path) -> Non
 
 def test_a_head_count_becomes_a_size_mix(job_file: WriteJob, tmp_path: Path) -> None:
     text = ONE_CLOTH + LASER + '[[caps]]\nstyle = "bouffant"\nwearers = 4\nwomen = 1\n'
-    run = cutfiles("make", job_file(text), "--out", tmp_path / "out", "--seconds", "0.3")
+    run = cutfiles("make", job_file(text), "--out", tmp_path / "out", "--seconds", "0.1")
     assert run.returncode == 0, run.stderr
     table = json.loads((tmp_path / "out" / "summary.json").read_text())
     assert table["totals"]["caps"] == table["totals"]["caps_ordered"] == 4
@@ -117,7 +117,7 @@ def test_bias_bindings_are_cut_and_proved(job_file: WriteJob, tmp_path: Path) ->
         "quantity = 1", 'quantity = 2\nedge = "binding"\nbinding_grain = "bias"'
     )
     out = tmp_path / "out"
-    run = cutfiles("make", job_file(text), "--out", out, "--seconds", "0.5")
+    run = cutfiles("make", job_file(text), "--out", out, "--seconds", "0.1")
     assert run.returncode == 0, run.stderr
     assert cutfiles("check", out).returncode == 0
 
@@ -158,7 +158,7 @@ def test_one_way_cloth_and_two_cloths(job_file: WriteJob, tmp_path: Path) -> Non
         + ONE_CAP + 'cloth = "kelp-print cotton"\n' + ONE_CAP + 'cloth = "gull-grey cotton"\n'
         + LASER
     )  # fmt: skip
-    run = cutfiles("make", job_file(text), "--out", tmp_path / "out", "--seconds", "0.3")
+    run = cutfiles("make", job_file(text), "--out", tmp_path / "out", "--seconds", "0.1")
     assert run.returncode == 0, run.stderr
     table = json.loads((tmp_path / "out" / "summary.json").read_text())
     assert [lay["cloth"] for lay in table["lays"]] == ["kelp-print cotton", "gull-grey cotton"]
@@ -173,7 +173,7 @@ def test_the_far_end_is_cut_in_its_turn(far_end: str, job_file: WriteJob, tmp_pa
     text = SMALL_JOB.replace("width = 1117.6", "width = 600").replace("ity = 1", "ity = 4")
     out = tmp_path / "out"
     job = job_file(f'{text}far_end = "{far_end}"\nlabels = "none"\n')
-    run = cutfiles("make", job, "--out", out, "--seconds", "0.3")
+    run = cutfiles("make", job, "--out", out, "--seconds", "0.1")
     assert run.returncode == 0, run.stderr
     # reference: GDAL's DXF driver, by pyogrio, reads entities in the order of the file
     _, _, shapes, (layers,) = pyogrio.raw.read(out / "lay-01.dxf", columns=["Layer"])
@@ -193,11 +193,11 @@ def test_the_far_end_is_cut_in_its_turn(far_end: str, job_file: WriteJob, tmp_pa
 def test_shared_edges_are_cut_once(job_file: WriteJob, tmp_path: Path) -> None:
     text = SMALL_JOB.replace("ity = 1", "ity = 2") + "shared_edges = true\n"
     out = tmp_path / "out"
-    run = cutfiles("make", job_file(text), "--out", out, "--seconds", "0.3")
+    run = cutfiles("make", job_file(text), "--out", out, "--seconds", "0.1")
     assert run.returncode == 0, run.stderr
     assert "files = { tool_path = true }" in run.stderr
     run = cutfiles(
-        "make", job_file(text + "files = { tool_path = true }\n"), "--out", out, "--seconds", "0.3"
+        "make", job_file(text + "files = { tool_path = true }\n"), "--out", out, "--seconds", "0.1"
     )
     assert run.returncode == 0, run.stderr
     assert "m of edges cut once for two" in run.stdout
@@ -222,7 +222,7 @@ def test_shared_edges_are_cut_once(job_file: WriteJob, tmp_path: Path) -> None:
 def test_labels_of_each_kind(labels: str, job_file: WriteJob, tmp_path: Path) -> None:
     out = tmp_path / "out"
     job = job_file(f'{SMALL_JOB}labels = "{labels}"\n')
-    run = cutfiles("make", job, "--out", out, "--seconds", "0.3")
+    run = cutfiles("make", job, "--out", out, "--seconds", "0.1")
     assert run.returncode == 0, run.stderr
     table = json.loads((out / "summary.json").read_text(encoding="utf-8"))
     # reference: GDAL's DXF driver, by pyogrio

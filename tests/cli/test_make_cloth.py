@@ -16,7 +16,7 @@ from tests.cli.program import Table, WriteJob, cutfiles, names
 from tests.conftest import LASER, ONE_CAP, ONE_CLOTH, SMALL_JOB
 
 
-def made(text: str, job_file: WriteJob, out: Path, seconds: str = "0.5") -> Table:
+def made(text: str, job_file: WriteJob, out: Path, seconds: str = "0.1") -> Table:
     """The summary of a job that is made, and checked once more."""
     run = cutfiles("make", job_file(text), "--out", out, "--seconds", seconds)
     assert run.returncode == 0, run.stderr
@@ -135,7 +135,7 @@ def test_a_half_off_its_grain_cannot_lie_on_the_fold(job_file: WriteJob, tmp_pat
     half_panel(tmp_path)
     off = BIB.replace("grain_deg = 0", "grain_deg = 30")
     text = ONE_CLOTH + 'spread = "folded"\n' + off + LASER
-    run = cutfiles("make", job_file(text), "--out", tmp_path / "out", "--seconds", "0.3")
+    run = cutfiles("make", job_file(text), "--out", tmp_path / "out", "--seconds", "0.1")
     assert run.returncode == 2
     assert "it does not lie on the grain, which is 'along' on the cloth" in run.stderr
     assert names(tmp_path / "out") == []
@@ -155,7 +155,7 @@ def test_left_and_right_come_in_pairs_or_not_at_all(job_file: WriteJob, tmp_path
     )
     panel = '[[panels]]\nfile = "left.svg"\nquantity = 2\ngrain_deg = 0\n'
     run = cutfiles(
-        "make", job_file(cloth + panel + LASER), "--out", tmp_path / "one", "--seconds", "0.3"
+        "make", job_file(cloth + panel + LASER), "--out", tmp_path / "one", "--seconds", "0.1"
     )
     assert run.returncode == 2
     assert "left is neither its own mirror image nor one of a left and right pair" in run.stderr
@@ -175,7 +175,7 @@ def test_flaws_are_kept_clear_of(job_file: WriteJob, tmp_path: Path) -> None:
     )
     text = ONE_CLOTH + flaws + ONE_CAP.replace("quantity = 1", "quantity = 4") + LASER
     out = tmp_path / "out"
-    table = made(text, job_file, out, "1")
+    table = made(text, job_file, out, "0.3")
     (lay,) = table["lays"]
     # derived: the selvedge of 12.7 mm is taken off
     known = [box(200, 300 - 12.7, 240, 350 - 12.7), Point(450, 700 - 12.7).buffer(30.0)]
@@ -190,7 +190,7 @@ def test_flaws_of_both_layers_count_on_folded_cloth(job_file: WriteJob, tmp_path
     flaws = "flaws = [{ at = [90, 450], size = [80, 50] }, { at = [400, 1000], size = [50, 50] }]\n"
     text = ONE_CLOTH.replace("1117.6", "1400") + 'spread = "folded"\n' + flaws
     out = tmp_path / "out"
-    table = made(text + ONE_CAP.replace("= 1", "= 8") + LASER, job_file, out, "1")
+    table = made(text + ONE_CAP.replace("= 1", "= 8") + LASER, job_file, out, "0.3")
     (lay,) = table["lays"]
     shown = sorted([min(x for x, _ in flaw), min(y for _, y in flaw)] for flaw in lay["flaws_mm"])
     assert shown == [[90, 200], [400, 300]]
@@ -203,7 +203,7 @@ def test_lays_on_flawed_cloth_are_nested_in_order(job_file: WriteJob, tmp_path: 
     cloth = ONE_CLOTH + "flaws = [{ at = [600, 0], size = [30, 1117.6] }]\n"
     text = cloth + ONE_CAP.replace("= 1", "= 6") + LASER + "bed = { along = 450 }\n"
     out = tmp_path / "out"
-    table = made(text, job_file, out, "1")
+    table = made(text, job_file, out, "0.3")
     assert len(table["lays"]) >= 2
     assert table["totals"]["caps"] == 6
     assert "flaw-skipped" in {finding["code"] for finding in table["findings"]}
@@ -217,7 +217,7 @@ def test_lays_on_flawed_cloth_are_nested_in_order(job_file: WriteJob, tmp_path: 
 def test_pieces_keep_to_a_print(job_file: WriteJob, tmp_path: Path) -> None:
     cloth = ONE_CLOTH + "print_repeat = { along = 160, across = 120 }\n"
     caps = ONE_CAP.replace("quantity = 1", 'quantity = 2\nmatch = ["crown", "band"]')
-    table = made(cloth + caps + LASER, job_file, tmp_path / "out", "1")
+    table = made(cloth + caps + LASER, job_file, tmp_path / "out", "0.3")
     (lay,) = table["lays"]
     # derived on I. Vilumsone-Nemes, pp. 228 and 256: a lay takes whole repeats
     assert lay["length_mm"] % 160.0 == pytest.approx(0.0, abs=1e-6)

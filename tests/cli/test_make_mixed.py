@@ -45,7 +45,7 @@ JOBS = {
 @pytest.mark.parametrize("what", JOBS)
 def test_lines_alike_in_name_only(what: str, job_file: WriteJob, tmp_path: Path) -> None:
     job, count = JOBS[what]
-    run = cutfiles("make", job_file(job), "--out", tmp_path / "out", "--seconds", "1")
+    run = cutfiles("make", job_file(job), "--out", tmp_path / "out", "--seconds", "0.1")
     assert run.returncode == 0, run.stderr
     table: Table = json.loads((tmp_path / "out" / "summary.json").read_text(encoding="utf-8"))
     assert table["totals"]["caps"] == count
@@ -63,7 +63,7 @@ def test_as_many_as_fit_beside_a_line_that_is_cut_in_full(
     job_file: WriteJob, tmp_path: Path
 ) -> None:
     job = CLOTH + "length = 1800\nplies = 2\n" + caps(3) + caps("as many as fit") + LASER
-    run = cutfiles("make", job_file(job), "--out", tmp_path / "out", "--seconds", "1")
+    run = cutfiles("make", job_file(job), "--out", tmp_path / "out", "--seconds", "0.1")
     assert run.returncode == 0, run.stderr
     table: Table = json.loads((tmp_path / "out" / "summary.json").read_text(encoding="utf-8"))
     # of the first line 4 are cut, in two plies; all others are the second one's

@@ -58,7 +58,7 @@ def job(folder: Path, text: str) -> Path:
 def test_panels_alone_are_made_and_checked(folder: Path) -> None:
     out = folder / "out"
     run = cutfiles(
-        "make", job(folder, ONE_CLOTH + PANELS + LASER), "--out", out, "--seconds", "0.3"
+        "make", job(folder, ONE_CLOTH + PANELS + LASER), "--out", out, "--seconds", "0.1"
     )
     assert run.returncode == 0, run.stderr
     assert "7 panels; every cut file was read back and found right." in run.stdout
@@ -95,7 +95,7 @@ def test_panels_alone_are_made_and_checked(folder: Path) -> None:
 def test_panels_beside_caps(folder: Path) -> None:
     out = folder / "out"
     path = job(folder, ONE_CLOTH + ONE_CAP + PANELS + LASER)
-    run = cutfiles("make", path, "--out", out, "--seconds", "0.3")
+    run = cutfiles("make", path, "--out", out, "--seconds", "0.1")
     assert run.returncode == 0, run.stderr
     assert "1 cap and 7 panels; every cut file" in run.stdout
     totals = json.loads((out / "summary.json").read_text("utf-8"))["totals"]
@@ -152,7 +152,7 @@ def test_names_that_are_alike_or_foreign(folder: Path) -> None:
     )
     out = folder / "out"
     path = job(folder, ONE_CLOTH + tables + LASER)
-    run = cutfiles("make", path, "--out", out, "--seconds", "0.3")
+    run = cutfiles("make", path, "--out", out, "--seconds", "0.1")
     assert run.returncode == 0, run.stderr
     (lay,) = json.loads((out / "summary.json").read_text("utf-8"))["lays"]
     names = sorted(piece["cap"] for piece in lay["pieces"])
@@ -204,7 +204,7 @@ def test_a_bad_panel_says_what_is_wrong_and_writes_nothing(
         with_panel(lines).removesuffix(LASER + "\n").removesuffix(LASER)
     )  # fmt: skip
     out = folder / "out"
-    run = cutfiles("make", job(folder, text), "--out", out, "--seconds", "0.3")
+    run = cutfiles("make", job(folder, text), "--out", out, "--seconds", "0.1")
     assert run.returncode == 2, run.stderr
     assert words in run.stderr
     assert "error: job.toml" in run.stderr

@@ -41,7 +41,7 @@ def test_a_binding_from_plain_cloth(job_file: WriteJob, tmp_path: Path) -> None:
     hemmed = '[[caps]]\nstyle = "tie-back"\nsize = "S"\nquantity = 1\ncloth = "plain cotton"\n'
     job = job_file(TWO_CLOTHS + hemmed + BOUND + LASER)
     out = tmp_path / "out"
-    run = cutfiles("make", job, "--out", out, "--seconds", "0.5")
+    run = cutfiles("make", job, "--out", out, "--seconds", "0.1")
     assert run.returncode == 0, run.stderr
     summary = read(out / "summary.json")
     names = {
@@ -87,7 +87,7 @@ def test_complete_caps_of_both_cloths(job_file: WriteJob, tmp_path: Path) -> Non
     lengths = TWO_CLOTHS.replace("width = 1117.6", "width = 1117.6\nlength = 3000")
     lengths = lengths.replace("width = 900", "width = 900\nlength = 1500")
     job = job_file(lengths + BOUND + LASER)
-    run = cutfiles("estimate", job, "--nest", "0.4", "--json", place)
+    run = cutfiles("estimate", job, "--nest", "0.1", "--json", place)
     assert run.returncode == 0, run.stderr
     kelp, plain = (row["gives"] for row in read(place)["cloths"])
     complete = read(place)["complete_caps"]

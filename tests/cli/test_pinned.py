@@ -22,7 +22,7 @@ def pieces(out: Path) -> dict[str, Table]:
 def test_pieces_are_pinned_as_a_summary_gives_them(job_file: WriteJob, tmp_path: Path) -> None:
     first, out = tmp_path / "first", tmp_path / "out"
     order = SMALL_JOB.replace("quantity = 1", "quantity = 2")
-    assert cutfiles("make", job_file(order), "--out", first, "--seconds", "0.5").returncode == 0
+    assert cutfiles("make", job_file(order), "--out", first, "--seconds", "0.1").returncode == 0
     was = pieces(first)
     crown, band = was["cap-001-crown"], was["cap-002-band"]
     # a job in centimetres: the summary's figures are millimetres
@@ -35,7 +35,7 @@ def test_pieces_are_pinned_as_a_summary_gives_them(job_file: WriteJob, tmp_path:
         f'[[pinned]]\npiece = "cap-002-band"\nat = ["{band["at_mm"][0]} mm", '
         f'"{band["at_mm"][1]} mm"]\nturn_deg = {band["turn_deg"]}\n'
     )
-    run = cutfiles("make", job_file(centimetres + pins), "--out", out, "--seconds", "0.5")
+    run = cutfiles("make", job_file(centimetres + pins), "--out", out, "--seconds", "0.1")
     assert run.returncode == 0, run.stderr
     assert cutfiles("check", out).returncode == 0
     now = pieces(out)
@@ -56,7 +56,7 @@ def test_the_guide_s_pins_hold(job_file: WriteJob, tmp_path: Path) -> None:
     guide = (ROOT / "docs" / "how-to" / "pin-pieces.md").read_text(encoding="utf-8")
     job = guide.split("```toml\n")[1].split("```")[0]
     out = tmp_path / "out"
-    run = cutfiles("make", job_file(job + LASER), "--out", out, "--seconds", "0.3")
+    run = cutfiles("make", job_file(job + LASER), "--out", out, "--seconds", "0.1")
     assert run.returncode == 0, run.stderr
     held = {piece: row["at_mm"] for piece, row in pieces(out).items() if row.get("pinned")}
     assert held == {"cap-001-crown": [300.0, 450.0], "cap-002-crown": [300.0, 750.0]}

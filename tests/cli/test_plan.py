@@ -20,7 +20,7 @@ from cutfiles.pipeline.many_nests import ProcessNests, cluster_nests
 from cutfiles.pipeline.nest_task import NestTask, nest_task
 from cutfiles.pipeline.plan import plan_job
 from cutfiles.pipeline.plan_cloth import MOST_LAYS
-from tests.cli.program import Table, WriteJob, cutfiles, cutfiles_alone, names
+from tests.cli.program import NestsHere, Table, WriteJob, cutfiles, cutfiles_alone, names
 from tests.conftest import LASER, ONE_CAP, ONE_CLOTH, SMALL_JOB
 
 TWO_SIZES = (
@@ -32,14 +32,20 @@ TWO_SIZES = (
 )
 
 
+@pytest.fixture
+def nests_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Plans start no processes: `planned` does."""
+    monkeypatch.setattr("cutfiles.pipeline.plan.nests_on", NestsHere)
+
+
 @pytest.fixture(scope="module")
 def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A small plan and the lays that it keeps."""
+    """A small plan and the lays that it keeps, made by processes of their own."""
     folder = tmp_path_factory.mktemp("plan")
     (folder / "job.toml").write_text(TWO_SIZES, encoding="utf-8")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("CUTFILES_KEPT_LAYS", str(folder / "kept"))
-        run = cutfiles(
+        run = cutfiles_alone(
             "plan", folder / "job.toml", "--out", folder / "out", "--seconds", "1", "--workers", "1"
         )
     assert run.returncode == 0, run.stderr
@@ -77,7 +83,8 @@ def test_make_takes_a_lay_of_the_plan_as_it_stands(
 ) -> None:
     monkeypatch.setenv("CUTFILES_KEPT_LAYS", str(planned / "kept"))
     lay = table_of(planned / "out")["lays"][0]
-    run = cutfiles("make", planned / "out" / lay["file"], "--out", tmp_path / "out", "--quick")
+    words = ("--seconds", "0.1")
+    run = cutfiles("make", planned / "out" / lay["file"], "--out", tmp_path / "out", *words)
     assert run.returncode == 0, run.stderr
     assert "found before and kept" in run.stderr
     made = json.loads((tmp_path / "out" / "summary.json").read_text("utf-8"))
@@ -88,6 +95,7 @@ def test_make_takes_a_lay_of_the_plan_as_it_stands(
     assert row["time_s"] == pytest.approx(lay["time_s"], rel=0.02)
 
 
+@pytest.mark.usefixtures("nests_here", "short_nests_of_plans")
 def test_make_keeps_a_lay_whole_that_just_fits_the_bed(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -102,7 +110,8 @@ def test_make_keeps_a_lay_whole_that_just_fits_the_bed(
     lays = table_of(out)["lays"]
     assert all(lay["length_mm"] <= 700 for lay in lays)
     longest = max(lays, key=lambda lay: lay["length_mm"])
-    run = cutfiles("make", out / longest["file"], "--out", tmp_path / "made", "--quick")
+    lay = out / longest["file"]
+    run = cutfiles("make", lay, "--out", tmp_path / "made", "--seconds", "0.1")
     assert run.returncode == 0, run.stderr
     made = json.loads((tmp_path / "made" / "summary.json").read_text("utf-8"))
     assert [row["length_mm"] for row in made["lays"]] == [
@@ -120,9 +129,7 @@ def test_a_plan_replaces_an_earlier_one_and_nothing_else(tmp_path: Path) -> None
     assert (tmp_path / "out" / "plan.txt").read_text() == "mine"
 
 
-LINE = 'size = "M"\nquantity = 1'
-
-
+@pytest.mark.usefixtures("nests_here", "short_nests_of_plans")
 @pytest.mark.parametrize(
     ("change", "says"),
     [
@@ -211,7 +218,7 @@ def tasks(job: Path, count: int, seconds: float) -> list[NestTask]:
 
 
 def test_a_process_that_is_killed_loses_no_result(job_file: WriteJob) -> None:
-    todo = tasks(job_file(SMALL_JOB), 3, 1.0)
+    todo = tasks(job_file(SMALL_JOB), 3, 0.2)
     nests = ProcessNests(1)
     try:
         found = {}
@@ -222,38 +229,16 @@ def test_a_process_that_is_killed_loses_no_result(job_file: WriteJob) -> None:
                     os.kill(process.pid or 0, signal.SIGKILL)
         assert sorted(found) == [0, 1, 2]
         assert all(result is not None and result.length_mm > 0 for result in found.values())
+        # the same, stopped, gives what is there
+        stopped = dict(nests.results(tasks(job_file(SMALL_JOB), 4, 60.0), lambda: True))
+        assert len(stopped) < 4
     finally:
         nests.close()
 
 
-def test_a_stopped_run_gives_what_is_there(job_file: WriteJob) -> None:
-    nests = ProcessNests(1)
-    try:
-        found = dict(nests.results(tasks(job_file(SMALL_JOB), 4, 60.0), lambda: True))
-        assert len(found) < 4
-    finally:
-        nests.close()
-
-
-def test_a_local_cluster_gives_the_results(job_file: WriteJob) -> None:
-    distributed = pytest.importorskip("distributed")
-    todo = tasks(job_file(SMALL_JOB), 2, 0.5)
-    with distributed.LocalCluster(
-        n_workers=1, threads_per_worker=1, dashboard_address=None, host="127.0.0.1"
-    ) as cluster:
-        nests = cluster_nests(cluster.scheduler_address)
-        try:
-            assert nests.workers == 1
-            found = dict(nests.results(todo, lambda: False))
-        finally:
-            nests.close()
-    here = nest_task(todo[0])
-    assert sorted(found) == [0, 1]
-    assert here is not None
-    assert all(one is not None and one.key == here.key for one in found.values())
-
-
-def test_a_worker_that_is_killed_loses_no_result(job_file: WriteJob, tmp_path: Path) -> None:
+def test_a_cluster_gives_the_results_and_loses_none_with_a_worker(
+    job_file: WriteJob, tmp_path: Path
+) -> None:
     pytest.importorskip("distributed")
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
@@ -283,20 +268,27 @@ def test_a_worker_that_is_killed_loses_no_result(job_file: WriteJob, tmp_path: P
                 nests = cluster_nests(address)
             except ValueError:
                 time.sleep(0.5)
-        todo, found = tasks(job_file(SMALL_JOB), 4, 1.0), {}
+        assert nests.workers == 2
+        todo, found = tasks(job_file(SMALL_JOB), 4, 0.3), {}
         for number, result in nests.results(todo, lambda: False):
             found[number] = result
             if len(found) == 1:
                 started[1].kill()
         nests.close()
+        here = nest_task(todo[0])
+        assert here is not None
         assert sorted(found) == [0, 1, 2, 3]
-        assert all(result is not None and result.length_mm > 0 for result in found.values())
+        for one in found.values():
+            assert one is not None
+            assert one.length_mm > 0
+            assert one.key == here.key
     finally:
         for process in reversed(started):
             process.kill()
             process.wait()
 
 
+@pytest.mark.usefixtures("nests_here")
 def test_a_plan_that_is_stopped_keeps_the_best_so_far(job_file: WriteJob, tmp_path: Path) -> None:
     planned = plan_job(
         job_file(TWO_SIZES),
@@ -310,10 +302,13 @@ def test_a_plan_that_is_stopped_keeps_the_best_so_far(job_file: WriteJob, tmp_pa
     assert (tmp_path / "out" / "lay-01.toml").is_file()
 
 
-def test_plan_runs_as_a_process_of_its_own(job_file: WriteJob, tmp_path: Path) -> None:
+@pytest.mark.usefixtures("nests_here", "short_nests_of_plans")
+def test_without_a_limit_of_the_machine_plies_are_those_of_the_cloth(
+    job_file: WriteJob, tmp_path: Path
+) -> None:
     out = tmp_path / "out"
     text = SMALL_JOB.replace("quantity = 1", "quantity = 2\novercut = 1")
-    run = cutfiles_alone("plan", job_file(text), "--out", out, "--seconds", "1", "--workers", "1")
+    run = cutfiles("plan", job_file(text), "--out", out, "--seconds", "0.1")
     assert run.returncode == 0, run.stderr
     assert "planned in 1 layer at most, as plies says" in run.stderr
     assert sum(row["cut"] for lay in table_of(out)["lays"] for row in lay["caps"]) in (2, 3)

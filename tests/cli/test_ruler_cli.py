@@ -104,7 +104,7 @@ def test_two_stages_folded(job_file: WriteJob, tmp_path: Path) -> None:
 
 def test_what_the_nest_saves(job_file: WriteJob, tmp_path: Path) -> None:
     path = job_file(CLOTH + CAPS.replace("5", "1") + HAND)
-    run = cutfiles("ruler", path, "--out", tmp_path / "out", "--nest", "0.5")
+    run = cutfiles("ruler", path, "--out", tmp_path / "out", "--nest", "0.1")
     assert run.returncode == 0, run.stderr
     assert "Nested by their outlines and cut by machine, the same caps take" in run.stdout
     (plan,) = json.loads((tmp_path / "out" / "ruler-plan.json").read_bytes())["plans"]

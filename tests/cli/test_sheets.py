@@ -96,13 +96,29 @@ def mixed_made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder / "out"
 
 
-def test_the_sheets_of_the_demo(demo_copy: Path) -> None:
-    run = cutfiles("sheets", demo_copy)
+@pytest.fixture(scope="module")
+def demo_printed(demo_made: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo with its sheets. Read only: copy it to change it."""
+    folder = tmp_path_factory.mktemp("printed") / "demo"
+    shutil.copytree(demo_made, folder)
+    run = cutfiles("sheets", folder)
     assert run.returncode == 0, run.stderr
     # derived: 3 S and 5 M hemmed of band, crown and two ties, 4 L of band, crown and binding
     assert "3 bundles, 44 pieces" in run.stdout
-    first, *lay = words(demo_copy / "job-sheet.pdf")
-    summary = json.loads((demo_copy / "summary.json").read_bytes())
+    return folder
+
+
+@pytest.fixture
+def printed_copy(demo_printed: Path, tmp_path: Path) -> Path:
+    """A copy of the demo and its sheets to tamper with."""
+    copy = tmp_path / "printed-copy"
+    shutil.copytree(demo_printed, copy)
+    return copy
+
+
+def test_the_sheets_of_the_demo(demo_printed: Path) -> None:
+    first, *lay = words(demo_printed / "job-sheet.pdf")
+    summary = json.loads((demo_printed / "summary.json").read_bytes())
     length = f"{summary['lays'][0]['length_mm'] / 25.4:.1f}in"  # 25.4 mm to the inch, exactly
     assert "12capscut,12capsordered:44piecesin1lay" in first
     assert f"{length}ofclothinall" in first
@@ -116,24 +132,22 @@ def test_the_sheets_of_the_demo(demo_copy: Path) -> None:
         assert signed in text
     for number, page in enumerate([first, *lay], 1):
         assert page.endswith(f"page{number}of{1 + len(lay)}") or f"page{number}of" in page
-    assert cutfiles("check", demo_copy).returncode == 0
+    assert cutfiles("check", demo_printed).returncode == 0
 
 
-def test_the_codes_count_the_order(demo_copy: Path) -> None:
-    assert cutfiles("sheets", demo_copy).returncode == 0
-    found = codes(demo_copy / "bundle-tickets.pdf")
+def test_the_codes_count_the_order(demo_printed: Path) -> None:
+    found = codes(demo_printed / "bundle-tickets.pdf")
     counts = [re.match(r"(lay-01-b0\d): (\d+) pieces of (\d+) caps, cut file", c) for c in found]
     assert {c[1] for c in counts if c} == {"lay-01-b01", "lay-01-b02", "lay-01-b03"}
     assert [sum(int(c[k]) for c in counts if c) for k in (2, 3)] == [44, 12]
-    printed = "".join(words(demo_copy / "bundle-tickets.pdf"))
+    printed = "".join(words(demo_printed / "bundle-tickets.pdf"))
     for code in found:
         assert "".join(code.split()) in printed
 
 
-def test_the_table_holds_every_piece(demo_copy: Path) -> None:
-    assert cutfiles("sheets", demo_copy).returncode == 0
-    table = rows(demo_copy)
-    summary = json.loads((demo_copy / "summary.json").read_bytes())
+def test_the_table_holds_every_piece(demo_printed: Path) -> None:
+    table = rows(demo_printed)
+    summary = json.loads((demo_printed / "summary.json").read_bytes())
     pieces = {piece["id"]: piece for piece in summary["lays"][0]["pieces"]}
     assert {row["id"] for row in table} == set(pieces)
     assert len(table) == 44
@@ -195,16 +209,16 @@ def test_the_safety_text_is_on_every_job_sheet(
         assert document[0].get_size() == pytest.approx((612.0, 792.0), abs=0.01)  # Letter, in pt
 
 
-def test_the_same_bytes_again_and_a_date_where_it_is_given(demo_copy: Path) -> None:
+def test_the_same_bytes_again_and_a_date_where_it_is_given(printed_copy: Path) -> None:
     def printed(*more: str) -> dict[str, bytes]:
-        assert cutfiles("sheets", demo_copy, *more).returncode == 0
-        return {name: (demo_copy / name).read_bytes() for name in SHEETS}
+        assert cutfiles("sheets", printed_copy, *more).returncode == 0
+        return {name: (printed_copy / name).read_bytes() for name in SHEETS}
 
-    first = printed()
+    first = {name: (printed_copy / name).read_bytes() for name in SHEETS}
     assert printed() == first
     assert printed("--date", "3 May 2027") != first
-    assert "3May2027" in words(demo_copy / "job-sheet.pdf")[0]
-    assert "3May2027" in words(demo_copy / "bundle-tickets.pdf")[0]
+    assert "3May2027" in words(printed_copy / "job-sheet.pdf")[0]
+    assert "3May2027" in words(printed_copy / "bundle-tickets.pdf")[0]
 
 
 def test_what_cannot_be_printed(demo_copy: Path, tmp_path: Path) -> None:
@@ -223,16 +237,15 @@ def test_what_cannot_be_printed(demo_copy: Path, tmp_path: Path) -> None:
     assert not set(SHEETS) & set(names(demo_copy))
 
 
-def test_a_folder_that_was_changed_is_refused(demo_copy: Path) -> None:
-    assert cutfiles("sheets", demo_copy).returncode == 0
-    path = demo_copy / "lay-01.dxf"
+def test_a_folder_that_was_changed_is_refused(printed_copy: Path) -> None:
+    path = printed_copy / "lay-01.dxf"
     path.write_bytes(path.read_bytes() + b"999\nmore\n")
-    run = cutfiles("sheets", demo_copy)
+    run = cutfiles("sheets", printed_copy)
     assert run.returncode == 1
     assert "lay-01.dxf: is not the file that was written" in run.stderr
     # the older sheets are out of the way
-    assert not set(SHEETS) & set(names(demo_copy))
-    assert names(demo_copy / "older-results-1") == SHEETS
+    assert not set(SHEETS) & set(names(printed_copy))
+    assert names(printed_copy / "older-results-1") == SHEETS
 
 
 def test_a_file_of_somebody_else_stays(demo_copy: Path) -> None:
@@ -245,35 +258,33 @@ def test_a_file_of_somebody_else_stays(demo_copy: Path) -> None:
     assert names(demo_copy) == before
 
 
-def test_check_knows_the_sheets(demo_copy: Path) -> None:
-    assert cutfiles("sheets", demo_copy).returncode == 0
+def test_check_knows_the_sheets(printed_copy: Path) -> None:
     for name in ("job-sheet.pdf", "bundle-tickets.pdf", "pieces.csv"):
-        run = cutfiles("check", demo_copy / name)
+        run = cutfiles("check", printed_copy / name)
         assert (run.returncode, run.stderr) == (0, "")
         assert run.stdout == f"As it was written, no more is known: {name}\n"
-    (demo_copy / "pieces.csv").write_text("lay\n")
-    (demo_copy / "bundle-tickets.pdf").unlink()
-    run = cutfiles("check", demo_copy)
+    (printed_copy / "pieces.csv").write_text("lay\n")
+    (printed_copy / "bundle-tickets.pdf").unlink()
+    run = cutfiles("check", printed_copy)
     assert run.returncode == 1
     assert "pieces.csv: is not the file that was written" in run.stderr
-    alone = cutfiles("check", demo_copy / "pieces.csv")
+    alone = cutfiles("check", printed_copy / "pieces.csv")
     assert alone.returncode == 1
     assert "pieces.csv: is not the file that was written" in alone.stderr
     assert "bundle-tickets.pdf: is named in the summary and is not there" in run.stderr
     # printing anew mends it
-    assert cutfiles("sheets", demo_copy).returncode == 0
-    assert cutfiles("check", demo_copy).returncode == 0
+    assert cutfiles("sheets", printed_copy).returncode == 0
+    assert cutfiles("check", printed_copy).returncode == 0
 
 
-def test_sheets_of_other_lays_are_found(demo_copy: Path) -> None:
-    assert cutfiles("sheets", demo_copy).returncode == 0
-    summary = json.loads((demo_copy / "summary.json").read_bytes())
-    (demo_copy / "summary.json").write_text(json.dumps(summary | {"title": "another"}))
-    run = cutfiles("check", demo_copy)
+def test_sheets_of_other_lays_are_found(printed_copy: Path) -> None:
+    summary = json.loads((printed_copy / "summary.json").read_bytes())
+    (printed_copy / "summary.json").write_text(json.dumps(summary | {"title": "another"}))
+    run = cutfiles("check", printed_copy)
     assert run.returncode == 1
     assert "of other lays than those of summary.json" in run.stderr
-    (demo_copy / "sheets.json").write_text("{}")
-    run = cutfiles("check", demo_copy)
+    (printed_copy / "sheets.json").write_text("{}")
+    run = cutfiles("check", printed_copy)
     assert run.returncode == 2
     assert "sheets.json: summary_sha256: Field required: it is not as it was" in run.stderr
 

@@ -60,7 +60,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("made")
     (folder / "shelf.toml").write_text(SHELF)
     (folder / "job.toml").write_text(JOB + LASER)
-    run = cutfiles("make", folder / "job.toml", "--out", folder / "out", "--seconds", "0.5")
+    run = cutfiles("make", folder / "job.toml", "--out", folder / "out", "--seconds", "0.1")
     assert run.returncode == 0, run.stderr
     return folder
 

@@ -26,7 +26,7 @@ def test_a_picture_of_each_lay(
         SMALL_JOB.replace("quantity = 1", "quantity = 2") + "bed = { along = 450, across = 1200 }\n"
     )
     out = tmp_path / "out"
-    run = cutfiles("make", job, "--out", out, "--quick", "--png")
+    run = cutfiles("make", job, "--out", out, "--seconds", "0.1", "--png")
     assert run.returncode == 0, run.stderr
     table = json.loads((out / "summary.json").read_text("utf-8"))
     pictures = [lay["name"] + ".png" for lay in table["lays"]]
@@ -53,7 +53,7 @@ def test_a_picture_of_each_lay(
     (out / "lay-01.png").unlink()
     assert "lay-01.png: is named in the summary and is not there" in cutfiles("check", out).stderr
     # without the word no pictures are left that could be of other lays
-    assert cutfiles("make", job, "--out", out, "--quick").returncode == 0
+    assert cutfiles("make", job, "--out", out, "--seconds", "0.1").returncode == 0
     assert not list(out.glob("*.png"))
 
 
@@ -61,7 +61,7 @@ def test_a_picture_in_the_way_is_not_replaced(job_file: WriteJob, tmp_path: Path
     out = tmp_path / "out"
     out.mkdir()
     (out / "lay-01.png").write_bytes(b"mine")
-    run = cutfiles("make", job_file(SMALL_JOB), "--out", out, "--quick", "--png")
+    run = cutfiles("make", job_file(SMALL_JOB), "--out", out, "--seconds", "0.1", "--png")
     assert run.returncode == 2
     assert "lay-01.png: is there already" in run.stderr
     assert names(out) == ["lay-01.png"]
@@ -95,7 +95,7 @@ def test_show_without_colour_and_as_a_process(
 ) -> None:
     # NO_COLOR: any value that is not empty means no colour (no-color.org)
     monkeypatch.setenv("FORCE_COLOR", "1")
-    coloured = cutfiles_alone("show", demo_made)
+    coloured = cutfiles("show", demo_made)
     monkeypatch.setenv("NO_COLOR", "1")
     plain = cutfiles_alone("show", demo_made)
     assert plain.returncode == coloured.returncode == 0

@@ -26,11 +26,6 @@ from tests.conftest import SMALL_JOB
 from tests.small_lay import small_lay, tie_backs
 
 
-def made_with(files: str, job_file: WriteJob, out: Path) -> Path:
-    make_job(job_file(f"{SMALL_JOB}files = {{ {files} }}\n"), out, Effort(0.0, 1))
-    return out
-
-
 def test_motion_code_is_made_and_checked(job_file: WriteJob, tmp_path: Path) -> None:
     job = job_file(SMALL_JOB + "files = { motion_code = true }\n")
     out = tmp_path / "out"
@@ -55,9 +50,18 @@ def test_motion_code_is_made_and_checked(job_file: WriteJob, tmp_path: Path) -> 
     assert cutfiles("check", out / "lay-01.nc").stdout == "Sound: lay-01.nc\n"
 
 
-def test_the_same_job_gives_the_same_program(job_file: WriteJob, tmp_path: Path) -> None:
-    one, two = (made_with("motion_code = true", job_file, tmp_path / name) for name in "ab")
-    assert (one / "lay-01.nc").read_bytes() == (two / "lay-01.nc").read_bytes()
+@pytest.fixture(scope="module")
+def program(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A lay and its motion code, made once. Read only: copy it to change it."""
+    folder = tmp_path_factory.mktemp("program")
+    (folder / "job.toml").write_text(f"{SMALL_JOB}files = {{ motion_code = true }}\n", "utf-8")
+    make_job(folder / "job.toml", folder / "out", Effort(0.0, 1))
+    return folder / "out"
+
+
+def test_the_same_job_gives_the_same_program(program: Path, tmp_path: Path) -> None:
+    make_job(program.parent / "job.toml", tmp_path / "out", Effort(0.0, 1))
+    assert (tmp_path / "out" / "lay-01.nc").read_bytes() == (program / "lay-01.nc").read_bytes()
 
 
 @pytest.mark.parametrize(
@@ -70,9 +74,10 @@ def test_the_same_job_gives_the_same_program(job_file: WriteJob, tmp_path: Path)
     ],
 )
 def test_a_changed_program_is_found(
-    before: str, after: str, words: str, job_file: WriteJob, tmp_path: Path
+    before: str, after: str, words: str, program: Path, tmp_path: Path
 ) -> None:
-    out = made_with("motion_code = true", job_file, tmp_path / "out")
+    out = tmp_path / "out"
+    shutil.copytree(program, out)
     path = out / "lay-01.nc"
     path.write_text(path.read_text("ascii").replace(before, after), "ascii")
     run = cutfiles("check", out)
@@ -194,11 +199,17 @@ def test_a_file_alone(name: str, status: int, words: str, everything: Path, tmp_
     assert words in run.stderr
 
 
-@pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_a_lay_on_paper(paper: str, job_file: WriteJob, tmp_path: Path) -> None:
+def made_on_paper(paper: str, folder: Path) -> Path:
+    """A lay of shrinking cloth on paper."""
     text = SMALL_JOB.replace("width = 1117.6", "width = 600\nshrinkage_percent = { along = 3 }")
-    out = tmp_path / "out"
-    make_job(job_file(f'{text}files = {{ paper = "{paper}" }}\n'), out, Effort(0.0, 1))
+    (folder / "job.toml").write_text(f'{text}files = {{ paper = "{paper}" }}\n', "utf-8")
+    make_job(folder / "job.toml", folder / "out", Effort(0.0, 1))
+    return folder / "out"
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_a_lay_on_paper(paper: str, tmp_path: Path) -> None:
+    out = made_on_paper(paper, tmp_path)
     table = json.loads((out / "summary.json").read_text("utf-8"))
     assert list(table["others"]) == ["lay-01.pdf"]
     assert "lay-01.pdf" in table["written"]
@@ -216,6 +227,8 @@ def test_a_lay_on_paper(paper: str, job_file: WriteJob, tmp_path: Path) -> None:
     run = cutfiles("check", out)
     assert run.returncode == 0, run.stderr
     assert "lay-01.pdf: compared with its fingerprint only" in run.stderr
+    if paper != "A4":
+        return  # what is known of a file alone does not hang on its paper
     assert cutfiles("check", out / "lay-01.pdf").returncode == 0
     alone = tmp_path / "alone.pdf"
     shutil.copy(out / "lay-01.pdf", alone)

@@ -30,7 +30,7 @@ def job_of(
 
 def arranged(job: Job, effort: Effort | None = None) -> tuple[Lay, ...]:
     cuts = cut_list(job, job.cloths[0])
-    return arrange(cuts, job.machine, effort or Effort(0.3, 1), unit="mm", source=job.source)
+    return arrange(cuts, job.machine, effort or Effort(0.1, 1), unit="mm", source=job.source)
 
 
 def assert_sound(lay: Lay) -> None:
@@ -110,7 +110,7 @@ def test_bindings_longer_than_the_bed_are_joined() -> None:
     job = job_of(CLOTH, replace(LASER, bed_along_mm=700.0), ("M", 2), edge="binding")
     cuts = cut_list(job, CLOTH)
     assert [finding.code for finding in cuts.findings] == ["joined-binding"]
-    lays = arrange(cuts, job.machine, Effort(0.3, 1), unit="mm", source="job.toml")
+    lays = arrange(cuts, job.machine, Effort(0.1, 1), unit="mm", source="job.toml")
     strips = [p for lay in lays for p in lay.placed if p.ordered.name == "binding"]
     assert len(strips) == 4
     assert all(lay.length_mm <= 700.0 for lay in lays)
@@ -128,6 +128,7 @@ def test_too_short_a_try_is_no_reason_to_refuse(
     assert lay.length_mm <= 440.0
 
 
+@pytest.mark.usefixtures("short_last_try")
 @pytest.mark.parametrize(
     ("cloth", "machine", "code", "words"),
     [

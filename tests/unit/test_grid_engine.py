@@ -230,6 +230,7 @@ def test_tiny_orders_are_nested_as_short_as_can_be(
     assert layout.length == pytest.approx(best, abs=0.05)
 
 
+@pytest.mark.usefixtures("searches_side_by_side")
 def test_all_engines_together_nest_a_tiny_order() -> None:
     problem, best = tiny_order([(2, 1), (2, 1), (3, 2), (1, 2), (1, 1)], 3)
     layout = nest_strip(problem, seed=1, watch=Watch(30.0, enough_length=best + 0.05))
@@ -250,6 +251,7 @@ def ruler_blocks(crown_turns: tuple[float, ...]) -> StripProblem:
     )
 
 
+@pytest.mark.usefixtures("searches_side_by_side")
 @pytest.mark.parametrize(("turns", "fits"), [((90.0,), False), ((0.0,), True), ((0.0, 90.0), True)])
 def test_the_grain_decides_whether_five_caps_fit_a_yard(
     turns: tuple[float, ...], fits: bool
@@ -320,6 +322,7 @@ def test_pieces_keep_out_of_a_wall_across_the_strip() -> None:
     assert any(o.bounds[0] > 170 for o in outlines_by_shapely(problem, layout))
 
 
+@pytest.mark.usefixtures("searches_side_by_side")
 @pytest.mark.slow
 def test_a_large_order_round_flaws_is_allowed() -> None:
     flaws = tuple(Obstacle(box(x, y, x + 25, y + 40), 0.1) for x, y in ((200, 150), (900, 300)))

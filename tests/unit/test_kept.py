@@ -130,7 +130,7 @@ def test_a_folder_that_cannot_be_is_done_without(tmp_path: Path) -> None:
 def test_make_says_that_a_lay_was_kept(job_file: Callable[[str], Path], tmp_path: Path) -> None:
     job = job_file(SMALL_JOB)
     first, again, anew = (
-        cutfiles("make", job, "--out", tmp_path / name, "--quick", *words)
+        cutfiles("make", job, "--out", tmp_path / name, "--seconds", "0.1", *words)
         for name, words in (("first", ()), ("again", ()), ("anew", ("--anew",)))
     )
     said = "lay-01: this lay was found before and kept; --anew searches again"

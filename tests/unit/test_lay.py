@@ -74,6 +74,7 @@ def test_squares_from_a_fat_quarter(square_in: float, count: int) -> None:
     assert layout_faults(problem, layout, tolerance=1e-6) == []
 
 
+@pytest.mark.usefixtures("searches_side_by_side")
 def test_five_caps_of_ruler_blocks_from_a_yard() -> None:
     # common practice, no source: one yard of 44-45 in cloth gives five caps with ties, as blocks
     # of 6 1/2 x 23 in and 8 x 10 in and ten strips of 1 1/2 x 12 in
@@ -88,6 +89,7 @@ def test_five_caps_of_ruler_blocks_from_a_yard() -> None:
     assert layout.length <= YARD
 
 
+@pytest.mark.usefixtures("searches_side_by_side")
 @pytest.mark.parametrize("style_turns", [(0.0, 180.0), (0.0,)], ids=["plain", "one way"])
 def test_six_caps_with_ties_from_a_yard(style_turns: tuple[float, ...]) -> None:
     # common practice, no source: a ruler gets five caps with ties out of one yard of 44 in cloth
@@ -163,6 +165,7 @@ def test_a_stop_keeps_the_best_so_far() -> None:
     assert layout_faults(problem, layout, tolerance=0.01) == []
 
 
+@pytest.mark.usefixtures("searches_side_by_side")
 def test_a_crash_of_the_solver_leaves_a_plain_lay(monkeypatch: pytest.MonkeyPatch) -> None:
     real = subprocess.Popen
     started: list[list[str]] = []

@@ -96,6 +96,26 @@ def test_keep_out_leaves_a_bay_open() -> None:
     assert region.contains(shapely.Point(40, 29.5))
 
 
+@pytest.mark.parametrize("gap", [0.0, 1.2])
+def test_pieces_shifted_to_contact_are_the_gap_apart(gap: float) -> None:
+    # every pair, either way round and in every turn, of which some share a region
+    turns = (0.0, 90.0, 180.0, 270.0)
+    shapes = (Shape("hook", HOOK, turns, 1), Shape("lens", LENS, turns, 1))
+    problem = StripProblem(400.0, gap, 0.0, shapes)
+    room = Room(problem)
+    kinds = [(k, turn) for k in range(2) for turn in turns]
+    for one in kinds:
+        for other in kinds:
+            outlines = room.outline(one), room.outline(other)
+            middle = outlines[0].centroid.y - outlines[1].centroid.y
+            at = np.array([[0.0, 0.0]]), np.array([[500.0, middle]])
+            shift = room.contact([one], at[0], [other], at[1])
+            there = translate(outlines[1], 500.0 + shift, middle)
+            # reference: shapely's distance; a region is rounded up by a hundredth of the gap, and
+            # by five millionths of the width twice
+            assert gap - 1e-6 <= outlines[0].distance(there) <= 1.02 * gap + 4e-3
+
+
 @given(loosened=st.floats(0.0, 0.5))
 @settings(max_examples=15)
 def test_compaction_shortens_and_stays_allowed(loosened: float) -> None:
@@ -227,6 +247,7 @@ def test_one_way_cloth_has_no_pairs_and_narrow_cloth_no_walls() -> None:
     assert "wall of lens" not in [shape.name for shape in narrow.shapes]
 
 
+@pytest.mark.usefixtures("searches_side_by_side")
 def test_an_order_is_nested_denser_than_rows() -> None:
     problem = order(12)
     heard: list[float] = []
@@ -247,6 +268,7 @@ def test_a_single_piece_is_compacted_to_the_margin() -> None:
     assert compacted(Room(problem), places, stop=lambda: True) is None
 
 
+@pytest.mark.usefixtures("searches_side_by_side")
 def test_a_few_odd_shapes_are_nested_as_a_whole() -> None:
     shapes = (Shape("hook", HOOK, HALF_TURNS, 2), Shape("block", box(0, 0, 20, 15), (0.0, 90.0), 2))
     problem = StripProblem(90.0, 1.0, 0.0, shapes)

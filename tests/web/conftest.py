@@ -8,19 +8,12 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from cutfiles.lay.race import SEARCHES_VARIABLE
 from cutfiles.web.app import application
 from cutfiles.web.desk import Desk
 from cutfiles.web.guard import LOOPBACK_NAMES, Address
 from cutfiles.web.index import Index
 from cutfiles.web.runs import Runs
 from tests.web.page import ORIGIN, PORT
-
-
-@pytest.fixture(autouse=True)
-def one_search_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Runs of these tests leave the other cores to the tests beside them."""
-    monkeypatch.setenv(SEARCHES_VARIABLE, "1")
 
 
 @pytest.fixture
