@@ -98,6 +98,8 @@ def _counted(
             # nothing of an outline is further from its middle than half the way round it
             if left - piece.perimeter_mm / 2.0 < piece.centre[0] < right + piece.perimeter_mm / 2.0
         ]
+        if not paths:
+            continue
         box = f"{left} {-_BEYOND_MM} {wide * pixel_mm} {high * pixel_mm}"
         picture = (
             f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{high}" '

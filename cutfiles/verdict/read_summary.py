@@ -7,7 +7,7 @@ import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Annotated, Literal, Self, cast
+from typing import Annotated, Final, Literal, Self, cast
 
 from pydantic import Field, model_validator
 from shapely.geometry import Polygon
@@ -26,6 +26,10 @@ from cutfiles.verdict.expected import (
 )
 from cutfiles.verdict.paper_rows import PaperRow
 from cutfiles.verdict.rows import FileName, Place, Row, read_rows
+
+_WIDEST_MM: Final = 5_000.0
+_LONGEST_MM: Final = 10_000_000.0
+"""No cloth is wider, and none as long: beyond that a lay's picture would not come to an end."""
 
 
 class PieceRow(Row):
@@ -121,8 +125,8 @@ class LayRow(Row):
     print_repeat_mm: RepeatRow | None = None
     print_starts_mm: StartsRow | None = None
     starts_at_mm: float = Field(default=0.0, ge=0)
-    width_mm: float = Field(gt=0)
-    length_mm: float = Field(gt=0)
+    width_mm: float = Field(gt=0, le=_WIDEST_MM)
+    length_mm: float = Field(gt=0, le=_LONGEST_MM)
     frames_mm: list[Annotated[float, Field(ge=0)]] = Field(default_factory=list)
     clearance_mm: float = Field(ge=0)
     efficiency: float = Field(gt=0, le=1)

@@ -45,6 +45,8 @@ def test_check_of_a_file_alone(demo_made: Path, tmp_path: Path) -> None:
 
 SUMMARY_CHANGES: list[tuple[str, Callable[[Table], object], str]] = [
     ("longer", lambda t: t["lays"][0].update(length_mm=9999.0), "efficiency is"),
+    ("wide", lambda t: t["lays"][0].update(width_mm=1e9, length_mm=1e-3), "width_mm: Input should"),
+    ("long", lambda t: t["lays"][0].update(length_mm=9e6), "efficiency is"),
     ("efficient", lambda t: t["lays"][0].update(efficiency=0.99), "efficiency is 0.99"),
     ("no lays", lambda t: t.update(lays=[]), "lays: List should have at least 1 item"),
     ("no files", lambda t: t["lays"][0].update(files={}), "files.dxf"),
