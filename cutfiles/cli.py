@@ -11,6 +11,7 @@ import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -107,8 +108,12 @@ def ruler(
     from cutfiles.pipeline.ruler import ruler_job
 
     _ASKED.go_on_unless_stopped()
-    effort = None if nest is None else Effort(nest, 1, _ASKED.stop_nest)
-    ruled = ruler_job(job, out, stages=2 if stages == 2 else 3, folded=folded, effort=effort)
+    rule = partial(ruler_job, job, out, stages=2 if stages == 2 else 3, folded=folded)
+    if nest is None:
+        ruled = rule()
+    else:
+        with _nest_shown() as shown:
+            ruled = rule(effort=Effort(nest, 1, _ASKED.stop_nest, shown))
     _print_findings(ruled.findings)
     typer.echo("\n".join(ruled.lines))
     _say_if_stopped()
