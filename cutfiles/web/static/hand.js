@@ -295,7 +295,8 @@ export class Hand {
     this.draw();
     this.show();
     const words = this.told(verdict);
-    if (words !== before) (verdict.fits ? say : alarm)(words);
+    // of a piece just taken up it says nothing new, and would cut short what its keys do
+    if (words !== before && !(verdict.fits && this.lies())) (verdict.fits ? say : alarm)(words);
   }
 
   told(verdict) {
@@ -314,9 +315,14 @@ export class Hand {
     return [on, ...rest].filter(Boolean).join(" ");
   }
 
+  // Whether the held piece is where it was taken up.
+  lies() {
+    return Math.hypot(this.held.dx, this.held.dy) < 0.05 && this.held.turn === 0;
+  }
+
   async putDown() {
     if (!this.held) return;
-    if (Math.hypot(this.held.dx, this.held.dy) < 0.05 && this.held.turn === 0) {
+    if (this.lies()) {
       this.back("It lies where it lay.");
       return;
     }
