@@ -194,7 +194,7 @@ class _Splitter:
                     start = behind
                     continue
                 first = waiting[:least]
-                if done >= must > 0 or not self._tries.fits_at_last(first, limit, start):
+                if done >= max(must, 1) or not self._tries.fits_at_last(first, limit, start):
                     break
                 found = least, self._tries.known(first, start)
             count, layout = found
