@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 
@@ -11,8 +12,9 @@ GATE = (
     (("ruff", "check", "."), ("ruff", "format", "--check", ".")),
     # compiled once, and not by every worker that tests; a core is free while types are checked
     (("mypy",), ("tests.compiled",)),
-    # a file's tests stay together, so that what they share is made once
-    (("pytest", "-n", "auto", "--dist", "loadfile"),),
+    # a file's tests stay together, so that what they share is made once; one worker more than
+    # there are cores, since some wait for a browser or a search
+    (("pytest", "-n", str((os.cpu_count() or 1) + 1), "--dist", "loadfile"),),
 )
 """Stages, one after the other; the parts of one run side by side."""
 

@@ -100,7 +100,7 @@ def test_lines_too_short_to_fit_stay() -> None:
 corner = st.tuples(st.floats(-300, 300), st.floats(-300, 300))
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(points=st.lists(corner, min_size=3, max_size=12, unique=True), closed=st.booleans())
 def test_polygons_keep_their_corners(points: Places, closed: bool) -> None:
     steps = np.diff(np.array([*points, points[0]]), axis=0)
@@ -117,7 +117,7 @@ def test_polygons_keep_their_corners(points: Places, closed: bool) -> None:
             assert point in places or (not closed and k in (0, len(points) - 1))
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(
     waves=st.lists(
         st.tuples(st.integers(2, 6), st.floats(0, 0.08), st.floats(0, 2 * math.pi)), max_size=4

@@ -40,7 +40,7 @@ def subpaths(data: str) -> list[np.ndarray]:
 
 
 @pytest.mark.parametrize("arcs", [False, True])
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", range(20))
 def test_paths_are_those_of_svgpathtools(seed: int, *, arcs: bool) -> None:
     # reference: svgpathtools, each of its segments at 1000 places
     data = random_path(seed, arcs=arcs)
