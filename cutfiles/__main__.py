@@ -17,6 +17,8 @@ def start() -> None:
     # most of what is made here lives to the end: looking it through for garbage so often as Python
     # does by itself takes a tenth of a short command's time
     gc.set_threshold(100_000, 50, 50)
+    # its plugins, of which none is used, would be looked for among all that is installed
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     from cutfiles.cli import run
 
     run()

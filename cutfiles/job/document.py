@@ -28,7 +28,8 @@ NO_NOTCH: Final = "none"
 class Table(BaseModel):
     """A table of the job file: strict about its keys."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    # made ready at first use: a job needs few of these tables, and making all takes longer than it
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class ShrinkageTable(Table):
@@ -85,11 +86,11 @@ class StockTable(Table):
     ] = None
     one_way: StrictBool = False
     thickness: Annotated[float, fields.length(0, 20, "measure one ply")] = THICKNESS_MM
-    shrinkage_percent: ShrinkageTable = ShrinkageTable()
+    shrinkage_percent: ShrinkageTable = Field(default_factory=ShrinkageTable)
     fibre: Annotated[str | None, fields.text(120)] = None
     flaws: Annotated[list[FlawTable], Field(max_length=200)] = []
-    print_repeat: RepeatTable = RepeatTable()
-    print_starts: StartsTable = StartsTable()
+    print_repeat: RepeatTable = Field(default_factory=RepeatTable)
+    print_starts: StartsTable = Field(default_factory=StartsTable)
     outline: Annotated[str | tuple[tuple[float, float], ...] | None, fields.outline()] = None
 
 
@@ -175,7 +176,7 @@ class PanelsTable(Table):
     gap_tolerance: Annotated[
         float, fields.length(0, 5, "give the widest gap to close in an outline", zero=True)
     ] = DRAWN_GAP_MM
-    roles: RolesTable = RolesTable()
+    roles: RolesTable = Field(default_factory=RolesTable)
 
 
 class BedTable(Table):
@@ -216,8 +217,8 @@ class FilesTable(Table):
     """``files`` of the machine."""
 
     dxf: Annotated[str, fields.choice(*get_args(Release))] = "R2000"
-    layers: LayersTable = LayersTable()
-    colours: ColoursTable = ColoursTable()
+    layers: LayersTable = Field(default_factory=LayersTable)
+    colours: ColoursTable = Field(default_factory=ColoursTable)
     apart: list[Annotated[str, fields.choice(*MARK_ROLES)]] = []
     tool_path: StrictBool = False
     motion_code: StrictBool = False
@@ -252,7 +253,7 @@ class MachineKeys(Table):
     kerf: Annotated[
         float | None, fields.length(0, 20, "measure the slot of a test cut", zero=True)
     ] = None
-    bed: BedTable = BedTable()
+    bed: BedTable = Field(default_factory=BedTable)
     cut_speed: Annotated[float | None, fields.speed(5000, "time a straight cut")] = None
     mark_speed: Annotated[float | None, fields.speed(5000, "time a straight line")] = None
     travel_speed: Annotated[float | None, fields.speed(10_000, "time a straight way")] = None
@@ -289,7 +290,7 @@ class MachineKeys(Table):
     labels: Annotated[str | None, fields.choice(*get_args(Labels))] = None
     far_end: Annotated[str | None, fields.choice(*get_args(FarEnd))] = None
     shared_edges: StrictBool | None = None
-    files: FilesTable = FilesTable()
+    files: FilesTable = Field(default_factory=FilesTable)
 
 
 class MachineTable(MachineKeys):
