@@ -5,6 +5,7 @@ SVG counts y downwards from the upper edge; the drawing looks the same as the la
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 from xml.sax.saxutils import escape, quoteattr
@@ -25,13 +26,21 @@ _RADIUS_DECIMALS = 9
 def svg_bytes(plan: CutPlan, title: str, *, inks: Mapping[Role, Ink] = INKS) -> bytes:
     """The plan as an SVG file in UTF-8, of the roles that have an ink; the same arguments give the
     same bytes."""
+    content = io.BytesIO()
+    for line in _lines(plan, title, inks):
+        content.write(line.encode())
+        content.write(b"\n")
+    return content.getvalue()
+
+
+def _lines(plan: CutPlan, title: str, inks: Mapping[Role, Ink]) -> Iterable[str]:
     length, width = svg_number(plan.length_mm), svg_number(plan.width_mm)
-    lines = [
-        '<?xml version="1.0" encoding="UTF-8"?>',
+    yield '<?xml version="1.0" encoding="UTF-8"?>'
+    yield (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{length}mm" height="{width}mm" '
-        f'viewBox="0 0 {length} {width}">',
-        f"<title>{escape(title)}: {escape(plan.lay_name)}</title>",
-    ]
+        f'viewBox="0 0 {length} {width}">'
+    )
+    yield f"<title>{escape(title)}: {escape(plan.lay_name)}</title>"
     for role, ink in inks.items():
         paint = (
             f'fill="{ink.hex}" font-family="sans-serif" text-anchor="middle" '
@@ -39,11 +48,10 @@ def svg_bytes(plan: CutPlan, title: str, *, inks: Mapping[Role, Ink] = INKS) -> 
             if role == "label" and not plan.letters
             else f'fill="none" stroke="{ink.hex}" stroke-width="{_LINE_MM}"'
         )
-        lines.append(f"<g id={quoteattr(ink.layer)} {paint}>")
-        lines.extend(_contents(plan, role))
-        lines.append("</g>")
-    lines.append("</svg>\n")
-    return "\n".join(lines).encode("utf-8")
+        yield f"<g id={quoteattr(ink.layer)} {paint}>"
+        yield from _contents(plan, role)
+        yield "</g>"
+    yield "</svg>"
 
 
 def _contents(plan: CutPlan, role: Role) -> Iterable[str]:

@@ -65,7 +65,7 @@ def _key(name: str, field: FieldInfo) -> dict[str, Any]:
 
 
 def _default(field: FieldInfo, row: dict[str, Any]) -> Any:
-    default = None if field.is_required() else field.default
+    default = None if field.is_required() else field.get_default(call_default_factory=True)
     if default is None or isinstance(default, BaseModel) or default in ([], (), {}):
         return None
     unit = row.get("unit")

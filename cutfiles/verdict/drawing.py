@@ -85,7 +85,11 @@ class ReadLines:
     def on(self, *layers: str) -> ReadLines:
         """The lines of some layers, in the file's order."""
         numbers = [number for number, name in enumerate(self.names) if name in layers]
-        return self.take(np.flatnonzero(np.isin(self.layers, numbers)))
+        are_on = np.isin(self.layers, numbers)
+        counts = self.counts
+        points = self.points[np.repeat(are_on, counts)]
+        starts = np.concatenate(([0], np.cumsum(counts[are_on])))
+        return ReadLines(self.names, self.layers[are_on], points, starts)
 
     def regions(self) -> npt.NDArray[np.object_]:
         """What each line goes round, if all are closed, as shapely's polygons."""

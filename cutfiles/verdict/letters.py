@@ -27,6 +27,8 @@ Flat = npt.NDArray[np.complex128]
 _CODE = "label"
 _TURN_DEG = 0.05
 """How far a label's direction may be off: its last stroke by 0.1 mm in 100."""
+_LABELS_AT_ONCE = 250
+"""Labels whose strokes are looked at together, to spare memory."""
 _LEAN_DEG = 1.0
 """How far a label that reads upward may lean back: one that reads downward is upside down."""
 _NARROW = 0.4
@@ -54,23 +56,32 @@ def judge_letters(
         say(_CODE, f"a stroke of a label at ({x:.1f}, {y:.1f}) mm is in no piece")
     # the strokes of each label together, in the file's order
     order = np.argsort(homes, kind="stable")
-    together, home = lines.take(order), homes[order]
+    home = homes[order]
     labelled: list[int] = []
-    drawn: list[Array] = []
-    for number, piece in owners.items():
-        first, last = np.searchsorted(home, (number, number + 1))
-        starts = together.starts[first : last + 1]
-        points = together.points[starts[0] : starts[-1]]
-        fault = _fault(points, starts - starts[0], piece)
-        if fault:
-            say(_CODE, f"{piece.id} ({piece.cap}) {fault}")
-        if len(points):
-            labelled.append(number)
-            drawn.append(points)
-    if not drawn:
+    around: list[npt.NDArray[np.object_]] = []
+    numbers = sorted(owners)
+    for start in range(0, len(numbers), _LABELS_AT_ONCE):
+        some = numbers[start : start + _LABELS_AT_ONCE]
+        first, last = np.searchsorted(home, (some[0], some[-1] + 1))
+        together, here = lines.take(order[first:last]), home[first:last]
+        drawn: list[Array] = []
+        for number in some:
+            first, last = np.searchsorted(here, (number, number + 1))
+            starts = together.starts[first : last + 1]
+            points = together.points[starts[0] : starts[-1]]
+            fault = _fault(points, starts - starts[0], owners[number])
+            if fault:
+                say(_CODE, f"{owners[number].id} ({owners[number].cap}) {fault}")
+            if len(points):
+                labelled.append(number)
+                drawn.append(points)
+        if drawn:
+            whose = np.repeat(np.arange(len(drawn)), [len(points) for points in drawn])
+            strung = shapely.linestrings(np.concatenate(drawn), indices=whose)
+            around.append(np.asarray(shapely.convex_hull(strung)))
+    if not around:
         return
-    whose = np.repeat(np.arange(len(drawn)), [len(points) for points in drawn])
-    hulls = shapely.convex_hull(shapely.linestrings(np.concatenate(drawn), indices=whose))
+    hulls = np.concatenate(around)
     inside = shapely.covers([paths[number] for number in labelled], hulls)
     cuts = drawing.lines.on(expected.layers["notch"], expected.layers["inner"])
     cut_tree = shapely.STRtree(cuts.take(np.flatnonzero(cuts.counts > 1)).runs())

@@ -44,14 +44,9 @@ def read_svg(path: Path) -> ReadDrawing:
     refused = too_large(path, LARGEST_FILE[".svg"])
     if refused:
         return refused
-    content = path.read_bytes()
-    if content.count(b"<") > _MOST_TAGS:
-        what = f"has more than {_MOST_TAGS} tags, which are not read: split it"
-        return unread(path, what, "too-large")
-    try:
-        root = defusedxml.ElementTree.fromstring(content)
-    except (ElementTree.ParseError, DefusedXmlException, LookupError, ValueError) as error:
-        return unread(path, f"is no SVG file that can be read: {error}")
+    root = _root(path)
+    if isinstance(root, ReadDrawing):
+        return root
     findings: list[Finding] = []
     try:
         scale, height_mm = page_scale(root.attrib)
@@ -83,6 +78,7 @@ def read_svg(path: Path) -> ReadDrawing:
             strange.add(f"<{name}>")
         for child in element:
             walk(child, layer)
+        element.clear()  # to spare memory
 
     try:
         walk(root, "")
@@ -96,6 +92,18 @@ def read_svg(path: Path) -> ReadDrawing:
         text = f"{path.name}: holds {', '.join(sorted(strange))}, which this check does not read"
         findings.append(Finding("unread-part", "error", text))
     return ReadDrawing(path.name, lines.lines(), tuple(texts), tuple(findings))
+
+
+def _root(path: Path) -> ElementTree.Element | ReadDrawing:
+    """What a file holds, or why that cannot be read."""
+    content = path.read_bytes()
+    if content.count(b"<") > _MOST_TAGS:
+        what = f"has more than {_MOST_TAGS} tags, which are not read: split it"
+        return unread(path, what, "too-large")
+    try:
+        return defusedxml.ElementTree.fromstring(content)
+    except (ElementTree.ParseError, DefusedXmlException, LookupError, ValueError) as error:
+        return unread(path, f"is no SVG file that can be read: {error}")
 
 
 def _moving(element: ElementTree.Element, name: str, *, is_root: bool) -> set[str]:
