@@ -17,6 +17,7 @@ from typing import Annotated, Literal
 
 import typer
 
+from cutfiles.asked import Asked, EndedError
 from cutfiles.effort import Effort, Progress
 from cutfiles.errors import INTERRUPTED, CutfilesError, Finding, JobError, errors_of
 from cutfiles.units import counted, format_order
@@ -328,47 +329,12 @@ def run() -> None:
     except CutfilesError as error:
         _print_findings(error.findings)
         sys.exit(error.exit_status)
-    except _InterruptedError:
+    except EndedError:
         typer.echo("Interrupted; nothing was written.", err=True)
         sys.exit(INTERRUPTED)
 
 
-class _InterruptedError(Exception):
-    """The program is to end at once. Not a KeyboardInterrupt, which typer takes for itself."""
-
-
-class _Asked:
-    """What Ctrl-C has asked for: the first time, that the search end with its best; the second
-    time, that the program end."""
-
-    def __init__(self) -> None:
-        self._is_loading = True
-        self._stop = False
-        self.nest_was_stopped = False
-
-    def go_on_unless_stopped(self) -> None:
-        """The libraries are loaded: a Ctrl-C before that ends the program."""
-        self._is_loading = False
-        if self._stop:
-            raise _InterruptedError
-
-    def on_interrupt(self, _signal: int, _frame: object) -> None:
-        if self._stop:
-            raise _InterruptedError
-        self._stop = True
-
-    def on_terminate(self, _signal: int, _frame: object) -> None:
-        if self._is_loading:  # libraries swallow an exception in their midst, or crash by it
-            os._exit(128 + signal.SIGTERM)
-        self._stop = True  # so that searches on other threads end too
-        sys.exit(128 + signal.SIGTERM)
-
-    def stop_nest(self) -> bool:
-        self.nest_was_stopped = self.nest_was_stopped or self._stop
-        return self._stop
-
-
-_ASKED = _Asked()
+_ASKED = Asked()
 
 
 def _say_if_stopped() -> None:

@@ -12,7 +12,7 @@ import pytest
 from tests.conftest import ROOT
 
 PACKAGE = ROOT / "cutfiles"
-BASE = {"errors", "units", "tolerances", "effort", "chance"}
+BASE = {"errors", "units", "tolerances", "effort", "chance", "asked"}
 FLOW = [
     "geometry",
     "job",

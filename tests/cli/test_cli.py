@@ -8,9 +8,11 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from cutfiles.asked import Asked
 from tests.cli.program import WriteJob, cutfiles, cutfiles_alone, names
 from tests.conftest import DEMO, SMALL_JOB
 
@@ -99,6 +101,32 @@ def test_a_terminated_run_leaves_nothing(tmp_path: Path) -> None:
     _, complaints = process.communicate(timeout=30)
     assert process.returncode == 128 + signal.SIGTERM, complaints
     assert names(out) == []
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of this kind are not known there")
+@pytest.mark.parametrize("module", ["numba.core.typing", "importlib._bootstrap"])
+def test_a_library_is_not_ended_in_its_midst(module: str) -> None:
+    asked = Asked()
+    asked.go_on_unless_stopped()
+    within: dict[str, Any] = {"__name__": module}
+    exec("def work(step): step()", within)
+    steps: list[str] = []
+
+    def step() -> None:
+        asked.on_terminate(signal.SIGTERM, sys._getframe())
+        asked.on_interrupt(signal.SIGINT, sys._getframe())
+        steps.append("done")
+
+    before = signal.getsignal(signal.SIGALRM)
+    try:
+        within["work"](step)
+        with pytest.raises(SystemExit) as ended:
+            time.sleep(30.0)  # the signal that comes again ends it
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0.0)
+        signal.signal(signal.SIGALRM, before)
+    assert steps == ["done"]
+    assert ended.value.code == 128 + signal.SIGTERM
 
 
 def test_help_names_every_command() -> None:
