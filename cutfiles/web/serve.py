@@ -73,6 +73,7 @@ def _bound(host: str, port: int) -> socket.socket:
         try:
             listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
             listening.bind(where)
+            listening.listen()  # whoever is told the address may ask at once, and waits
         except OSError:
             listening.close()
             raise

@@ -9,7 +9,7 @@ import socket
 import subprocess
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import httpx2
@@ -18,6 +18,7 @@ import uvicorn
 
 from cutfiles.pipeline.check import check_path
 from cutfiles.web.index import Index
+from cutfiles.web.serve import _bound
 from tests.cli.program import cutfiles
 from tests.conftest import LASER, ONE_CLOTH
 from tests.web.page import nest, run_in, with_panels
@@ -141,3 +142,12 @@ def test_a_folder_that_is_none(tmp_path: Path) -> None:
     assert run.returncode == 2
     assert "cannot be used" in run.stderr
     assert "Traceback" not in run.stderr
+
+
+def test_who_asks_before_the_server_runs_waits_for_it() -> None:
+    # the reference is the operating system: it refuses where nobody listens
+    with (
+        closing(_bound("127.0.0.1", 0)) as listening,
+        socket.create_connection(listening.getsockname(), timeout=5.0) as asking,
+    ):
+        assert asking.getpeername() == listening.getsockname()
