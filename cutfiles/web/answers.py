@@ -69,9 +69,10 @@ def whole_number(body: Table, key: str, *, low: int, high: int) -> int:
     RefusedError
         If it is none, or out of its limits.
     """
-    if not isinstance(body.get(key), int):
+    value = body.get(key)
+    if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
         raise _bad_number(body, key, "a whole number", low, high)
-    return int(real_number(body, key, low=low, high=high))
+    return value
 
 
 def real_number(body: Table, key: str, *, low: float, high: float) -> float:
@@ -89,7 +90,7 @@ def real_number(body: Table, key: str, *, low: float, high: float) -> float:
 
 
 def _bad_number(body: Table, key: str, what: str, low: float, high: float) -> RefusedError:
-    text = f"{key}: {_shortened(body.get(key))}: must be {what}, {low:g} to {high:g}"
+    text = f"{key}: {_shortened(body.get(key))}: must be {what}, {low:.15g} to {high:.15g}"
     return RefusedError.of(400, "bad-value", text)
 
 

@@ -50,13 +50,17 @@ def test_motion_code_is_made_and_checked(job_file: WriteJob, tmp_path: Path) -> 
     assert cutfiles("check", out / "lay-01.nc").stdout == "Sound: lay-01.nc\n"
 
 
+def made_once(folder: Path, files: str) -> Path:
+    """A job of one cap, made with some files asked for."""
+    (folder / "job.toml").write_text(f"{SMALL_JOB}files = {{ {files} }}\n", "utf-8")
+    make_job(folder / "job.toml", folder / "out", Effort(0.0, 1))
+    return folder / "out"
+
+
 @pytest.fixture(scope="module")
 def program(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A lay and its motion code, made once. Read only: copy it to change it."""
-    folder = tmp_path_factory.mktemp("program")
-    (folder / "job.toml").write_text(f"{SMALL_JOB}files = {{ motion_code = true }}\n", "utf-8")
-    make_job(folder / "job.toml", folder / "out", Effort(0.0, 1))
-    return folder / "out"
+    return made_once(tmp_path_factory.mktemp("program"), "motion_code = true")
 
 
 def test_the_same_job_gives_the_same_program(program: Path, tmp_path: Path) -> None:
@@ -130,10 +134,7 @@ ALL_FILES = {
 @pytest.fixture(scope="module")
 def everything(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """One job with everything asked for, made once. Read only: copy it to change it."""
-    folder = tmp_path_factory.mktemp("everything")
-    (folder / "job.toml").write_text(f"{SMALL_JOB}files = {{ {EVERYTHING} }}\n", "utf-8")
-    make_job(folder / "job.toml", folder / "out", Effort(0.0, 1))
-    return folder / "out"
+    return made_once(tmp_path_factory.mktemp("everything"), EVERYTHING)
 
 
 def test_everything_at_once(everything: Path) -> None:

@@ -291,7 +291,10 @@ def test_a_job_that_is_wrong_is_not_put_in_the_line(page: TestClient, desk: Desk
         ("seed", 1.5),
         ("seed", None),
     ):
-        refusal(page.post(f"{good}/nest", json=asked | {key: value}), 400)
+        text = refusal(page.post(f"{good}/nest", json=asked | {key: value}), 400)["text"]
+        limits = "a number, 0.1 to 86400" if key == "seconds" else "whole number, 0 to 2147483648"
+        assert text.startswith(f"{key}: ")
+        assert text.endswith(limits)
     assert desk.index.line() == []
 
 
