@@ -25,7 +25,7 @@ from cutfiles.verdict.expected import ExpectedLay, ExpectedPiece
 
 _PIXELS = 1_500_000
 """Of a lay, as far as `_FINEST_MM` and `_COARSEST_MM` allow."""
-_FINEST_MM = 1.0
+_FINEST_MM = 0.5
 _COARSEST_MM = 2.0
 _PIXELS_AT_ONCE = 2_000_000
 """Of a stretch of the lay: 50 MB with all its copies."""

@@ -28,7 +28,7 @@ Ink = npt.NDArray[np.bool_]
 Box = tuple[float, float, float, float]
 
 _MM_PER_PT = 25.4 / 72.0
-_DOTS_PER_MM = 6.0
+_DOTS_PER_MM = 10.0
 _SQUARE_DOTS_PER_MM = 300.0 / 25.4
 _DARK = 110
 """A dot is ink where its lightest colour is darker than this: what is printed in black."""
@@ -108,7 +108,7 @@ class ReadPage:
 
     @property
     def ink(self) -> Ink:
-        """``(height, width)``, from above, 6 dots a millimetre: where black is printed."""
+        """``(height, width)``, from above, 10 dots a millimetre: where black is printed."""
         count = self.shape[0] * self.shape[1]
         return np.unpackbits(self.packed, count=count).reshape(self.shape).astype(np.bool_)
 

@@ -10,13 +10,13 @@ from cutfiles.geometry.polygons import polygon_of
 from cutfiles.paper.sheet import DrawnPiece, Paper
 from cutfiles.verdict.read_pdf import Ink, ReadPage
 
-_DOT_MM = 1.0 / 6.0
-_BORDER_DOTS = 12
+_DOT_MM = 0.2
+_BORDER_DOTS = 10
 """Two millimetres round a piece: less than lies between it and the next."""
 
 
 def assembled(pages: tuple[ReadPage, ...], paper: Paper, width_mm: float, height_mm: float) -> Ink:
-    """The sheet, 6 dots a millimetre, from above: every page's window pasted where the page
+    """The sheet, 5 dots a millimetre, from above: every page's window pasted where the page
     says. What is black on one of two pages that share it is black."""
     whole = np.zeros((_dots(height_mm), _dots(width_mm)), dtype=np.bool_)
     for page in pages:
