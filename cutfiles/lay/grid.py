@@ -28,10 +28,11 @@ from cutfiles.lay.keep_out import Array, keep_out
 from cutfiles.lay.problem import Shape, StripProblem
 
 Cells = npt.NDArray[np.int64]
-Depths = npt.NDArray[np.int32]
+Depths = npt.NDArray[np.float32]
 
 DEPTH_STEPS: Final = 64
-"""Depths are whole numbers, so many to a step of the grid."""
+"""Depths are whole numbers, so many to a step of the grid. They are held in single precision, which
+adds up whole numbers to 2**24 exactly, since processors work on more of these at once."""
 
 BARRED: Final = 1 << 26
 """The depth of a cell where a piece must never lie: more than all overlaps of a lay together."""
@@ -59,7 +60,9 @@ class DepthTables:
 
     def less(self, slack: int) -> DepthTables:
         """Tables in which an overlap up to the slack is none."""
-        return DepthTables(np.maximum(self.depths - np.int32(slack), 0), self.blocks)
+        return DepthTables(
+            np.maximum(self.depths - np.float32(slack), np.float32(0.0)), self.blocks
+        )
 
 
 class Grid:
@@ -168,8 +171,8 @@ class Grid:
         deep -= 0.5 * step
         shallow = inside & (deep < _SHALLOW * step)
         deep[shallow] = shapely.distance(region.exterior, points[shallow])
-        depths = np.ceil(deep / step * DEPTH_STEPS).astype(np.int32)
-        return np.where(inside, np.maximum(depths, 1), 0).astype(np.int32)
+        depths = np.ceil(deep / step * DEPTH_STEPS)
+        return np.where(inside, np.maximum(depths, 1.0), 0.0).astype(np.float32)
 
     def barred(self, extents: Cells, slack: int) -> tuple[Depths, Cells]:
         """What no overlap may buy: for every kind, one after the other, a cell's depth where an
@@ -188,12 +191,12 @@ class Grid:
             np.where(depths[:along, :across] > slack, BARRED, 0).ravel()
             for depths, (along, across) in zip(amiss[0], extents.tolist(), strict=True)
         ]
-        return np.concatenate(parts).astype(np.int32), starts[:-1]
+        return np.concatenate(parts).astype(np.float32), starts[:-1]
 
     def _depths_amiss(self, index: int, along: int, across: int) -> Depths:
         """How deep a kind overlaps an obstacle in each of its cells; what is out of register is
         as deep as can be."""
-        cells = np.zeros((along, across), dtype=np.int32)
+        cells = np.zeros((along, across), dtype=np.float32)
         if cells.size:
             self._overlap_obstacles(index, cells)
             self._bar_out_of_register(index, cells)

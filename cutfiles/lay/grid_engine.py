@@ -169,6 +169,7 @@ class _Strip:
         self._extents = tables.grid.extents(length)
         self._barred, self._starts = tables.grid.barred(self._extents, tables.slack)
         self._work = np.empty(max(1, int(self._extents.prod(axis=1).max())), dtype=np.float32)
+        self._lows = np.empty(max(1, int(self._extents[:, 0].max())), dtype=np.float32)
 
     def untangled(
         self, pieces: _Arrangement, state: npt.NDArray[np.uint64]
@@ -181,7 +182,7 @@ class _Strip:
         left, _ = untangle(
             slackened.depths, slackened.blocks, self._extents, self._starts, self._barred,
             tables.first, tables.turns, pieces.kind, pieces.x, pieces.y, state, _PATIENCE, _MOVES,
-            self._barred.copy(), self._work, np.ones((count, count), dtype=np.float32),
+            self._barred.copy(), self._work, self._lows, np.ones((count, count), dtype=np.float32),
             np.zeros((count, count), dtype=np.int64), np.zeros((5, count), dtype=np.int64),
         )  # fmt: skip
         return pieces, left / DEPTH_STEPS
