@@ -20,7 +20,7 @@ from shapely.geometry import Polygon
 
 from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.geometry.vector import Motion, Vector
-from cutfiles.lay.keep_out import Array, corners, overlapping, widened
+from cutfiles.lay.keep_out import Array, Turned, corners, overlap_of, widened
 from cutfiles.lay.problem import StripProblem
 
 Indices = npt.NDArray[np.intp]
@@ -126,15 +126,15 @@ class Room:
     def outline(self, kind: Kind) -> Polygon:
         """A shape's outline in a turn, not shifted."""
         if kind not in self._outlines:
-            motion = Motion(kind[1], Vector(0.0, 0.0))
-            beyond = kind[0] - len(self.problem.shapes)
-            outline = (
-                self.problem.shapes[kind[0]].outline
-                if beyond < 0
-                else self.problem.obstacles[beyond].outline
-            )
-            self._outlines[kind] = moved_polygon(outline, motion)
+            outline, turn_deg = self._turned(kind)
+            self._outlines[kind] = moved_polygon(outline, Motion(turn_deg, Vector(0.0, 0.0)))
         return self._outlines[kind]
+
+    def _turned(self, kind: Kind) -> Turned:
+        beyond = kind[0] - len(self.problem.shapes)
+        if beyond < 0:
+            return self.problem.shapes[kind[0]].outline, kind[1]
+        return self.problem.obstacles[beyond].outline, kind[1]
 
     def _gap(self, one: Kind, other: Kind) -> float:
         """What two kinds keep between each other."""
@@ -217,7 +217,7 @@ class Room:
         return ring if first == same else -ring
 
     def _worked_out(self, one: Kind, other: Kind) -> Array:
-        overlap = overlapping(self.outline(one), self.outline(other))
+        overlap = overlap_of(self._turned(one), self._turned(other))
         region = widened(overlap, self._gap(one, other))
         if len(region.exterior.coords) > _FEW_SIDES:
             # Rounded up only where that saves sides: blocks may fit a strip to a hair.

@@ -22,8 +22,9 @@ import numpy.typing as npt
 from shapely.geometry import box
 
 from cutfiles.lay.compaction import Places, compacted
+from cutfiles.lay.depths import DEPTH_STEPS
 from cutfiles.lay.free_parts import Room
-from cutfiles.lay.grid import DEPTH_STEPS, Cells, DepthTables, Grid
+from cutfiles.lay.grid import Cells, DepthTables, Grid
 from cutfiles.lay.problem import Shape, StripLayout, StripProblem, Watch
 from cutfiles.lay.untangle import leftmost, untangle
 

@@ -18,7 +18,8 @@ import numpy as np
 import numpy.typing as npt
 
 from cutfiles.chance import chance
-from cutfiles.lay.grid import BARRED, Cells, Depths
+from cutfiles.lay.depths import Depths
+from cutfiles.lay.grid import BARRED, Cells
 
 _RISE: Final = 1.2
 _STEEPNESS: Final = 0.8

@@ -14,8 +14,9 @@ from shapely.affinity import rotate, translate
 from shapely.geometry import Polygon, box
 
 from cutfiles.geometry.vector import Motion, Point, Vector
+from cutfiles.lay.depths import DEPTH_STEPS
 from cutfiles.lay.free_parts import Room
-from cutfiles.lay.grid import DEPTH_STEPS, Grid
+from cutfiles.lay.grid import Grid
 from cutfiles.lay.grid_engine import GridTables, leftmost_layout, nest_on_grid
 from cutfiles.lay.nest import nest_strip
 from cutfiles.lay.pinned import nest_round
