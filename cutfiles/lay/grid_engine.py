@@ -19,7 +19,7 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from shapely.geometry import box
+from shapely.geometry import Polygon
 
 from cutfiles.lay.compaction import Places, compacted
 from cutfiles.lay.depths import DEPTH_STEPS
@@ -241,9 +241,9 @@ def nest_on_grid(
 def compile_engine() -> None:
     """Compile what a search runs, or load it compiled, so that this takes none of its time: the
     first time on a machine it takes longer than many a search."""
-    square = Shape("square", box(0.0, 0.0, 3.0, 3.0), (0.0,), 3)
-    problem = StripProblem(10.0, 0.0, 0.0, (square,))
-    nest_on_grid(GridTables(problem, Room(problem)), seed=1, watch=Watch(math.inf), rounds=1)
+    triangle = Shape("triangle", Polygon([(0.0, 0.0), (3.0, 0.0), (0.0, 3.0)]), (0.0, 180.0), 6)
+    problem = StripProblem(10.0, 0.0, 0.0, (triangle,))
+    nest_on_grid(GridTables(problem, Room(problem)), seed=1, watch=Watch(60.0), rounds=3)
 
 
 class _Record:

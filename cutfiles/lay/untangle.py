@@ -186,7 +186,9 @@ def untangle(
                 size = along * across
                 if size == 0:
                     continue
-                work[:size] = sums[starts[k] : starts[k] + size]
+                of_kind = sums[starts[k] : starts[k] + size]
+                for c in range(len(of_kind)):
+                    work[c] = of_kind[c]
                 lay_over(work, 0, along, across, depths, blocks, kind[i], k, x[i], y[i], _TAKEN)
                 for j in range(count):
                     if j != i and weights[i, j] > 1.0:
