@@ -16,6 +16,7 @@ import numpy as np
 from scipy import optimize, sparse
 
 from cutfiles.geometry.vector import Motion, Vector
+from cutfiles.lay.convex_part import Indices
 from cutfiles.lay.free_parts import Kind, Room
 from cutfiles.lay.keep_out import Array
 from cutfiles.lay.problem import Spot, StripLayout
@@ -25,6 +26,10 @@ _REACH: Final = 35.0
 
 _LEAST_GAIN: Final = 0.05
 """What is worth another step, in thousandths of the strip's width."""
+
+_PROGRESS: Final = 0.9
+_IN_VAIN: Final = 3
+"""After so many steps that leave more than this part of the least overlap, it is given up."""
 
 _OVERLAP_COST: Final = 64.0
 """What a millimetre of overlap costs, against one of the whole lay."""
@@ -70,36 +75,57 @@ def compacted(
 
     None if pieces still overlap at the end, or when it is stopped.
     """
-    length = np.inf
-    free = False
+    length = least = np.inf
+    free, in_vain = False, 0
     reach = _REACH * room.unit
+    overlapping = stuck = np.zeros(0, dtype=np.intp)
     for _ in range(steps):
         if stop() or not room.is_ready(*room.with_obstacles(places.kinds, places.at), reach, stop):
             break
-        moved = shifted(room, places, reach, _OVERLAP_COST)
+        moved = shifted(room, places, reach, _OVERLAP_COST, stuck)
         if moved is None:
             break
-        places, overlap = moved
+        places, overlap = moved.places, moved.overlap
         gain = length - places.length
         length = places.length
         free = overlap <= 0.0
         if free and gain < _LEAST_GAIN * room.unit:
             break
+        # What one step frees this way and the next entangles again goes back and forth for ever.
+        again = np.intersect1d(overlapping, moved.overlapping)
+        overlapping = np.union1d(overlapping, moved.overlapping)
+        stuck = np.union1d(stuck, again)
+        in_vain = in_vain + 1 if overlap > _PROGRESS * least else 0
+        least = min(least, overlap)
+        if not free and in_vain >= _IN_VAIN:
+            break
     return places if free else None
 
 
-def shifted(room: Room, places: Places, reach: float, weight: float) -> tuple[Places, float] | None:
-    """One linear program: the shortest lay within reach, and the overlap that there was before
-    or is left; None if the program has no answer.
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """Where a step leads, the overlap that there was before or is left, and which pairs overlapped
+    before, as `Cuts.overlapping` numbers them."""
 
-    ``weight`` is what a millimetre of overlap costs against a millimetre of the lay.
+    places: Places
+    overlap: float
+    overlapping: Indices
+
+
+def shifted(
+    room: Room, places: Places, reach: float, weight: float, stuck: Indices
+) -> _Step | None:
+    """One linear program: the shortest lay within reach; None if the program has no answer.
+
+    ``weight`` is what a millimetre of overlap costs against a millimetre of the lay; ``stuck``
+    pairs get out of each other along the strip.
     """
     problem = room.problem
     count = len(places.kinds)
     boxes = room.boxes(places.kinds)
     low, high = places.at + boxes[:, :2], places.at + boxes[:, 2:]
     kinds, all_at = room.with_obstacles(places.kinds, places.at)
-    cuts = room.cuts(kinds, all_at, reach)
+    cuts = room.cuts(kinds, all_at, reach, stuck)
     rows = np.arange(len(cuts.bound))
     soft = np.flatnonzero(cuts.overlap)
     end = 2 * len(kinds)
@@ -138,4 +164,5 @@ def shifted(room: Room, places: Places, reach: float, weight: float) -> tuple[Pl
         return None
     at = places.at + answer.x[: 2 * count].reshape(count, 2)
     overlap = float(cuts.overlap.sum() + answer.x[end + 1 :].sum())
-    return Places(places.kinds, at, float(answer.x[end]) + problem.margin), overlap
+    moved = Places(places.kinds, at, float(answer.x[end]) + problem.margin)
+    return _Step(moved, overlap, cuts.overlapping(len(kinds)))

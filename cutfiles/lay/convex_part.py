@@ -42,6 +42,7 @@ def cut_out(
     counts: Indices,
     regions: Indices,
     shifts: Array,
+    lengthwise: npt.NDArray[np.bool_],
     unit: float,
     window: float,
     sides: Array,
@@ -53,15 +54,16 @@ def cut_out(
 
     For every pair: straight cuts round the origin, away from the sides of its keep-out region,
     each touching the region where it comes nearest. Of a pair that overlaps, the first cut is the
-    nearest way out.
+    nearest way out; or, where that is asked for and not out of reach, the nearest along the strip.
 
     Parameters
     ----------
     starts, ends, first, counts
         Sides of all regions, counter-clockwise, ``(n, 2)`` in the problem's unit, and where among
         them each region's begin and how many these are.
-    regions, shifts
-        Each pair's region, and how far its second piece lies from the first.
+    regions, shifts, lengthwise
+        Each pair's region, how far its second piece lies from the first, and whether it is to get
+        out along the strip.
     unit, window
         A thousandth of the strip's width, and how far along and across cuts must reach.
     sides
@@ -77,6 +79,7 @@ def cut_out(
         region = regions[pair]
         overlaps = False
         count = 0
+        ahead, behind = window, window
         for side in range(first[region], first[region] + counts[region]):
             ax, ay = (
                 (starts[side, 0] - shifts[pair, 0]) / unit,
@@ -86,8 +89,13 @@ def cut_out(
                 (ends[side, 0] - shifts[pair, 0]) / unit,
                 (ends[side, 1] - shifts[pair, 1]) / unit,
             )
-            if (ay > 0.0) != (by > 0.0) and ax - ay * (bx - ax) / (by - ay) > 0.0:
-                overlaps = not overlaps
+            if (ay > 0.0) != (by > 0.0):
+                crossing = ax - ay * (bx - ax) / (by - ay)
+                if crossing > 0.0:
+                    overlaps = not overlaps
+                    ahead = min(ahead, crossing)
+                else:
+                    behind = min(behind, -crossing)
             sides[count, 0], sides[count, 1], sides[count, 2], sides[count, 3] = ax, ay, bx, by
             count += 1
         if not overlaps:  # a side out of reach matters only to a pair that must get out first
@@ -114,12 +122,16 @@ def cut_out(
                 way = 1.0 if overlaps else -1.0
                 nx, ny = way * x / max(length, 1e-9), way * y / max(length, 1e-9)
             bound = nx * x + ny * y
+            is_deep = overlaps and bound > _DEEP
+            if is_deep and lengthwise[pair] and min(ahead, behind) < window:
+                nx, ny = 1.0 if ahead < behind else -1.0, 0.0
+                bound = min(ahead, behind)
             pairs[found] = pair
             normals[found, 0], normals[found, 1] = nx, ny
             bounds[found] = bound
             found += 1
             cuts += 1
-            if overlaps and bound > _DEEP:  # then the way out is all that counts
+            if is_deep:  # then the way out is all that counts
                 break
             overlaps = False
             count = _ahead(sides, count, nx, ny, bound)

@@ -52,6 +52,9 @@ _FEW_PIECES: Final = 300
 """Of so many, comparing every two is quicker than a tree."""
 
 
+_NONE: Final = np.zeros(0, dtype=np.intp)
+
+
 @dataclass(frozen=True, slots=True)
 class Cuts:
     """Half-planes ``normal . shift >= bound`` for the pairs of pieces that they belong to.
@@ -66,6 +69,12 @@ class Cuts:
     normal: Array
     bound: Array
     overlap: Array
+
+    def overlapping(self, pieces: int) -> Indices:
+        """Which pairs of so many pieces overlap, by one number for each: the first's times the
+        pieces, and the second's."""
+        over = self.overlap > 0.0
+        return np.unique(self.first[over] * pieces + self.second[over])
 
 
 class Room:
@@ -269,18 +278,21 @@ class Room:
             self._number(kinds[first[i]], kinds[second[i]])
         return True
 
-    def cuts(self, kinds: Sequence[Kind], at: Array, reach: float) -> Cuts:
+    def cuts(self, kinds: Sequence[Kind], at: Array, reach: float, stuck: Indices = _NONE) -> Cuts:
         """The half-planes for every pair that may meet when no piece moves further than
-        ``reach`` along or across. ``at`` holds a row of x and y for every piece."""
+        ``reach`` along or across. ``at`` holds a row of x and y for every piece; ``stuck`` are the
+        pairs, as `Cuts.overlapping` numbers them, that get out of each other along the strip."""
         first, second = self._pairs(kinds, at, self._widest_gap + 2.0 * reach)
         shift = at[second] - at[first]
         numbers = self._pair_numbers(kinds, first, kinds, second)
         starts, ends, offsets, counts = self._all_sides()
         room = MOST_CUTS * len(numbers)
+        lengthwise = np.isin(first * len(kinds) + second, stuck)
         pairs, normal, bound = np.zeros(room, dtype=np.intp), np.zeros((room, 2)), np.zeros(room)
+        sides = np.zeros((counts.max(initial=0), 4))
         found = cut_out(
-            starts, ends, offsets, counts, numbers, shift, self.unit, 2.0 * reach / self.unit,
-            np.zeros((counts.max(initial=0), 4)), pairs, normal, bound,
+            starts, ends, offsets, counts, numbers, shift, lengthwise,
+            self.unit, 2.0 * reach / self.unit, sides, pairs, normal, bound,
         )  # fmt: skip
         pairs, normal, bound = pairs[:found], normal[:found], bound[:found]
         overlap = np.where(bound > _TOUCHING, bound, 0.0)

@@ -30,7 +30,7 @@ from cutfiles.lay.untangle import leftmost, untangle
 
 ENGINE = "grid"
 
-_SLACK_SHARE: Final = 0.375
+_SLACK_SHARE: Final = 0.25
 """An overlap of so much of a step is left to compaction."""
 
 _CLOSABLE: Final = 2.0
