@@ -1,4 +1,5 @@
-"""The command line: the only module that prints. Heavy imports wait inside the commands."""
+"""The command line: the only module that prints. Heavy imports wait inside the commands, and most
+of them until the job is read, so that what is wrong with it is said at once."""
 
 from __future__ import annotations
 
@@ -54,7 +55,10 @@ def make(
     png: Annotated[bool, typer.Option("--png", help="A picture of each lay, too.")] = False,
 ) -> None:
     """The whole way: draft, nest, order the cuts, write, read back, show."""
-    from cutfiles.pipeline.make import make_job
+    from cutfiles.pipeline.load import load_job
+
+    order = load_job(job)
+    from cutfiles.pipeline.make import make_loaded
     from cutfiles.pipeline.store import Store
 
     _ASKED.go_on_unless_stopped()
@@ -63,7 +67,7 @@ def make(
         if not anew:
             store = Store()
             effort = replace(effort, recall=store.recall, keep=store.keep)
-        made = make_job(job, out, effort, pictures=png)
+        made = make_loaded(order, job.parent, out, effort, pictures=png)
     _print_findings(made.findings)
     typer.echo("\n".join(made.report()))
     _say_if_stopped()
@@ -81,10 +85,13 @@ def draft(
     ] = False,
 ) -> None:
     """The pattern pieces alone, at 1:1, as drafted: no shrinkage, no kerf."""
+    from cutfiles.pipeline.load import load_job
+
+    order = load_job(job)
     from cutfiles.pipeline.draft import draft_job
 
     _ASKED.go_on_unless_stopped()
-    drafted = draft_job(job, out, paper_name=paper, together=together)
+    drafted = draft_job(order, job.parent, out, paper_name=paper, together=together)
     _print_findings(drafted.findings)
     typer.echo(f"Read back and found right, in {out}: {', '.join(drafted.names)}")
 
@@ -106,10 +113,13 @@ def ruler(
     ] = None,
 ) -> None:
     """By ruler and rotary cutter: straight cuts, step by step."""
+    from cutfiles.pipeline.load import load_order
+
+    order = load_order(job)
     from cutfiles.pipeline.ruler import ruler_job
 
     _ASKED.go_on_unless_stopped()
-    rule = partial(ruler_job, job, out, stages=2 if stages == 2 else 3, folded=folded)
+    rule = partial(ruler_job, order, job.parent, out, stages=2 if stages == 2 else 3, folded=folded)
     if nest is None:
         ruled = rule()
     else:
@@ -191,6 +201,9 @@ def plan(
     ] = None,
 ) -> None:
     """Which caps to cut in which lay, and in how many plies; a job file for each lay."""
+    from cutfiles.pipeline.load import load_job
+
+    order = load_job(job)
     from cutfiles.pipeline.plan import plan_job
     from cutfiles.pipeline.store import Store
 
@@ -198,7 +211,13 @@ def plan(
     with _said() as hear:
         effort = Effort(seconds, seed, _ASKED.stop_nest, keep=Store().keep)
         planned = plan_job(
-            job, out, effort, workers=workers or os.cpu_count() or 1, cluster=cluster, hear=hear
+            order,
+            job,
+            out,
+            effort,
+            workers=workers or os.cpu_count() or 1,
+            cluster=cluster,
+            hear=hear,
         )
     _print_findings(planned.findings)
     typer.echo(planned.text, nl=False)

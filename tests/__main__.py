@@ -21,6 +21,8 @@ GATE = (
 
 def main() -> int:
     """Run every part of the gate from the project's root."""
+    # bytecode is kept, whatever is usual here: else every worker and process compiles everything
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     for stage in GATE:
         parts = [
             subprocess.Popen([sys.executable, "-m", module, *words], cwd=ROOT)

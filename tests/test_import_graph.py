@@ -160,8 +160,8 @@ def test_only_the_command_line_and_the_page_know_the_pipeline() -> None:
     users = {name for name in users if not name.startswith("pipeline")}
     assert {name.split(".")[0] for name in users} == {"cli", "web"}
     names = (
-        "make", "draft", "estimate", "plan", "ruler", "strips", "check", "store", "take", "sheets",
-        "show",
+        "load", "make", "draft", "estimate", "plan", "ruler", "strips", "check", "store", "take",
+        "sheets", "show",
     )  # fmt: skip
     rooms = {"pipeline." + room for room in names} | {"job.size_chart", "web.serve"}
     assert GRAPH["cli"] <= BASE | rooms

@@ -8,7 +8,7 @@ from shapely.geometry import Polygon
 
 from cutfiles.geometry.path import Path
 from cutfiles.geometry.segments import Array
-from cutfiles.geometry.vector import Motion
+from cutfiles.geometry.vector import Motion, Vector
 from cutfiles.tolerances import FLATTEN_MM
 
 
@@ -38,6 +38,14 @@ def moved_polygon(polygon: Polygon, motion: Motion) -> Polygon:
         shapely.get_coordinates(polygon.exterior) @ [[a, d], [b, e]] + [x, y],
         [shapely.get_coordinates(ring) @ [[a, d], [b, e]] + [x, y] for ring in polygon.interiors],
     )
+
+
+def turned_bounds(polygon: Polygon, turn_deg: float) -> tuple[float, float, float, float]:
+    """The bounds of a polygon turned about the origin, in mm: left, bottom, right, top."""
+    cos, minus_sin, sin, _, _, _ = Motion(turn_deg, Vector(0.0, 0.0)).matrix
+    points = shapely.get_coordinates(polygon.exterior) @ [[cos, sin], [minus_sin, cos]]
+    (left, bottom), (right, top) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+    return left, bottom, right, top
 
 
 def moved_points(points: Array, motion: Motion) -> Array:

@@ -1,10 +1,9 @@
 """The job file as written: one pydantic model a table, with every key, limit and default.
 
 Lengths come out in millimetres, whatever unit they were written in (the validation context's
-``length_unit`` is the unit of plain numbers). Keys that are not here are errors.
+``length_unit`` is the unit of plain numbers). Keys that are not here are errors. Annotations are
+no texts here, for pydantic would have to compile every one of them.
 """
-
-from __future__ import annotations
 
 from typing import Annotated, Any, Final, get_args
 

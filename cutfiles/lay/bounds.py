@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from typing import Final
 
-from shapely.geometry import Polygon, box
+from shapely.geometry import box
 
-from cutfiles.geometry.polygons import moved_polygon
+from cutfiles.geometry.polygons import moved_polygon, turned_bounds
 from cutfiles.geometry.vector import Motion, Vector
 from cutfiles.lay.edge_to_edge import in_blocks
 from cutfiles.lay.obstacles import flaws_on_lay
@@ -84,23 +84,19 @@ def reach_of(problem: StripProblem, fill: Fill) -> Reach:
 
 def _least_along(shape: Shape) -> float:
     """How long a shape is in the turn that is shortest along."""
-    return min(
-        x1 - x0 for x0, _, x1, _ in (_turned(shape, turn).bounds for turn in shape.turns_deg)
-    )
+    bounds = (turned_bounds(shape.outline, turn) for turn in shape.turns_deg)
+    return min(x1 - x0 for x0, _, x1, _ in bounds)
 
 
 def _cloth_mm2(shape: Shape) -> float:
     """How much cloth a shape is: of a half on the fold, what does not lie beyond it."""
     if shape.register is None or not shape.is_on_fold:
         return shape.outline.area
-    turned = _turned(shape, shape.turns_deg[0])
-    fold = Motion(shape.turns_deg[0], Vector(0.0, 0.0)).point(shape.register.point).y
+    turn = Motion(shape.turns_deg[0], Vector(0.0, 0.0))
+    turned = moved_polygon(shape.outline, turn)
+    fold = turn.point(shape.register.point).y
     x0, _, x1, y1 = turned.bounds
     return float(turned.intersection(box(x0, fold, x1, y1)).area)
-
-
-def _turned(shape: Shape, turn_deg: float) -> Polygon:
-    return moved_polygon(shape.outline, Motion(turn_deg, Vector(0.0, 0.0)))
 
 
 class Portions:

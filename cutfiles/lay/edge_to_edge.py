@@ -12,7 +12,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
 
-from cutfiles.geometry.polygons import moved_polygon
+from cutfiles.geometry.polygons import turned_bounds
 from cutfiles.geometry.vector import Motion, Vector
 from cutfiles.lay.bundles import StackedProblem, is_rectangle
 from cutfiles.lay.problem import Shape, StripProblem
@@ -70,8 +70,8 @@ def _block(shape: Shape, step: Vector, height: int) -> Shape:
 def _fits(problem: StripProblem, block: Shape) -> bool:
     """Whether a block has room across the strip in one of the turns in which it may lie."""
     room = problem.width - 2.0 * problem.margin
-    turned = (moved_polygon(block.outline, Motion(t, Vector(0.0, 0.0))) for t in block.turns_deg)
-    return any(y1 - y0 <= room for _, y0, _, y1 in (outline.bounds for outline in turned))
+    bounds = (turned_bounds(block.outline, turn) for turn in block.turns_deg)
+    return any(y1 - y0 <= room for _, y0, _, y1 in bounds)
 
 
 def share_a_side(one: Polygon, other: Polygon, tolerance: float) -> bool:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from cutfiles.geometry.polygons import moved_polygon
+from cutfiles.geometry.polygons import turned_bounds
 from cutfiles.geometry.vector import Motion, Vector
 from cutfiles.lay.problem import NoPlaceError, Spot, StripLayout, StripProblem
 
@@ -85,8 +85,7 @@ def best_box(problem: StripProblem, index: int, room: float) -> ShapeBox:
     shape = problem.shapes[index]
     best: tuple[float, ShapeBox] | None = None
     for turn in shape.turns_deg:
-        outline = moved_polygon(shape.outline, Motion(turn, Vector(0.0, 0.0)))
-        left, bottom, right, top = outline.bounds
+        left, bottom, right, top = turned_bounds(shape.outline, turn)
         box = ShapeBox(index, turn, left, bottom, right - left, top - bottom)
         if box.across > room:
             continue

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import shapely
 
@@ -41,8 +41,7 @@ class _Block:
     kept_across: float
 
 
-@dataclass(frozen=True, slots=True)
-class _Step:
+class _Step(NamedTuple):
     """A stretch of the skyline: across from ``low`` to ``high`` all is taken up to ``end``."""
 
     low: float
@@ -61,7 +60,9 @@ def skyline_layout(problem: StripProblem, fill: Fill = WHOLE_BOXES) -> StripLayo
     """
     room = (problem.width - 2.0 * problem.margin) * (1.0 + _HAIR)
     blocks = [_block(problem, index, room, fill) for index in range(len(problem.shapes))]
-    layouts = (_laid(problem, sorted(blocks, key=order), room) for order in _ORDERS)
+    # orders that are alike are laid once
+    orders = dict.fromkeys(tuple(sorted(blocks, key=order)) for order in _ORDERS)
+    layouts = (_laid(problem, order, room) for order in orders)
     return min(layouts, key=lambda layout: layout.length)
 
 
@@ -182,17 +183,13 @@ def _kept(start: float, offset: float, register: Register | None, *, across: boo
 def _raised(skyline: Sequence[_Step], taken: _Step) -> list[_Step]:
     """The skyline with a stretch of it raised; neighbours of one height become one."""
     low, high = max(taken.low, skyline[0].low), min(taken.high, skyline[-1].high)
-    parts: list[_Step] = []
-    for step in skyline:
-        for one in (
-            _Step(step.low, min(step.high, low), step.end),
-            _Step(max(step.low, low), min(step.high, high), taken.end),
-            _Step(max(step.low, high), step.high, step.end),
-        ):
-            if one.high <= one.low:
-                continue
-            if parts and parts[-1].end == one.end:
-                parts[-1] = _Step(parts[-1].low, one.high, one.end)
-            else:
-                parts.append(one)
-    return parts
+    if high <= low:
+        return list(skyline)
+    before = [_Step(s.low, min(s.high, low), s.end) for s in skyline if s.low < low]
+    behind = [_Step(max(s.low, high), s.high, s.end) for s in skyline if s.high > high]
+    raised = _Step(low, high, taken.end)
+    if before and before[-1].end == raised.end:
+        raised = _Step(before.pop().low, raised.high, raised.end)
+    if behind and behind[0].end == raised.end:
+        raised = _Step(raised.low, behind.pop(0).high, raised.end)
+    return [*before, raised, *behind]

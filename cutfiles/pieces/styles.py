@@ -9,11 +9,7 @@ from typing import Final, Protocol, TypeVar
 
 from cutfiles.job.job import CapLine, EdgeFinish, StripGrain, Style
 from cutfiles.job.sizes import Size
-from cutfiles.pieces.bouffant import Bouffant, draft_bouffant
-from cutfiles.pieces.long_hair import LongHair, draft_long_hair
 from cutfiles.pieces.piece import Draft
-from cutfiles.pieces.three_panel import ThreePanel, draft_three_panel, three_panel_for
-from cutfiles.pieces.tie_back import draft_tie_back, tie_back_with
 
 _DRAFTS_KEPT: Final = 100
 """A job has few sizes, and drafts them for its pieces, its sheets and its plan."""
@@ -55,26 +51,49 @@ def _with_strips(
     return drafted
 
 
-def _three_panel_with(girth_mm: float, changed: Mapping[str, float]) -> ThreePanel:
-    return replace(three_panel_for(girth_mm), **changed)
+def _tie_back() -> _Drafter:
+    from cutfiles.pieces.tie_back import draft_tie_back, tie_back_with
+
+    return _with_strips(tie_back_with, draft_tie_back)
 
 
-def _long_hair_with(girth_mm: float, changed: Mapping[str, float]) -> LongHair:
-    own = {field.name for field in fields(LongHair)}
-    cap = tie_back_with(girth_mm, {k: v for k, v in changed.items() if k not in own})
-    return LongHair(cap, **{k: v for k, v in changed.items() if k in own})
+def _three_panel() -> _Drafter:
+    from cutfiles.pieces.three_panel import ThreePanel, draft_three_panel, three_panel_for
+
+    def measures_with(girth_mm: float, changed: Mapping[str, float]) -> ThreePanel:
+        return replace(three_panel_for(girth_mm), **changed)
+
+    return _with_strips(measures_with, draft_three_panel)
 
 
-def _bouffant(line: CapLine, _strip_mm: float) -> Draft:
-    measures = replace(Bouffant(line.size.girth_mm), **dict(line.measures))
-    return draft_bouffant(line.size, line.edge, measures)
+def _bouffant() -> _Drafter:
+    from cutfiles.pieces.bouffant import Bouffant, draft_bouffant
+
+    def drafted(line: CapLine, _strip_mm: float) -> Draft:
+        measures = replace(Bouffant(line.size.girth_mm), **dict(line.measures))
+        return draft_bouffant(line.size, line.edge, measures)
+
+    return drafted
 
 
-_DRAFTERS: Final[Mapping[Style, _Drafter]] = {
-    "tie-back": _with_strips(tie_back_with, draft_tie_back),
-    "three-panel": _with_strips(_three_panel_with, draft_three_panel),
+def _long_hair() -> _Drafter:
+    from cutfiles.pieces.long_hair import LongHair, draft_long_hair
+    from cutfiles.pieces.tie_back import tie_back_with
+
+    def measures_with(girth_mm: float, changed: Mapping[str, float]) -> LongHair:
+        own = {field.name for field in fields(LongHair)}
+        cap = tie_back_with(girth_mm, {k: v for k, v in changed.items() if k not in own})
+        return LongHair(cap, **{k: v for k, v in changed.items() if k in own})
+
+    return _with_strips(measures_with, draft_long_hair)
+
+
+# each loads its module when it is asked for: most jobs are of one style
+_DRAFTERS: Final[Mapping[Style, Callable[[], _Drafter]]] = {
+    "tie-back": _tie_back,
+    "three-panel": _three_panel,
     "bouffant": _bouffant,
-    "long-hair": _with_strips(_long_hair_with, draft_long_hair),
+    "long-hair": _long_hair,
 }
 
 
@@ -95,4 +114,4 @@ def draft_style(line: CapLine, *, longest_strip_mm: float) -> Draft:
 
 @lru_cache(maxsize=_DRAFTS_KEPT)
 def _draft_of(line: CapLine, longest_strip_mm: float) -> Draft:
-    return _DRAFTERS[line.style](line, longest_strip_mm)
+    return _DRAFTERS[line.style]()(line, longest_strip_mm)

@@ -30,7 +30,6 @@ from cutfiles.pieces.cut_list import draft_line, pattern_cap, pattern_panel
 from cutfiles.pieces.making_up import sewing_sheet
 from cutfiles.pieces.ordered import CutList, OrderedCap, Panel
 from cutfiles.pipeline.drawings import load_panels
-from cutfiles.pipeline.load import load_job
 from cutfiles.pipeline.manifests import PATTERN
 from cutfiles.pipeline.prove import refuse, too_large, written_and_proved
 from cutfiles.verdict.expected_paper import expected_paper
@@ -51,9 +50,11 @@ class Drafted:
     findings: tuple[Finding, ...]
 
 
-def draft_job(path: Path, out: Path, *, paper_name: str = "A4", together: bool = False) -> Drafted:
-    """The pattern pieces of every line of a job, at 1:1, as SVG and DXF, as PDF in pages of a
-    paper of `PAPERS`, and as DXF for exchange.
+def draft_job(
+    job: Job, folder: Path, out: Path, *, paper_name: str = "A4", together: bool = False
+) -> Drafted:
+    """The pattern pieces of every line of a job, whose drawings lie from ``folder`` on, at 1:1, as
+    SVG and DXF, as PDF in pages of a paper of `PAPERS`, and as DXF for exchange.
 
     Panels are not written for exchange: their drawing is that. A pattern that takes more than
     `MOST_TILES` pages gets no PDF, and a finding says so. Pieces are as drafted or drawn, not
@@ -64,11 +65,11 @@ def draft_job(path: Path, out: Path, *, paper_name: str = "A4", together: bool =
     Raises
     ------
     JobError, OutputError, VerdictError
-        As `make_job` does; `JobError` too for a paper that is not known.
+        As `make_loaded` does; `JobError` too for a paper that is not known.
     """
     page = paper_named(paper_name)
-    job = _off_the_cloth(load_job(path))
-    panels, said = load_panels(job, path.parent)
+    job = _off_the_cloth(job)
+    panels, said = load_panels(job, folder)
     findings = list(said)
     pen = Machine("drag knife", 0.0, None, None, labels="text")
     lines = {_pattern_name(line): line for line in job.caps}

@@ -21,11 +21,9 @@ from cutfiles.lay.bounds import Portions, plain_mm, reach_of
 from cutfiles.lay.filled import MOST_LAYS, filled_lays
 from cutfiles.lay.held import end_of, rest_of
 from cutfiles.lay.on_hand import on_hand_list
-from cutfiles.lay.pins import misplaced_pins
 from cutfiles.lay.problem import NoPlaceError, StripProblem
 from cutfiles.lay.table import Table, spacing_for
 from cutfiles.pieces.cut_list import draft_line
-from cutfiles.pieces.making_up import cap_thread_mm
 from cutfiles.pieces.ordered import CutList, OrderedCap, Panel
 from cutfiles.pipeline.lists import cut_lists
 from cutfiles.pipeline.load import load_job
@@ -86,7 +84,11 @@ def estimate_job(path: Path, effort: Effort | None = None) -> Estimated:
         findings += [*said, *more]
     wrong: list[Finding] = []
     lists = cut_lists(job, panels, findings, wrong)
-    misplaced = misplaced_pins(job, lists, is_whole=not wrong)
+    misplaced: list[Finding] = []
+    if job.pinned:
+        from cutfiles.lay.pins import misplaced_pins
+
+        misplaced = misplaced_pins(job, lists, is_whole=not wrong)
     rooms = [_Room(cuts, job, wrong) for cuts in lists]
     if wrong or misplaced:
         raise JobError([*wrong, *misplaced])
@@ -110,6 +112,8 @@ def _complete(job: Job, figures: Sequence[ClothFigures]) -> Gives | None:
 def _needs(job: Job) -> CapNeeds:
     """Elastic and thread of all caps ordered, by their drafts; of lines of as many as fit nothing
     is known."""
+    from cutfiles.pieces.making_up import cap_thread_mm
+
     caps, elastic_mm, thread_mm = 0, 0.0, 0.0
     for line in job.caps:
         if not line.as_many:

@@ -89,8 +89,28 @@ def make_job(
     *,
     pictures: bool = False,
 ) -> Made:
-    """From a job file to verified cut files, summary and preview in ``out``, with ``pictures`` one
-    of each lay, too; ``hear`` is told of the lays before they are written.
+    """`make_loaded` of the job file at a path.
+
+    Raises
+    ------
+    JobError, OutputError, VerdictError
+        As `make_loaded` does; `JobError` too for what is wrong in the file.
+    """
+    return make_loaded(load_job(path), path.parent, out, effort, hear, pictures=pictures)
+
+
+def make_loaded(
+    job: Job,
+    folder: Path,
+    out: Path,
+    effort: Effort,
+    hear: Callable[[tuple[Lay, ...]], None] = _unheard,
+    *,
+    pictures: bool = False,
+) -> Made:
+    """From a job, whose drawings and shelf lie from ``folder`` on, to verified cut files, summary
+    and preview in ``out``, with ``pictures`` one of each lay, too; ``hear`` is told of the lays
+    before they are written.
 
     Raises
     ------
@@ -99,7 +119,6 @@ def make_job(
     VerdictError
         If a written file fails its check; no cut file is left under its final name.
     """
-    job = load_job(path)
     written = job.machine.written
     endings = (
         *written.endings.values(),
@@ -108,8 +127,8 @@ def make_job(
     )
     first = ("lay-01" + ending for ending in endings)
     check_folder(out, SUMMARY, (SUMMARY, PREVIEW, *first))
-    job, said_of_cloth = load_remnants(job, path.parent)
-    panels, said = load_panels(job, path.parent)
+    job, said_of_cloth = load_remnants(job, folder)
+    panels, said = load_panels(job, folder)
     findings = [*check_safety(job), *said_of_cloth, *said]
     lays = arranged(job, panels, effort, findings)
     hear(lays)
@@ -131,7 +150,7 @@ def make_job(
             contents=proved.contents,
             written=names,
             panels_ordered=sum(panel.quantity for panel in panels),
-            shelf_path=_path_between(out, path.parent / job.shelf.file) if job.shelf else None,
+            shelf_path=_path_between(out, folder / job.shelf.file) if job.shelf else None,
         )
         sheet = PreviewSheet(
             summary=summary,

@@ -19,7 +19,6 @@ from cutfiles.job.cautions import check_safety
 from cutfiles.job.job import Job
 from cutfiles.job.toml_text import parsed_toml
 from cutfiles.pipeline.lists import cut_lists
-from cutfiles.pipeline.load import load_job
 from cutfiles.pipeline.many_nests import nests_on
 from cutfiles.pipeline.plan_cloth import plan_cloths
 from cutfiles.pipeline.plan_search import ClothPlan, PlanSearch
@@ -41,6 +40,7 @@ class Planned:
 
 
 def plan_job(
+    job: Job,
     path: Path,
     out: Path,
     effort: Effort,
@@ -49,15 +49,15 @@ def plan_job(
     cluster: str | None,
     hear: Callable[[str], None],
 ) -> Planned:
-    """Plan the lays of a job in ``out``: ``plan.json``, ``plan.txt``, and a job file for each lay,
-    whose nest is kept for `make`. Nests are made by so many processes, or by a cluster.
+    """Plan the lays of a job, as it was loaded from a path, in ``out``: ``plan.json``,
+    ``plan.txt``, and a job file for each lay, whose nest is kept for `make`. Nests are made by so
+    many processes, or by a cluster.
 
     Raises
     ------
     JobError, OutputError
         If the job, the cluster or the folder is wrong; the folder keeps what it had.
     """
-    job = load_job(path)
     check_folder(out, TABLE, (TABLE, TEXT, "lay-01.toml"))
     findings = list(check_safety(job))
     cloths = plan_cloths(job, findings)

@@ -22,7 +22,6 @@ from cutfiles.pieces.cut_list import cut_list
 from cutfiles.pieces.ordered import OrderedCap, Panel
 from cutfiles.pipeline.drawings import load_panels
 from cutfiles.pipeline.lists import ordered_of, unused_cloth
-from cutfiles.pipeline.load import load_order
 from cutfiles.pipeline.manifests import RULER_PLAN
 from cutfiles.pipeline.prove import refuse
 from cutfiles.ruler.blocks import (
@@ -76,14 +75,16 @@ class _Planned:
 
 
 def ruler_job(
-    path: Path,
+    job: Job,
+    folder: Path,
     out: Path,
     *,
     stages: Stages = 3,
     folded: bool = False,
     effort: Effort | None = None,
 ) -> Ruled:
-    """From a job file to ``ruler-plan.txt``, ``.svg`` and ``.json``; a drawing for each cloth.
+    """From a job, whose drawings lie from ``folder`` on, to ``ruler-plan.txt``, ``.svg`` and
+    ``.json``; a drawing for each cloth.
 
     With ``folded`` every cloth is folded selvedge to selvedge, whatever the job says. With
     an ``effort`` the outlines of every cloth are nested, too, to tell what that saves.
@@ -95,9 +96,9 @@ def ruler_job(
     VerdictError
         If a drawing fails its check.
     """
-    job = _for_hand(load_order(path), folded=folded)
+    job = _for_hand(job, folded=folded)
     check_folder(out, RULER_PLAN, (RULER_PLAN, SHEET, _drawing_name(1)))
-    panels, said = load_panels(job, path.parent)
+    panels, said = load_panels(job, folder)
     findings = list(said)
     planned = _planned(job, panels, stages, findings)
     with staging(out, RULER_PLAN) as place:

@@ -19,6 +19,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from cutfiles.effort import Effort
 from cutfiles.pipeline.draft import draft_job
+from cutfiles.pipeline.load import load_job
 from cutfiles.pipeline.make import make_job
 from cutfiles.pipeline.sheets import JOB_SHEET, TICKETS, print_sheets
 from tests.browser.chromium import chromium
@@ -148,7 +149,7 @@ def pattern_picture(work: Path, picture: str, style: str, edge: str, measures: s
     work.mkdir(parents=True)
     job = work / "job.toml"
     job.write_text(ORDER.format(style=style, edge=edge, measures=measures), encoding="utf-8")
-    draft_job(job, work)
+    draft_job(load_job(job), work, work)
     (drawing,) = work.glob("pattern-*.svg")
     svg = drawing.read_text(encoding="utf-8")
     svg = re.sub(r"<\?xml.*?\?>", "", svg).replace('stroke-width="0.3"', 'stroke-width="1"')

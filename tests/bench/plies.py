@@ -20,6 +20,7 @@ from pathlib import Path
 from cutfiles.effort import Effort
 from cutfiles.job.job import Job
 from cutfiles.job.read import read_job
+from cutfiles.pipeline.load import load_job
 from cutfiles.pipeline.many_nests import ProcessNests
 from cutfiles.pipeline.nest_task import NestTask
 from cutfiles.pipeline.plan import plan_job
@@ -51,7 +52,13 @@ def plan_row(seconds: float) -> dict[str, object]:
         begin = time.monotonic()
         effort = Effort(seconds, 1)
         planned = plan_job(
-            path, Path(folder) / "out", effort, workers=2, cluster=None, hear=lambda _: None
+            load_job(path),
+            path,
+            Path(folder) / "out",
+            effort,
+            workers=2,
+            cluster=None,
+            hear=lambda _: None,
         )
         took = time.monotonic() - begin
     cloths = planned.table["cloths"]

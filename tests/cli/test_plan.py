@@ -290,8 +290,10 @@ def test_a_cluster_gives_the_results_and_loses_none_with_a_worker(
 
 @pytest.mark.usefixtures("nests_here")
 def test_a_plan_that_is_stopped_keeps_the_best_so_far(job_file: WriteJob, tmp_path: Path) -> None:
+    path = job_file(TWO_SIZES)
     planned = plan_job(
-        job_file(TWO_SIZES),
+        load_job(path),
+        path,
         tmp_path / "out",
         Effort(600.0, 1, stop=lambda: True),
         workers=1,

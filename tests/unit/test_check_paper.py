@@ -19,6 +19,7 @@ from cutfiles.job.sizes import size_named
 from cutfiles.paper.sheet import PAPERS, PaperSheet, Tile
 from cutfiles.pipeline.check import Checked, check_path
 from cutfiles.pipeline.draft import draft_job
+from cutfiles.pipeline.load import load_job
 from tests.conftest import LASER, ONE_CAP, ONE_CLOTH, ROOT
 from tests.unit.test_paper import sheet_for
 
@@ -38,7 +39,7 @@ def drafted(tmp_path_factory: pytest.TempPathFactory) -> Path:
     shutil.copy(ROOT / "fixtures" / "pieces" / "pocket.svg", folder)
     job = folder / "job.toml"
     job.write_text(ONE_CLOTH + CAPS + POCKET + LASER, encoding="utf-8")
-    draft_job(job, folder / "out", together=True)
+    draft_job(load_job(job), folder, folder / "out", together=True)
     return folder / "out"
 
 
@@ -189,7 +190,7 @@ def test_a_panel_called_like_a_paper_of_all_sizes(tmp_path: Path) -> None:
     shutil.copy(ROOT / "fixtures" / "pieces" / "pocket.svg", tmp_path / f"{name}.svg")
     job = tmp_path / "job.toml"
     job.write_text(ONE_CLOTH + ONE_CAP + POCKET.replace("pocket", name) + LASER, encoding="utf-8")
-    names = draft_job(job, tmp_path / "out", together=True).names
+    names = draft_job(load_job(job), tmp_path, tmp_path / "out", together=True).names
     assert {f"pattern-{name}.pdf", f"pattern-{name}-2.pdf"} <= set(names)
     assert codes(check_path(tmp_path / "out")) == set()
 
@@ -204,7 +205,7 @@ def test_a_panel_too_large_for_paper(tmp_path: Path) -> None:
     job = tmp_path / "job.toml"
     table = POCKET.replace("pocket", "sheet")
     job.write_text(ONE_CLOTH + table + LASER, encoding="utf-8")
-    done = draft_job(job, tmp_path / "out")
+    done = draft_job(load_job(job), tmp_path, tmp_path / "out")
     assert set(done.names) == {"pattern-sheet.dxf", "pattern-sheet.svg", "pattern.json"}
     said = {finding.code: finding for finding in done.findings}
     assert "pages of A4, and more than 100" in said["large-paper"].text

@@ -90,7 +90,7 @@ def test_a_paper_pattern_that_fails_its_check_gets_no_name(
 
     monkeypatch.setattr(draft_module, "pdf_bytes", forgetful)
     with pytest.raises(VerdictError) as caught:
-        draft_job(job_file(SMALL_JOB), out)
+        draft_job(load_job(job_file(SMALL_JOB)), tmp_path, out)
     assert {f.code for f in caught.value.findings} == {"outline", "stitch", "notch"}
     assert list(out.iterdir()) == []
 
@@ -104,7 +104,7 @@ def test_a_pattern_for_exchange_that_fails_its_check_gets_no_name(
 
     monkeypatch.setattr(draft_module, "astm_dxf_bytes", forgetful)
     with pytest.raises(VerdictError) as caught:
-        draft_job(job_file(SMALL_JOB), tmp_path / "out")
+        draft_job(load_job(job_file(SMALL_JOB)), tmp_path, tmp_path / "out")
     assert {f.code for f in caught.value.findings} == {"missing"}
     assert not (tmp_path / "out").exists()
 
@@ -112,7 +112,7 @@ def test_a_pattern_for_exchange_that_fails_its_check_gets_no_name(
 def test_a_draft_is_the_same_to_the_byte(job_file: WriteJob, tmp_path: Path) -> None:
     path = job_file(SMALL_JOB)
     for name in ("one", "two"):
-        draft_job(path, tmp_path / name, paper_name="Letter")
+        draft_job(load_job(path), tmp_path, tmp_path / name, paper_name="Letter")
     contents = [
         {p.name: p.read_bytes() for p in sorted((tmp_path / name).iterdir())}
         for name in ("one", "two")
@@ -123,7 +123,7 @@ def test_a_draft_is_the_same_to_the_byte(job_file: WriteJob, tmp_path: Path) -> 
 
 def test_a_paper_that_is_not_known(job_file: WriteJob, tmp_path: Path) -> None:
     with pytest.raises(JobError, match="'A5' is not known: use A4 or Letter"):
-        draft_job(job_file(SMALL_JOB), tmp_path / "out", paper_name="A5")
+        draft_job(load_job(job_file(SMALL_JOB)), tmp_path, tmp_path / "out", paper_name="A5")
 
 
 def test_a_size_with_a_point_in_its_name_is_replaced_too(
@@ -131,8 +131,8 @@ def test_a_size_with_a_point_in_its_name_is_replaced_too(
 ) -> None:
     text = SMALL_JOB.replace('size = "M"', 'head_girth = "565.3 mm"')
     out = tmp_path / "out"
-    first = draft_job(job_file(text), out).names
+    first = draft_job(load_job(job_file(text)), tmp_path, out).names
     assert "pattern-tie-back-565-3-mm-hem.pdf" in first
-    second = draft_job(job_file(SMALL_JOB), out).names
+    second = draft_job(load_job(job_file(SMALL_JOB)), tmp_path, out).names
     assert set(second).isdisjoint(set(first) - {"pattern.json"})
     assert {path.name for path in out.iterdir()} == set(second)
