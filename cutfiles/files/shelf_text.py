@@ -12,6 +12,9 @@ from cutfiles.units import format_like, parse_length_mm
 LEAST_MM: Final = 50.0
 """A length shorter than this is thread, and goes off the shelf."""
 
+LEFT_WITHIN_MM: Final = 1.0
+"""What is left is written as much too short at most: metres and yards have three decimals."""
+
 
 def shelf_text_after(content: bytes, taken: Mapping[int, float | None]) -> bytes:
     """The bytes of a shelf without what was taken: by the number of the table of stock, a length
