@@ -2,23 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, Final
 
 import tomlkit
 
-from cutfiles.units import format_like, parse_length_mm
+from cutfiles.job.cloth import LEAST_CLOTH_MM
+from cutfiles.tolerances import SLIVER_MM
+from cutfiles.units import MM_PER_UNIT, format_like, parse_length_mm
 
-LEAST_MM: Final = 50.0
-"""A length shorter than this is thread, and goes off the shelf."""
+LEFT_WITHIN_MM: Final = 1.0
+"""What is left is written as much too short at most: metres and yards have three decimals."""
 
 
-def shelf_text_after(content: bytes, taken: Mapping[int, float | None]) -> bytes:
-    """The bytes of a shelf without what was taken: by the number of the table of stock, a length
-    in mm, or None for a remnant as a whole.
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What was taken off a table of stock: of a length so much; of a remnant all but a rest, whose
+    corners are in the remnant's frame, if there is one. Millimetres."""
 
-    What is left of a length begins where the cut ended: its flaws move along with it, and those
-    that were cut off go; a print that begins somewhere does so by as much earlier.
+    length_mm: float | None = None
+    rest_mm: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfAfter:
+    """A shelf's new bytes, and by the number of the table of stock what is left of it, of how
+    much, in words."""
+
+    content: bytes
+    left: Mapping[int, str]
+
+
+def shelf_after(content: bytes, taken: Mapping[int, Taken]) -> ShelfAfter:
+    """A shelf without what was taken, by the number of the table of stock.
+
+    What is left of a length begins where the cut ended, what is left of a remnant at the lower left
+    corner of its box: flaws move along with it, and those that were cut off go; a print that begins
+    somewhere does so by as much earlier.
 
     Raises
     ------
@@ -28,54 +50,98 @@ def shelf_text_after(content: bytes, taken: Mapping[int, float | None]) -> bytes
     document = tomlkit.parse(content.decode("utf-8"))
     unit = str(document.get("length_unit", "mm"))
     stock: Any = document["stock"]
+    words: dict[int, str] = {}
     for number in sorted(taken, reverse=True):
-        table, length = stock[number - 1], taken[number]
+        table, length = stock[number - 1], taken[number].length_mm
+        before = _size_words(table, unit)
+        words[number] = f"nothing of {before}, since less than {LEAST_CLOTH_MM:g} mm goes"
         if length is None:
-            del stock[number - 1]
+            if taken[number].rest_mm:
+                _keep_rest(table, taken[number].rest_mm, unit)
+                words[number] = f"{_size_words(table, unit)} of {before}"
+            else:
+                del stock[number - 1]
             continue
         if "length" not in table:
-            continue  # as much as it takes
+            words[number] = before
+            continue
         left = _mm(table["length"], unit) - length
         if left < -1.0:
             raise ValueError(f"[[stock]] {number}: is {-left:.0f} mm shorter than what was cut")
-        if left < LEAST_MM:
+        if left < LEAST_CLOTH_MM:
             del stock[number - 1]
             continue
         table["length"] = format_like(_plain(table["length"]), left, default_unit=unit)
+        words[number] = f"{_size_words(table, unit)} of {before}"
         if "flaws" in table:
-            _move_flaws(table, length, unit)
+            _move_flaws(table, (length, 0.0), (math.inf, math.inf), unit)
         if "along" in table.get("print_starts", {}):
             _move_print(table, length, unit)
-    return tomlkit.dumps(document).encode("utf-8")
+    return ShelfAfter(tomlkit.dumps(document).encode("utf-8"), words)
 
 
-def _move_flaws(table: Any, taken_mm: float, unit: str) -> None:
-    """Flaws count from the new end; of one that was cut through, all that is left is kept clear
+def _size_words(table: Any, unit: str) -> str:
+    """How much cloth a table of stock has: its length, or the box of a remnant."""
+    outline = _plain(table.get("outline"))
+    if isinstance(outline, str):
+        return repr(outline)
+    if outline is not None:
+        spans = [[_mm(corner[k], unit) for corner in outline] for k in (0, 1)]
+        return " by ".join(f"{_number(max(span) - min(span), unit):g} {unit}" for span in spans)
+    written = _plain(table.get("length", "as much as it takes"))
+    return written if isinstance(written, str) else f"{written:g} {unit}"
+
+
+def _number(length_mm: float, unit: str) -> float:
+    """A length in a unit, to the nearest thousandth."""
+    return round(length_mm / MM_PER_UNIT[unit], 3)
+
+
+def _keep_rest(table: Any, rest: Sequence[tuple[float, float]], unit: str) -> None:
+    """Make a remnant's table that of its rest."""
+    left, low = min(x for x, _ in rest), min(y for _, y in rest)
+    size = max(x for x, _ in rest) - left, max(y for _, y in rest) - low
+    table["outline"] = [[_number(one, unit) for one in (x - left, y - low)] for x, y in rest]
+    if "flaws" in table:
+        _move_flaws(table, (left, low), size, unit)
+
+
+def _move_flaws(
+    table: Any, shift_mm: tuple[float, float], size_mm: tuple[float, float], unit: str
+) -> None:
+    """Flaws count from the new corner; of one that was cut through, all that is left is kept clear
     of, the round ones as far as they reach."""
     flaws = table["flaws"]
     for index in reversed(range(len(flaws))):
         flaw = flaws[index]
-        across = flaw["at"][1]
-        at = _mm(flaw["at"][0], unit) - taken_mm
+        at = [_mm(flaw["at"][axis], unit) - shift_mm[axis] for axis in (0, 1)]
         if "diameter" in flaw:
             half = _mm(flaw["diameter"], unit) / 2.0
-            if at - half < 0.0 < at + half:
-                low = max(0.0, _mm(across, unit) - half)
-                flaw["at"] = [0, format_like(_plain(across), low, default_unit=unit)]
-                flaw["size"] = [f"{at + half:.3f} mm", f"{2.0 * half:.3f} mm"]
-                del flaw["diameter"]
-                continue
-            gone = at <= 0.0
+            low, far = [one - half for one in at], [one + half for one in at]
         else:
-            far = at + _mm(flaw["size"][0], unit)
-            gone = far <= 0.0
-            if at < 0.0 < far:
-                flaw["size"][0] = f"{far:.3f} mm"
-                at = 0.0
-        if gone:
+            low = at
+            far = [at[axis] + _mm(flaw["size"][axis], unit) for axis in (0, 1)]
+        if any(min(far[k], size_mm[k]) - max(0.0, low[k]) < SLIVER_MM for k in (0, 1)):
             del flaws[index]
-        else:
-            flaw["at"][0] = format_like(_plain(flaw["at"][0]), at, default_unit=unit)
+            continue
+        through = [low[k] < 0.0 < far[k] or low[k] < size_mm[k] < far[k] for k in (0, 1)]
+        if "diameter" in flaw and any(through):
+            kept = [max(0.0, one) for one in low]
+            ends = [min(far[k], size_mm[k]) for k in (0, 1)]
+            flaw["at"] = [
+                0 if not one else format_like(_plain(old), one, default_unit=unit)
+                for old, one in zip(flaw["at"], kept, strict=True)
+            ]
+            flaw["size"] = [f"{ends[k] - kept[k]:.3f} mm" for k in (0, 1)]
+            del flaw["diameter"]
+            continue
+        for axis in (0, 1):
+            start = at[axis]
+            if through[axis]:
+                start = max(0.0, low[axis])
+                flaw["size"][axis] = f"{min(far[axis], size_mm[axis]) - start:.3f} mm"
+            if through[axis] or shift_mm[axis]:
+                flaw["at"][axis] = format_like(_plain(flaw["at"][axis]), start, default_unit=unit)
 
 
 def _move_print(table: Any, taken_mm: float, unit: str) -> None:

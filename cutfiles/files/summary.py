@@ -70,14 +70,14 @@ def summary_table(
 
 def _taken_off(shelf: ShelfUse, lays: Sequence[Lay]) -> list[dict[str, Any]]:
     """What the lays take off a shelf: of every table of stock the length, ends of plies not
-    counted, or that it is a remnant."""
+    counted, or what is left of a remnant."""
     lengths: dict[int, float] = {}
     names: dict[int, str] = {}
-    remnants: set[int] = set()
+    rests: dict[int, Polygon | None] = {}
     for lay in lays:
         if lay.remnant_number is not None:
             stock = shelf.by_table[lay.remnant_number - 1]
-            remnants.add(stock)
+            rests[stock] = lay.rest
         else:
             stock = dict(shelf.by_name).get(lay.cloth.name, 0)
             end = (lay.starts_at_mm + lay.length_mm) * lay.cloth.plies
@@ -85,10 +85,18 @@ def _taken_off(shelf: ShelfUse, lays: Sequence[Lay]) -> list[dict[str, Any]]:
         names[stock] = lay.cloth.name
     return [
         {"stock": stock, "name": names[stock]}
-        | ({} if stock in remnants else {"length_mm": round(lengths[stock], _DECIMALS)})
+        | (_left_of(rests[stock]) if stock in rests else _length_off(lengths[stock]))
         for stock in sorted(names)
         if stock
     ]
+
+
+def _left_of(rest: Polygon | None) -> dict[str, Any]:
+    return {} if rest is None else {"rest_mm": _corners(rest)}
+
+
+def _length_off(length_mm: float) -> dict[str, Any]:
+    return {"length_mm": round(length_mm, _DECIMALS)}
 
 
 def _machine_table(machine: Machine) -> dict[str, Any]:

@@ -94,5 +94,8 @@ def at_origin(corners: Sequence[tuple[float, float]]) -> tuple[tuple[float, floa
     return tuple((x - left, y - low) for x, y in corners)
 
 
+LEAST_CLOTH_MM: Final = 50.0
+"""Cloth that is shorter, or a remnant that is less along or across, is thread."""
+
 ON_GRAIN: Final = GrainRule()
 """Along the cloth, not tilted: how every piece lies of which the job says nothing else."""

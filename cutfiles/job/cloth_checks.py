@@ -53,6 +53,13 @@ def line_on_cloth_checks(document: JobDocument, line: CapsTable, where: str) -> 
 
 def source_checks(document: JobDocument, line: CapsTable, where: str) -> Iterator[Finding]:
     """Pieces from other cloths: there are as many of each as of the rest."""
+    for key, names in (("from", line.sources), ("match", line.match)):
+        for piece in names if line.pieces else ():
+            if piece not in line.pieces:
+                yield _wrong(
+                    f"{where}: {key}: {piece!r} is not cut, since pieces does not name it: leave "
+                    f"it out of {key}, or add it to pieces"
+                )
     if not line.sources:
         return
     if line.quantity == AS_MANY:

@@ -139,6 +139,7 @@ class CapsTable(Table):
     match: Annotated[tuple[str, ...], fields.names('a piece, such as "crown"')] = ()
     cloth: StrictStr | None = None
     sources: Annotated[dict[str, StrictStr], Field(alias="from")] = {}
+    pieces: Annotated[tuple[str, ...], fields.names('a piece, such as "binding"')] = ()
 
 
 Names = Annotated[tuple[str, ...], fields.names("a layer or group")]

@@ -116,8 +116,8 @@ class CapLine:
     """One line of the order. ``grains`` gives the rule of every piece, by its name, that is not
     simply cut along the grain; ``matched`` names the pieces that keep to the print. A line of
     ``as_many`` is for all the caps that the cloth gives, and its quantity the least. ``sources``
-    gives the pieces that are cut from another cloth than the rest, and which. A plan may cut
-    ``overcut`` caps too many.
+    gives the pieces that are cut from another cloth than the rest, and which; of a line with
+    ``pieces`` no others are cut. A plan may cut ``overcut`` caps too many.
     """
 
     style: Style
@@ -133,6 +133,11 @@ class CapLine:
     as_many: bool = False
     sources: tuple[tuple[str, str], ...] = ()
     overcut: int = 0
+    pieces: tuple[str, ...] = ()
+
+    def cuts(self, piece: str) -> bool:
+        """Whether a piece of the style is cut."""
+        return not self.pieces or piece in self.pieces
 
     def cloth_of(self, piece: str) -> str:
         """The name of the cloth that a piece is cut from."""

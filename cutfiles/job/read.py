@@ -243,6 +243,7 @@ def _cap_lines(table: CapsTable, number: int, only_cloth: str, unit: str) -> Ite
             matched=table.match,
             as_many=table.quantity == AS_MANY,
             sources=_sources(table, table.cloth or only_cloth),
+            pieces=table.pieces,
             overcut=table.overcut,
         )
 

@@ -73,13 +73,23 @@ def reach_of(problem: StripProblem, fill: Fill) -> Reach:
     parts = 1 if problem.obstacles else -(-pieces // _MOST_PIECES)
     shapes = tuple(replace(shape, count=-(-shape.count // parts)) for shape in problem.shapes)
     part = replace(problem, shapes=shapes)
+    kept = tuple(shape for shape in shapes if _keeps_to_print(shape))
+    register = 0.0
+    if kept:
+        register = skyline_layout(replace(part, shapes=kept, edge_to_edge=False), fill).length
     return Reach(
         pieces=pieces,
         full_mm=full,
         least_mm=max(full, longest),
         filled_mm=_as_nested(part, lambda laid: skyline_layout(laid, fill).length) * parts,
         boxes_mm=plain_mm(part) * parts,
+        in_register_mm=register * parts,
     )
+
+
+def _keeps_to_print(shape: Shape) -> bool:
+    """Whether a shape has its places along the strip."""
+    return shape.register is not None and shape.register.step_along is not None
 
 
 def _least_along(shape: Shape) -> float:

@@ -15,6 +15,7 @@ from cutfiles.geometry.polygons import moved_polygon, polygon_of
 from cutfiles.geometry.vector import Motion, Point
 from cutfiles.job.cloth import PrintRepeat
 from cutfiles.job.job import Cloth
+from cutfiles.lay.rest import rest_of
 from cutfiles.pieces.ordered import OrderedPiece
 
 
@@ -98,6 +99,13 @@ class Lay:
         """The length of cloth that it takes, over all its plies; folded cloth as long as it
         lies."""
         return self.length_mm * self.cloth.plies
+
+    @property
+    def rest(self) -> Polygon | None:
+        """What of its remnant stays cloth, in its frame; None where nothing does."""
+        if self.remnant is None:
+            return None
+        return rest_of(self.remnant, [one.placed_outline for one in self.placed], self.gap_mm)
 
     @property
     def panel_count(self) -> int:

@@ -26,7 +26,7 @@ class Reach:
     ``full_mm`` is the length if the pieces took all of the width and nothing were lost, and no lay
     is shorter than ``least_mm``. ``boxes_mm`` is that of a lay of whole boxes, which is always
     possible, and ``filled_mm`` that of boxes made smaller by a `Fill`, which means nothing by
-    itself.
+    itself; ``in_register_mm`` is that of the pieces that keep to a print alone, 0 without any.
     """
 
     pieces: int
@@ -34,3 +34,4 @@ class Reach:
     least_mm: float
     filled_mm: float
     boxes_mm: float
+    in_register_mm: float = 0.0

@@ -108,8 +108,12 @@ def _draft_on(cloth: Cloth, line: CapLine, job: Job, findings: list[Finding]) ->
         "grain or tilt": tuple(rules),
         "match": line.matched,
         "from": tuple(dict(line.sources)),
+        "pieces": line.pieces,
     }
     _check_names(named, drafted, where)
+    drafted = replace(
+        drafted, parts=tuple(part for part in drafted.parts if line.cuts(part.piece.name))
+    )
     _check_rest(drafted, line, where)
     parts = tuple(p for p in drafted.parts if line.cloth_of(p.piece.name) == cloth.name)
     draft = _grown(replace(drafted, parts=parts), cloth, rules)
@@ -283,6 +287,7 @@ def pattern_cap(line: CapLine) -> OrderedCap:
     """One cap of a line as a pattern: every piece once, as drafted, not grown; its label says
     how many to cut."""
     draft = draft_line(line)
+    _check_names({"pieces": line.pieces}, draft, f"[[caps]] {line.number}")
     pieces = tuple(
         OrderedPiece(
             id=f"{draft.title} {line.edge} {part.piece.name}".replace(" ", "-"),
@@ -293,6 +298,7 @@ def pattern_cap(line: CapLine) -> OrderedCap:
             piece=part.piece,
         )
         for part in draft.parts
+        if line.cuts(part.piece.name)
     )
     return OrderedCap(draft.title, line.edge, pieces)
 

@@ -7,12 +7,9 @@ from shapely.geometry import Polygon
 
 from cutfiles.errors import Finding
 from cutfiles.geometry.polygons import polygon_of
-from cutfiles.job.cloth import Remnant, at_origin
+from cutfiles.job.cloth import LEAST_CLOTH_MM, Remnant, at_origin
 from cutfiles.job.job import PanelLine
 from cutfiles.pieces.panel import read_panels
-
-_LEAST_MM = 50.0
-"""A remnant smaller than this both ways is thread."""
 
 
 def read_remnant(
@@ -61,10 +58,10 @@ def remnant_faults(remnant: Remnant, *, source: str) -> list[Finding]:
         return [Finding("bad-remnant", "error", text)]
     along, across = remnant.size_mm
     wrong = []
-    if min(along, across) < _LEAST_MM:
+    if min(along, across) < LEAST_CLOTH_MM:
         text = (
             f"{where}: outline: is {along:.4g} by {across:.4g} mm, and must be at least "
-            f"{_LEAST_MM:g} mm both ways: see that the unit is right"
+            f"{LEAST_CLOTH_MM:g} mm both ways: see that the unit is right"
         )
         wrong.append(Finding("bad-remnant", "error", text))
     for number, flaw in enumerate(remnant.flaws, 1):

@@ -15,17 +15,27 @@ from cutfiles.lay.race import SEARCHES_VARIABLE
 from cutfiles.lay.table import Table, spacing_for
 from cutfiles.lay.tries import Tries
 from cutfiles.pieces.cut_list import cut_list
+from cutfiles.pieces.ordered import Panel
+
+
+@dataclass(frozen=True, slots=True)
+class OneLay:
+    """All that is cut in one lay: a job of one cloth, and its panels as read from their
+    drawings."""
+
+    job: Job
+    panels: tuple[Panel, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class NestTask:
-    """A job of one cloth and one lay, and how long to nest it.
+    """One lay, and how long to nest it.
 
     ``kept`` is the text of a layout that was found before. ``is_timed`` asks for the time that the
     machine cuts it. ``searches`` run at once; None leaves that to the machine.
     """
 
-    job: Job
+    lay: OneLay
     seconds: float
     seed: int
     kept: str | None = None
@@ -53,10 +63,11 @@ def nest_task(task: NestTask, stop: Callable[[], bool] = go_on) -> NestResult | 
     """Nest a lay by what `make` uses; None where a piece of it has no place."""
     if task.searches is not None:
         os.environ[SEARCHES_VARIABLE] = str(task.searches)
-    (cloth,) = task.job.cloths
-    caps = cut_list(task.job, cloth).caps
-    table = Table(cloth, task.job.machine, spacing_for(cloth, task.job.machine))
-    if table.too_large(caps, "mm", task.job.source):
+    job = task.lay.job
+    (cloth,) = job.cloths
+    caps = cut_list(job, cloth, task.lay.panels).caps
+    table = Table(cloth, job.machine, spacing_for(cloth, job.machine))
+    if table.too_large(caps, "mm", job.source):
         return None
     texts = [task.kept] if task.kept is not None else []
 
@@ -74,5 +85,5 @@ def nest_task(task: NestTask, stop: Callable[[], bool] = go_on) -> NestResult | 
     (lay,) = table.lays(1, caps, layout, 0.0)
     time_s = None
     if task.is_timed:
-        time_s = cut_plan(lay, task.job.machine, seed=task.seed).time_s
+        time_s = cut_plan(lay, job.machine, seed=task.seed).time_s
     return NestResult(lay.length_mm, problem_key(table.problem(caps)), texts[-1], time_s)

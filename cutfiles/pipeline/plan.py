@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -13,17 +13,20 @@ from cutfiles.cuts.plan_cuts import tool_findings
 from cutfiles.effort import Effort
 from cutfiles.errors import Finding, JobError, errors_of
 from cutfiles.files.folder import check_folder, staging
-from cutfiles.files.lay_job import LayLine, lay_job_bytes
+from cutfiles.files.lay_job import LayLine, LayPanels, lay_job_bytes
 from cutfiles.files.whole_file import table_bytes
 from cutfiles.job.cautions import check_safety
-from cutfiles.job.job import Job
+from cutfiles.job.job import CapLine, Job
 from cutfiles.job.toml_text import parsed_toml
+from cutfiles.pieces.ordered import Panel
+from cutfiles.pipeline.drawings import load_panels
 from cutfiles.pipeline.lists import cut_lists
 from cutfiles.pipeline.many_nests import nests_on
-from cutfiles.pipeline.plan_cloth import plan_cloths
+from cutfiles.pipeline.plan_cloth import check_planned, plan_cloths
+from cutfiles.pipeline.plan_kinds import Kind
 from cutfiles.pipeline.plan_search import ClothPlan, PlanSearch
 from cutfiles.plies.order import SpreadLay
-from cutfiles.units import counted, format_length
+from cutfiles.units import counted, format_length, format_order
 
 PLAN_FORMAT: Final = "cutfiles-plan/1"
 TABLE: Final = "plan.json"
@@ -59,9 +62,11 @@ def plan_job(
         If the job, the cluster or the folder is wrong; the folder keeps what it had.
     """
     check_folder(out, TABLE, (TABLE, TEXT, "lay-01.toml"))
-    findings = list(check_safety(job))
-    cloths = plan_cloths(job, findings)
-    _check_tool(job, findings)
+    check_planned(job)
+    panels, said = load_panels(job, path.parent)
+    findings = [*check_safety(job), *said]
+    _check_tool(job, panels, findings)
+    cloths = plan_cloths(job, panels, findings)
     with nests_on(workers, cluster) as nests:
         search = PlanSearch(
             cloths, nests, seconds=effort.seconds, seed=effort.seed, stop=effort.stop, hear=hear
@@ -97,11 +102,11 @@ def _numbered(plans: tuple[ClothPlan, ...]) -> Iterator[_Row]:
             yield f"lay-{number:02d}", one, lay, nest.time_s or 0.0
 
 
-def _check_tool(job: Job, findings: list[Finding]) -> None:
+def _check_tool(job: Job, panels: Sequence[Panel], findings: list[Finding]) -> None:
     """Raise `JobError` for pieces that cannot be drafted, or that the tool cannot cut."""
     wrong: list[Finding] = []
     said: list[Finding] = []
-    for cuts in cut_lists(job, (), said, wrong):
+    for cuts in cut_lists(job, panels, said, wrong):
         of_tool = tool_findings(cuts, job.machine, source=job.source)
         findings.extend(f for f in of_tool if f.severity != "error")
         wrong.extend(errors_of(of_tool))
@@ -113,42 +118,59 @@ def _lay_job(order: dict[str, Any], row: _Row, home: Path, out: Path) -> bytes:
     name, one, lay, _ = row
     planned = one.planned
     each = lay.plies * planned.terms.layers
-    lines = [
-        LayLine(line.number, line.size.name, count * each)
-        for line, count in zip(planned.lines, lay.mix, strict=True)
-        if count
-    ]
+    lines, panels = [], []
+    for kind, count in zip(planned.kinds, lay.mix, strict=True):
+        line, cut = kind.line, kind.cut(count * each)
+        if not count:
+            continue
+        if isinstance(line, CapLine):
+            lines.append(LayLine(line.number, line.size.name, cut, line.pieces))
+        else:
+            key = "sets" if line.quantity is None else "quantity"
+            panels.append(LayPanels(line.number, _seen(line.file, home, out), key, cut))
     file = order["machine"].get("file")
-    seen = None if file is None else os.path.relpath((home / file).resolve(), out.resolve())
     return lay_job_bytes(
         order,
         cloth=planned.cloth.name,
         plies=lay.plies,
         lines=lines,
         title=f"{planned.job.title[:180]}, {name}",
-        machine_file=None if seen is None else Path(seen).as_posix(),
+        panels=panels,
+        machine_file=None if file is None else _seen(file, home, out),
+        shelf=_seen(order["shelf"], home, out) if planned.is_from_shelf else None,
     )
+
+
+def _seen(file: str, home: Path, out: Path) -> str:
+    """A file, named from one folder, as seen from another."""
+    return Path(os.path.relpath((home / file).resolve(), out.resolve())).as_posix()
 
 
 def _overcut(plans: tuple[ClothPlan, ...]) -> Iterator[Finding]:
     for one in plans:
         cut = one.plan.caps(one.planned.terms.layers)
-        for line, count in zip(one.planned.lines, cut, strict=True):
-            if count > line.quantity:
+        for kind, layers in zip(one.planned.kinds, cut, strict=True):
+            count = kind.cut(layers)
+            if count > kind.ordered:
                 text = (
-                    f"{one.planned.job.source}: [[caps]] {line.number}: {line.style} "
-                    f"{line.size.name}: {count} are cut, {count - line.quantity} more than "
-                    f"ordered, as overcut = {line.overcut} allows"
+                    f"{one.planned.job.source}: {kind.where}: {kind.name}: {count} are cut of "
+                    f"{one.planned.cloth.name!r}, {count - kind.ordered} more than ordered, as "
+                    f"overcut = {kind.overcut} allows"
                 )
                 yield Finding("over-cut", "note", text)
 
 
 def _kinds(one: ClothPlan) -> list[str]:
-    lines = one.planned.lines
-    sizes = [line.size.name for line in lines]
+    lines = [kind.line for kind in one.planned.kinds]
+    sizes = [line.size.name if isinstance(line, CapLine) else line.name for line in lines]
     if len(set(sizes)) == len(sizes):
         return sizes
-    return [f"{line.style} {line.size.name} {line.edge}{line.mark}" for line in lines]
+    return [
+        f"{line.style} {line.size.name} {line.edge}{line.mark}"
+        if isinstance(line, CapLine)
+        else f"{line.name} ({line.number})"
+        for line in lines
+    ]
 
 
 def _mix_text(one: ClothPlan, lay: SpreadLay) -> str:
@@ -159,7 +181,8 @@ def _mix_text(one: ClothPlan, lay: SpreadLay) -> str:
 
 def _lines(job: Job, plans: tuple[ClothPlan, ...], rows: list[_Row]) -> Iterator[str]:
     unit = job.length_unit
-    cells = [("lay", "cloth", "caps in one ply", "plies", "length", "cloth in all", "time")]
+    in_a_ply = "caps and panels" if any(one.planned.has_panels for one in plans) else "caps"
+    cells = [("lay", "cloth", f"{in_a_ply} in one ply", "plies", "length", "cloth in all", "time")]
     for name, one, lay, time_s in rows:
         cells.append(
             (
@@ -178,15 +201,58 @@ def _lines(job: Job, plans: tuple[ClothPlan, ...], rows: list[_Row]) -> Iterator
     yield ""
     for one in plans:
         plan, before = one.plan, sum(lay.drawn_mm for lay in one.in_order)
-        caps = sum(plan.caps(one.planned.terms.layers))
         yield (
-            f"{one.planned.cloth.name}: {counted(caps, 'cap')} in "
+            f"{one.planned.cloth.name}: {_cut_text(one)} in "
             f"{counted(len(plan.lays), 'lay')} on {format_length(plan.cloth_mm, unit)}; one-size "
             f"lays cut in order: {counted(len(one.in_order), 'lay')} on "
             f"{format_length(before, unit)}; saved {1.0 - plan.cloth_mm / before:.1%}; at most "
             f"{plan.gap:.1%} above the least of the lays that were nested"
         )
     yield "Lengths are from nests; cloth in all counts the ends of every ply."
+
+
+def _cut(one: ClothPlan) -> list[tuple[Kind, int]]:
+    """What is cut of every kind."""
+    layers = one.plan.caps(one.planned.terms.layers)
+    return [(k, k.cut(n)) for k, n in zip(one.planned.kinds, layers, strict=True)]
+
+
+def _cut_text(one: ClothPlan) -> str:
+    caps = sum(count for kind, count in _cut(one) if not kind.panels)
+    panels = sum(count * len(kind.panels) for kind, count in _cut(one) if kind.panels)
+    parts = {
+        piece for k in one.planned.kinds if isinstance(k.line, CapLine) for piece in k.line.pieces
+    }
+    of_them = f" ({', '.join(sorted(parts))})" if parts else ""
+    return format_order(caps, panels) + of_them
+
+
+def _cut_rows(one: ClothPlan) -> dict[str, Any]:
+    """What is ordered and cut of a cloth: caps, and panels if there are any."""
+    caps: list[dict[str, Any]] = []
+    panels: list[dict[str, Any]] = []
+    for kind, cut in _cut(one):
+        line, counts = kind.line, {"ordered": kind.ordered, "cut": cut}
+        if isinstance(line, CapLine):
+            row: dict[str, Any] = {"line": line.number, "style": line.style, "size": line.size.name}
+            row |= {"edge": line.edge, **({"pieces": line.pieces} if line.pieces else {})}
+            caps.append(row | counts)
+        else:
+            panels.append({"table": line.number, "name": line.name} | counts)
+    return {"caps": caps} | ({"panels": panels} if panels else {})
+
+
+def _laid_rows(one: ClothPlan, lay: SpreadLay) -> dict[str, Any]:
+    """What lies in a lay: caps, and panels if there are any."""
+    caps, panels = [], []
+    for kind, count in zip(one.planned.kinds, lay.mix, strict=True):
+        layers = count * lay.plies * one.planned.terms.layers
+        row = {"in_one_layer": count, "cut": kind.cut(layers)}
+        if count and kind.panels:
+            panels.append({"table": kind.line.number} | row)
+        elif count:
+            caps.append({"line": kind.line.number} | row)
+    return {"caps": caps} | ({"panels": panels} if panels else {})
 
 
 def _table(
@@ -203,19 +269,7 @@ def _table(
                 "lays": len(one.plan.lays),
                 "cloth_mm": round(one.plan.cloth_mm, 1),
                 "gap": round(one.plan.gap, 5),
-                "caps": [
-                    {
-                        "line": line.number,
-                        "style": line.style,
-                        "size": line.size.name,
-                        "edge": line.edge,
-                        "ordered": line.quantity,
-                        "cut": cut,
-                    }
-                    for line, cut in zip(
-                        one.planned.lines, one.plan.caps(one.planned.terms.layers), strict=True
-                    )
-                ],
+                **_cut_rows(one),
                 "one_size_lays": {
                     "lays": len(one.in_order),
                     "cloth_mm": round(sum(lay.drawn_mm for lay in one.in_order), 1),
@@ -228,15 +282,7 @@ def _table(
                 "name": name,
                 "cloth": one.planned.cloth.name,
                 "plies": lay.plies,
-                "caps": [
-                    {
-                        "line": line.number,
-                        "in_one_layer": count,
-                        "cut": count * lay.plies * one.planned.terms.layers,
-                    }
-                    for line, count in zip(one.planned.lines, lay.mix, strict=True)
-                    if count
-                ],
+                **_laid_rows(one, lay),
                 "length_mm": round(lay.length_mm, 3),
                 "cloth_mm": round(lay.drawn_mm, 3),
                 "time_s": round(time_s, 1),

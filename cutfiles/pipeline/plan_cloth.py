@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from cutfiles.errors import Finding, JobError
 from cutfiles.estimate.likely import FILL, likely_mm
+from cutfiles.files.shelf_text import LEFT_WITHIN_MM
 from cutfiles.job.cautions import check_safety
-from cutfiles.job.job import CapLine, Cloth, Job
+from cutfiles.job.job import Cloth, Job
 from cutfiles.job.machine import Machine, RotaryBlade
 from cutfiles.lay.bounds import Portions, reach_of
 from cutfiles.lay.problem import NoPlaceError
 from cutfiles.lay.table import Table, spacing_for
 from cutfiles.pieces.cut_list import cut_list
+from cutfiles.pieces.ordered import Panel
 from cutfiles.pipeline.lists import unused_cloth
+from cutfiles.pipeline.nest_task import OneLay
+from cutfiles.pipeline.plan_kinds import Kind, kinds_on, odd_quantities
 from cutfiles.plies.mixes import MOST_CAPS, candidate_mixes
 from cutfiles.plies.order import Mix, Terms, Wanted, of_one
 from cutfiles.tolerances import COINCIDENT_MM
@@ -27,34 +31,42 @@ MOST_LAYS = 200
 
 @dataclass(frozen=True, slots=True)
 class PlanCloth:
-    """The caps ordered of one cloth: lines of the order, how many are wanted of each, and on what
-    terms."""
+    """What is ordered of one cloth, and on what terms."""
 
     job: Job
     cloth: Cloth
-    lines: tuple[CapLine, ...]
-    wanted: tuple[Wanted, ...]
+    kinds: tuple[Kind, ...]
     terms: Terms
+    is_from_shelf: bool = False
 
-    def lay_job(self, mix: Mix, plies: int) -> Job:
-        """The job of one lay."""
+    @property
+    def wanted(self) -> tuple[Wanted, ...]:
+        """How many layers are to be cut of each kind."""
+        return tuple(kind.wanted for kind in self.kinds)
+
+    @property
+    def has_panels(self) -> bool:
+        """Whether it is not for caps alone."""
+        return any(kind.panels for kind in self.kinds)
+
+    def one_lay(self, mix: Mix, plies: int) -> OneLay:
+        """All that is cut in one lay."""
         cloth = replace(self.cloth, plies=plies, length_mm=None)
         each = plies * self.terms.layers
-        caps = tuple(
-            replace(line, quantity=count * each)
-            for line, count in zip(self.lines, mix, strict=True)
-            if count
-        )
-        return replace(self.job, cloths=(cloth,), caps=caps, panels=(), costs=None)
+        laid = [(k, n * each) for k, n in zip(self.kinds, mix, strict=True) if n]
+        caps = tuple(line for kind, layers in laid for line in kind.caps(layers))
+        panels = tuple(panel for kind, layers in laid for panel in kind.laid(layers))
+        return OneLay(replace(self.job, cloths=(cloth,), caps=caps), panels)
 
-    def likeness(self, mix: Mix, plies: int) -> Job:
+    def likeness(self, mix: Mix, plies: int) -> OneLay:
         """The job of a lay without what does not matter to its nest: lays of equal ones are nested
         alike. On a round blade the plies do matter, since higher stacks are cut further apart."""
         layers = plies if isinstance(self.job.machine.tool, RotaryBlade) else self.terms.step
-        job = self.lay_job(mix, layers)
-        cloth = replace(job.cloths[0], name="", price_mm=None, fibre=None, lay_worth_mm=0.0)
-        caps = tuple(replace(line, cloth="", number=0, overcut=0) for line in job.caps)
-        return replace(job, cloths=(cloth,), caps=caps)
+        lay = self.one_lay(mix, layers)
+        cloth = replace(lay.job.cloths[0], name="", price_mm=None, fibre=None, lay_worth_mm=0.0)
+        caps = tuple(replace(line, cloth="", number=0, overcut=0) for line in lay.job.caps)
+        panels = tuple(replace(p, line=replace(p.line, cloth="")) for p in lay.panels)
+        return OneLay(replace(lay.job, cloths=(cloth,), caps=caps), panels)
 
     def quick_lengths(self) -> dict[Mix, float]:
         """The likely lengths of all candidates that the bed takes.
@@ -64,12 +76,14 @@ class PlanCloth:
         JobError
             If a cap cannot be drafted, is too large for the cloth, or too long for bed or cloth.
         """
-        ones = [of_one(number, len(self.lines)) for number in range(len(self.lines))]
         models = []
-        for one in ones:
-            job = self.lay_job(one, self.terms.step)
-            models.append(cut_list(job, job.cloths[0]).caps[0])
-        cloth = replace(self.cloth, plies=self.terms.most_plies)
+        for number in range(len(self.kinds)):
+            lay = self.one_lay(of_one(number, len(self.kinds)), self.terms.step)
+            caps = cut_list(lay.job, lay.job.cloths[0], lay.panels).caps
+            pieces = tuple(piece for cap in caps for piece in cap.pieces)
+            models.append(replace(caps[0], pieces=pieces))
+        # how far the cloth on hand goes is for the plies of each lay to say
+        cloth = replace(self.cloth, plies=self.terms.most_plies, length_mm=None)
         table = Table(cloth, self.job.machine, spacing_for(cloth, self.job.machine))
         wrong = list(table.too_large(models, self.job.length_unit, self.job.source))
         if wrong:
@@ -96,12 +110,12 @@ class PlanCloth:
         return min(self.terms.longest_mm, self.terms.on_hand_mm)
 
     def too_short(self, mix: Mix, length_mm: float) -> Finding:
-        """That one cap is longer than bed or cloth, and by how much."""
-        line, unit = self.lines[mix.index(1)], self.job.length_unit
+        """That one of a kind is longer than bed or cloth, and by how much."""
+        kind, unit = self.kinds[mix.index(1)], self.job.length_unit
         limit = self._longest_ply_mm
         what = "bed" if limit == self.terms.longest_mm else "cloth on hand"
         text = (
-            f"{self.job.source}: {line.style} {line.size.name}: the pieces of one cap take "
+            f"{self.job.source}: {kind.name}: the pieces of one {kind.unit} take "
             f"{format_length(length_mm, unit)} of {self.cloth.name!r}, and the {what} gives "
             f"{format_length(limit, unit)}, {format_length(length_mm - limit, unit)} too little: "
             "use wider or longer cloth, a longer bed, or order a smaller size"
@@ -113,31 +127,36 @@ class PlanCloth:
         most = max((sum(mix) for mix in lengths), default=MOST_CAPS)
         a_lay = most * (self.terms.most_plies // self.terms.step) * self.terms.at_once
         total = sum(one.least for one in self.wanted)
+        what = "cap or panel" if self.has_panels else "cap"
+        whats = "caps and panels" if self.has_panels else "caps"
         fewest = -(-total // a_lay)
         if fewest <= MOST_LAYS:
             return None
         text = (
-            f"{self.job.source}: cloth {self.cloth.name!r}: {counted(total, 'cap')} take "
-            f"{fewest} lays or more of at most {counted(most, 'cap')} in "
+            f"{self.job.source}: cloth {self.cloth.name!r}: {counted(total, what, whats)} take "
+            f"{fewest} lays or more of at most {counted(most, what, whats)} in "
             f"{self.terms.most_plies} plies, {fewest - MOST_LAYS} more than the {MOST_LAYS} of "
             "a plan: split the order, or cut more plies at once"
         )
         return Finding("too-many-lays", "error", text)
 
 
-def plan_cloths(job: Job, findings: list[Finding]) -> tuple[PlanCloth, ...]:
-    """The cloths of a job of which caps are ordered.
+def plan_cloths(
+    job: Job, panels: Sequence[Panel], findings: list[Finding]
+) -> tuple[PlanCloth, ...]:
+    """The cloths of a job of which anything is ordered, and what of each.
 
     Raises
     ------
     JobError
-        If the job has what no plan is made for, or plies cannot give what is ordered.
+        If plies cannot give what is ordered.
     """
-    wrong = list(_not_planned(job))
+    wrong: list[Finding] = []
     found = []
+    stocked = dict(job.shelf.by_name) if job.shelf else {}
     for cloth in job.cloths:
-        lines = job.lines_for(cloth)
-        if not lines:
+        kinds = kinds_on(job, panels, cloth)
+        if not kinds:
             findings.append(unused_cloth(job, cloth))
             continue
         most = _most_plies(job, cloth, findings)
@@ -157,34 +176,29 @@ def plan_cloths(job: Job, findings: list[Finding]) -> tuple[PlanCloth, ...]:
             longest_mm=cloth.whole_repeats_mm(job.machine.longest_lay_mm or math.inf),
             on_hand_mm=math.inf if cloth.length_mm is None else cloth.length_mm,
             lay_worth_mm=cloth.lay_worth_mm,
+            lost_mm=LEFT_WITHIN_MM if cloth.name in stocked else 0.0,
         )
-        wanted = tuple(Wanted(line.quantity, line.quantity + line.overcut) for line in lines)
-        for line, one in zip(lines, wanted, strict=True):
-            over = -one.least % terms.at_once
-            if over > line.overcut:
-                text = (
-                    f"{job.source}: [[caps]] {line.number}: quantity: {one.least}: cloth "
-                    f"{cloth.name!r} is cut {terms.at_once} layers at once, which gives "
-                    f"{one.least - one.least % terms.at_once} or {one.least + over}: order "
-                    f"one of these, or allow overcut = {over}"
-                )
-                wrong.append(Finding("odd-quantity", "error", text))
-        plain = replace(job, shelf=None, pinned=())
-        found.append(PlanCloth(plain, cloth, lines, wanted, terms))
+        wrong.extend(odd_quantities(kinds, cloth, terms, job.source))
+        plain = replace(job, shelf=None, costs=None, panels=())
+        found.append(PlanCloth(plain, cloth, kinds, terms, cloth.name in stocked))
     if wrong:
         raise JobError(wrong)
     return tuple(found)
 
 
+def check_planned(job: Job) -> None:
+    """Raise `JobError` for a job with what no plan is made for."""
+    wrong = list(_not_planned(job))
+    if wrong:
+        raise JobError(wrong)
+
+
 def _not_planned(job: Job) -> Iterator[Finding]:
     for what, there in (
-        ("[[panels]]", bool(job.panels)),
         ("[[pinned]]", bool(job.pinned)),
-        ("shelf", job.shelf is not None),
         ("an outline (remnants)", any(cloth.remnants for cloth in job.cloths)),
         ("flaws", any(cloth.flaws for cloth in job.cloths)),
         ('quantity = "as many as fit"', any(line.as_many for line in job.caps)),
-        ("from", any(line.sources for line in job.caps)),
     ):
         if there:
             text = f"{job.source}: {what}: no plan is made with it: leave it out, or use make"

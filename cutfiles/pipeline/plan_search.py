@@ -10,9 +10,8 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from cutfiles.errors import Finding, JobError
-from cutfiles.job.job import Job
 from cutfiles.pipeline.many_nests import Nests, Stop
-from cutfiles.pipeline.nest_task import NestResult, NestTask, go_on, nest_task
+from cutfiles.pipeline.nest_task import NestResult, NestTask, OneLay, go_on, nest_task
 from cutfiles.pipeline.plan_cloth import PlanCloth
 from cutfiles.plies.mixes import one_kind_lays
 from cutfiles.plies.order import LayPlan, Mix, SpreadLay, of_one
@@ -71,7 +70,7 @@ class PlanSearch:
         self._seconds, self._start = seconds, time.monotonic()
         share = _SEARCHING * seconds * nests.workers / _NESTS
         self._each_s = min(_LONGEST_S, max(_SHORTEST_S, share))
-        self._nested: dict[Job, NestResult | None] = {}
+        self._nested: dict[OneLay, NestResult | None] = {}
         self._quick: list[dict[Mix, float]] = []
 
     def plans(self) -> tuple[ClothPlan, ...]:
@@ -113,11 +112,12 @@ class PlanSearch:
 
     def _measure(self) -> None:
         wrong: list[Finding] = []
-        like: dict[Job, dict[Mix, float]] = {}
+        like: dict[OneLay, dict[Mix, float]] = {}
         for cloth in self._cloths:
             self._hear(f"{cloth.cloth.name}: measuring mixes of caps")
-            every = cloth.likeness((1,) * len(cloth.lines), cloth.terms.step)
-            amounts = replace(every, source=repr((cloth.wanted, cloth.terms)))
+            every = cloth.likeness((1,) * len(cloth.kinds), cloth.terms.step)
+            source = repr((cloth.wanted, cloth.terms))
+            amounts = replace(every, job=replace(every.job, source=source))
             try:
                 if amounts not in like:
                     like[amounts] = cloth.quick_lengths()
@@ -130,32 +130,32 @@ class PlanSearch:
         if wrong:
             raise JobError(wrong)
 
-    def _key(self, cloth: PlanCloth, mix: Mix) -> Job:
+    def _key(self, cloth: PlanCloth, mix: Mix) -> OneLay:
         return cloth.likeness(mix, cloth.terms.most_plies)
 
     def _known_mm(self, cloth: PlanCloth, mix: Mix) -> float | None:
         found = self._nested.get(self._key(cloth, mix))
         return None if found is None else found.length_mm
 
-    def _nest(self, jobs: Sequence[Job], seconds: float) -> None:
-        """Nest jobs, those that were nested before from what was found, and remember the
+    def _nest(self, lays: Sequence[OneLay], seconds: float) -> None:
+        """Nest lays, those that were nested before from what was found, and remember the
         shorter."""
-        jobs = list(dict.fromkeys(jobs))
-        tasks = [NestTask(job, seconds, self._seed, kept=self._text(job)) for job in jobs]
+        lays = list(dict.fromkeys(lays))
+        tasks = [NestTask(lay, seconds, self._seed, kept=self._text(lay)) for lay in lays]
         for done, (number, result) in enumerate(self._place.results(tasks, self._stop), 1):
             self._hear(
                 f"nested {done} of {len(tasks)} lays, {max(0.0, self._left_s()):.0f} s left "
                 "(Ctrl-C keeps the best so far)"
             )
-            self._nested[jobs[number]] = result
+            self._nested[lays[number]] = result
 
-    def _text(self, job: Job) -> str | None:
-        known = self._nested.get(job)
+    def _text(self, lay: OneLay) -> str | None:
+        known = self._nested.get(lay)
         return None if known is None else known.text
 
     def _in_order(self, cloth: PlanCloth, quick: dict[Mix, float]) -> tuple[SpreadLay, ...]:
         """One-size lays, nested; with them there is a plan, whatever happens after."""
-        kinds = len(cloth.lines)
+        kinds = len(cloth.kinds)
         lays: list[SpreadLay] = []
         for kind, wanted in enumerate(cloth.wanted):
             while True:
@@ -186,12 +186,12 @@ class PlanSearch:
 
     def _nest_all(self, cloth: PlanCloth, mixes: Sequence[Mix]) -> None:
         """Nest some mixes; where the search is stopped, a plain lay must do."""
-        jobs = [job for mix in mixes if (job := self._key(cloth, mix)) not in self._nested]
-        if jobs:
-            self._nest(jobs, self._each_s)
-        for job in jobs:
-            if job not in self._nested:
-                self._nested[job] = nest_task(NestTask(job, 0.1, self._seed), _at_once)
+        lays = [lay for mix in mixes if (lay := self._key(cloth, mix)) not in self._nested]
+        if lays:
+            self._nest(lays, self._each_s)
+        for lay in lays:
+            if lay not in self._nested:
+                self._nested[lay] = nest_task(NestTask(lay, 0.1, self._seed), _at_once)
 
     def _lengths(
         self, cloth: PlanCloth, quick: dict[Mix, float], factor: float | None
@@ -222,7 +222,7 @@ class PlanSearch:
                 if (known := self._known_mm(cloth, mix)) is not None
             ]
             factor = statistics.median(ratios)
-            new: list[Job] = []
+            new: list[OneLay] = []
             for cloth, quick in self._pairs():
                 lengths = self._lengths(cloth, quick, factor)
                 plan = _planned(cloth, lengths)
@@ -276,7 +276,7 @@ class PlanSearch:
         for number, task in enumerate(tasks):
             result = done.get(number) or nest_task(task, _at_once)
             assert result is not None, "a lay that was nested before"
-            found[task.job] = result
+            found[task.lay] = result
         return [[found[job] for job in row] for row in jobs]
 
 

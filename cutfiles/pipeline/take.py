@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from cutfiles.errors import Finding, JobError, OutputError
-from cutfiles.files.shelf_text import shelf_text_after
+from cutfiles.files.shelf_text import Taken as TakenOff
+from cutfiles.files.shelf_text import shelf_after
 from cutfiles.files.whole_file import write_whole
 from cutfiles.job.shelf import read_shelf
 from cutfiles.pipeline.manifests import SUMMARY
@@ -52,17 +53,21 @@ def take_lays(folder: Path) -> Taken:
     with _alone(shelf):
         content = _unchanged(shelf, row, folder)
         try:
-            after = shelf_text_after(content, {take.stock: take.length_mm for take in row.takes})
+            after = shelf_after(
+                content,
+                {take.stock: TakenOff(take.length_mm, tuple(take.rest_mm)) for take in row.takes},
+            )
         except (ValueError, KeyError, IndexError) as error:
             text = f"{shelf}: does not fit {folder / SUMMARY}: {error}: make the job again"
             raise JobError.of("shelf-changed", text) from error
-        read_shelf(after, file=shelf.name)  # what is written can be read again
+        read_shelf(after.content, file=shelf.name)  # what is written can be read again
         before = shelf.with_name(f"{shelf.name}.before")
         write_whole(before, content)
-        write_whole(shelf, after)
+        write_whole(shelf, after.content)
     lines = (
         f"{take.name}: "
         + ("the remnant" if take.length_mm is None else format_length(take.length_mm, "m"))
+        + f"; left: {after.left[take.stock]}"
         for take in row.takes
     )
     return Taken(shelf, before, tuple(lines))

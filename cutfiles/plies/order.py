@@ -33,8 +33,8 @@ class Terms:
 
     Plies are spread ``step`` at a time (face to face: 2) and at most ``most_plies``, each of
     ``layers`` layers (folded: 2). ``longest_mm`` is the bed's, ``on_hand_mm`` all plies of all
-    lays together; either is infinite where nothing limits it. ``lay_worth_mm`` is the length of
-    cloth that it is worth to spread a lay less.
+    lays together, of which every lay loses ``lost_mm``; either is infinite where nothing limits it.
+    ``lay_worth_mm`` is the length of cloth that it is worth to spread a lay less.
     """
 
     most_plies: int
@@ -43,6 +43,7 @@ class Terms:
     longest_mm: float = math.inf
     on_hand_mm: float = math.inf
     lay_worth_mm: float = 0.0
+    lost_mm: float = 0.0
 
     @property
     def at_once(self) -> int:
@@ -56,8 +57,8 @@ class Terms:
             return 0
         most = float(self.most_plies)
         if math.isfinite(self.on_hand_mm):
-            most = min(most, self.on_hand_mm / length_mm + 1e-9)
-        return int(most) // self.step * self.step
+            most = min(most, (self.on_hand_mm - self.lost_mm) / length_mm + 1e-9)
+        return max(0, int(most)) // self.step * self.step
 
 
 @dataclass(frozen=True, slots=True)

@@ -74,7 +74,7 @@ def least_plan(
         laid = [step * lengths_mm[mix] for mix in mixes]
         rows.append(
             LinearConstraint(
-                np.array([[*laid, *([0.0] * count)]]), -np.inf, terms.on_hand_mm + 1e-6
+                np.array([[*laid, *([terms.lost_mm] * count)]]), -np.inf, terms.on_hand_mm + 1e-6
             )
         )
     found = milp(

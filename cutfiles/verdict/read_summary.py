@@ -178,11 +178,13 @@ class TotalsRow(Row):
 
 
 class TakeRow(Row):
-    """One of ``takes``: of a length of cloth how much, of a remnant all of it."""
+    """One of ``takes``: of a length of cloth how much, of a remnant the outline of what is left,
+    if anything."""
 
     stock: int = Field(ge=1)
     name: str
     length_mm: float | None = Field(default=None, gt=0)
+    rest_mm: list[Place] = Field(default_factory=list)
 
 
 class ShelfRow(Row):

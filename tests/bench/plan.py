@@ -1,11 +1,13 @@
 """Quick figures of cloth against the real nest, on random orders; print one JSON line an order.
 
-``python tests/bench/plan.py [--orders N] [--seconds S] [--seed N] [--fit]``. Every order is drawn
-from the seed: styles, sizes, quantities, edges, cloth width, and a kind of cloth: clear, folded,
-with flaws, printed, printed with pieces in register. ``nested_mm`` is the length of the lay of
-`arrange`, which ``make`` uses; ``error`` is how far the likely length is from it, as a part of it.
-The last line sums them up. ``--fit`` adds the coefficients of `cutfiles.estimate.likely` that the
-clear and folded ones of these orders give by least squares of the relative error.
+``python tests/bench/plan.py [--orders N] [--seconds S] [--seed N] [--kinds KIND,...] [--fit]``.
+Every order is drawn from the seed: styles, sizes, quantities, edges, cloth width, and a kind of
+cloth: clear, folded, with flaws, printed, printed with pieces in register. ``nested_mm`` is the
+length of the lay of `arrange`, which ``make`` uses; ``error`` is how far the likely length is from
+it, as a part of it.
+The last line sums them up. ``--kinds`` names the kinds to draw from, some twice for more of them.
+``--fit`` adds the coefficients of `cutfiles.estimate.likely` that the clear and folded ones of
+these orders give by least squares of the relative error, without those whose length a bound says.
 """
 
 from __future__ import annotations
@@ -14,13 +16,13 @@ import argparse
 import json
 import random
 import statistics
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from cutfiles.effort import Effort
 from cutfiles.errors import JobError
-from cutfiles.estimate.likely import FILL, WITHIN, likely_mm
+from cutfiles.estimate.likely import FILL, FILLED_PART, FULL_PART, WITHIN, likely_mm
 from cutfiles.job.job import Job
 from cutfiles.job.read import read_job
 from cutfiles.lay.arrange import arrange
@@ -36,9 +38,9 @@ KINDS = ("clear", "clear", "clear", "clear", "folded", "flaws", "print", "match"
 MATCHED = {"tie-back": '["crown"]', "three-panel": '["strip"]', "long-hair": '["crown"]'}
 
 
-def order_text(dice: random.Random) -> tuple[str, str]:
+def order_text(dice: random.Random, kinds: Sequence[str] = KINDS) -> tuple[str, str]:
     """One order as a job file, and its kind."""
-    kind = dice.choice(KINDS)
+    kind = dice.choice(kinds)
     lines = [
         'length_unit = "in"',
         "[[cloth]]",
@@ -72,11 +74,11 @@ def order_text(dice: random.Random) -> tuple[str, str]:
     return "\n".join([*lines, "[machine]", 'kind = "laser"', ""]), kind
 
 
-def orders(count: int, seed: int) -> Iterator[tuple[str, Job]]:
+def orders(count: int, seed: int, kinds: Sequence[str] = KINDS) -> Iterator[tuple[str, Job]]:
     """So many orders, each with its kind."""
     dice = random.Random(seed)
     for number in range(count):
-        text, kind = order_text(dice)
+        text, kind = order_text(dice, kinds)
         yield kind, read_job(text.encode(), source=f"order-{number}")
 
 
@@ -89,17 +91,34 @@ def compared(job: Job, seconds: float) -> tuple[Reach, float, float]:
     return reach, cloth.whole_repeats_mm(likely_mm(reach), up=True), lay.length_mm
 
 
+def fitted_parts(known: list[tuple[Reach, float]]) -> list[float]:
+    """The parts of filled and full length that fit nested lays best, of orders whose length no
+    bound says by these parts."""
+    parts, kept = np.array([FILLED_PART, FULL_PART]), known
+    for _ in range(20):
+        rows = [([r.filled_mm, r.full_mm], nested) for r, nested in kept]
+        table = np.array([[mm / nested for mm in row] for row, nested in rows])
+        parts, *_ = np.linalg.lstsq(table, np.ones(len(table)), rcond=None)
+        kept = [
+            (r, nested)
+            for r, nested in known
+            if r.least_mm < parts @ [r.filled_mm, r.full_mm] < r.boxes_mm
+        ]
+    return [round(float(part), 3) for part in parts]
+
+
 def main() -> None:
     """Compare every order."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--orders", type=int, default=20)
     parser.add_argument("--seconds", type=float, default=10.0)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--kinds", default=",".join(KINDS))
     parser.add_argument("--fit", action="store_true")
     options = parser.parse_args()
     errors: list[float] = []
-    fitted: list[tuple[float, float]] = []
-    for kind, job in orders(options.orders, options.seed):
+    known: list[tuple[Reach, float]] = []
+    for kind, job in orders(options.orders, options.seed, options.kinds.split(",")):
         try:
             reach, likely, nested = compared(job, options.seconds)
         except JobError as error:
@@ -107,7 +126,7 @@ def main() -> None:
             continue
         errors.append(likely / nested - 1.0)
         if kind in {"clear", "folded"}:
-            fitted.append((reach.filled_mm / nested, reach.full_mm / nested))
+            known.append((reach, nested))
         row = {
             "kind": kind,
             "pieces": reach.pieces,
@@ -126,8 +145,8 @@ def main() -> None:
     }
     print(json.dumps(sums))
     if options.fit:
-        parts, *_ = np.linalg.lstsq(np.array(fitted), np.ones(len(fitted)), rcond=None)
-        print(json.dumps({"filled_part": round(parts[0], 3), "full_part": round(parts[1], 3)}))
+        filled, full = fitted_parts(known)
+        print(json.dumps({"filled_part": filled, "full_part": full}))
 
 
 if __name__ == "__main__":

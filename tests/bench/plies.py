@@ -22,7 +22,7 @@ from cutfiles.job.job import Job
 from cutfiles.job.read import read_job
 from cutfiles.pipeline.load import load_job
 from cutfiles.pipeline.many_nests import ProcessNests
-from cutfiles.pipeline.nest_task import NestTask
+from cutfiles.pipeline.nest_task import NestTask, OneLay
 from cutfiles.pipeline.plan import plan_job
 
 SIZES = ("XS", "S", "M", "L", "XL")
@@ -93,10 +93,12 @@ def clock(jobs: list[Job], workers: int, seconds: float) -> float:
     """How long so many processes take for all the nests."""
     nests = ProcessNests(workers)
     try:
-        warm = [NestTask(job, 1.0, 1) for job in jobs[: 2 * workers]]
+        warm = [NestTask(OneLay(job), 1.0, 1) for job in jobs[: 2 * workers]]
         list(nests.results(warm, lambda: False))
         begin = time.monotonic()
-        found = list(nests.results([NestTask(job, seconds, 1) for job in jobs], lambda: False))
+        found = list(
+            nests.results([NestTask(OneLay(job), seconds, 1) for job in jobs], lambda: False)
+        )
         assert len(found) == len(jobs)
         return time.monotonic() - begin
     finally:

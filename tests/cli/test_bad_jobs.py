@@ -24,6 +24,8 @@ def with_caps(lines: str) -> str:
     return CLOTH_AND_MACHINE + f"[[caps]]\n{lines}\n"
 
 
+CAP_M = 'style = "tie-back"\nsize = "M"\nquantity = 1\n'
+
 BAD_JOBS = [
     ("not TOML", "width = = 3", "not a TOML file"),
     ("unknown key", with_cloth("width = 1100\nlenght = 900"), "did you mean 'length'?"),
@@ -35,6 +37,12 @@ BAD_JOBS = [
     ("no currency", SMALL_JOB + "[costs]\nthread = 1", "[costs]: currency: is missing"),
     ("no caps", CLOTH_AND_MACHINE, "caps: is missing"),
     ("negative", with_cloth("width = -3"), "must be more than 0 and at most 5000 mm"),
+    ("no such pieces", with_caps(CAP_M + 'pieces = ["crwn"]'), "pieces: 'crwn' is no piece of"),
+    (
+        "a match that is not cut",
+        with_caps(CAP_M + 'pieces = ["band"]\nmatch = ["crown"]'),
+        "match: 'crown' is not cut, since pieces does not name it",
+    ),
     ("zero", with_cloth("width = 0"), "must be more than 0 and at most 5000 mm"),
     ("not a number", with_cloth("width = nan"), "nan is not a finite length"),
     ("infinite", with_cloth("width = inf"), "inf is not a finite length"),

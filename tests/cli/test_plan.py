@@ -17,7 +17,7 @@ import pytest
 from cutfiles.effort import Effort
 from cutfiles.pipeline.load import load_job
 from cutfiles.pipeline.many_nests import ProcessNests, cluster_nests
-from cutfiles.pipeline.nest_task import NestTask, nest_task
+from cutfiles.pipeline.nest_task import NestTask, OneLay, nest_task
 from cutfiles.pipeline.plan import plan_job
 from cutfiles.pipeline.plan_cloth import MOST_LAYS
 from tests.cli.program import NestsHere, Table, WriteJob, cutfiles, cutfiles_alone, names
@@ -214,7 +214,7 @@ def test_without_the_library_a_cluster_is_refused(
 
 
 def tasks(job: Path, count: int, seconds: float) -> list[NestTask]:
-    return [NestTask(load_job(job), seconds, seed) for seed in range(1, count + 1)]
+    return [NestTask(OneLay(load_job(job)), seconds, seed) for seed in range(1, count + 1)]
 
 
 def test_a_process_that_is_killed_loses_no_result(job_file: WriteJob) -> None:

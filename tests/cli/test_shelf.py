@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from cutfiles.files.shelf_text import shelf_text_after
+from cutfiles.files.shelf_text import Taken, shelf_after
 from tests.cli.program import cutfiles, names
 from tests.conftest import LASER
 
@@ -84,7 +84,18 @@ def test_cloth_is_drawn_and_taken_off(shop: Path) -> None:
     after = (shop / "shelf.toml").read_text()
     # derived: three yards less the lay, in yards to three decimals, rounded down
     left = 3.0 - lays["kelp print"]["length_mm"] / 914.4
-    kelp, scrap = tomllib.loads(after)["stock"]
+    kelp, rest, scrap = tomllib.loads(after)["stock"]
+    assert f"left: {kelp['length']} of 3 yd" in run.stdout
+    # derived: one straight cut leaves a rectangle of the quarter, as long or as wide as that
+    xs, ys = ({corner[k] for corner in rest["outline"]} for k in (0, 1))
+    assert min(xs) == min(ys) == 0
+    assert max(xs) == pytest.approx(18) or max(ys) == pytest.approx(22)
+    assert (
+        f"offcuts: the remnant; left: {max(xs):g} in by {max(ys):g} in of 18 in by 22 in"
+        in run.stdout
+    )
+    pieces = sum(piece["area_mm2"] for piece in lays["offcuts"]["pieces"])
+    assert 0 < max(xs) * max(ys) * 25.4**2 <= 18 * 22 * 25.4**2 - pieces
     assert kelp["length"].endswith(" yd")
     assert left - 0.0011 <= float(kelp["length"][:-3]) <= left
     assert scrap["outline"] == [[0, 0], [12, 0], [12, 12], [0, 12]]
@@ -163,7 +174,9 @@ print_repeat = { along = 320 }
 print_starts = { along = 100 }
 """
     # derived: 500 mm were cut; the second flaw is left from 0 to 20 mm, the round one from 0 to 15
-    table = tomllib.loads(shelf_text_after(text.encode(), {1: 500.0}).decode())["stock"][0]
+    table = tomllib.loads(shelf_after(text.encode(), {1: Taken(500.0)}).content.decode())["stock"][
+        0
+    ]
     assert table["length"] == 1500.0
     assert table["flaws"] == [
         {"at": ["0 cm", 5], "size": ["20.000 mm", 20]},
@@ -171,10 +184,39 @@ print_starts = { along = 100 }
         {"at": [0, 290.0], "size": ["15.000 mm", "20.000 mm"]},
     ]
     assert table["print_starts"]["along"] == pytest.approx((100.0 - 500.0) % 320.0)
-    thread = shelf_text_after(text.encode(), {1: 1960.0})  # 40 mm are left
-    assert tomllib.loads(thread.decode()) == {"stock": []}
+    thread = shelf_after(text.encode(), {1: Taken(1960.0)})  # 40 mm are left
+    assert tomllib.loads(thread.content.decode()) == {"stock": []}
     with pytest.raises(ValueError, match="100 mm shorter than what was cut"):
-        shelf_text_after(text.encode(), {1: 2100.0})
+        shelf_after(text.encode(), {1: Taken(2100.0)})
+
+
+def test_flaws_move_with_the_rest_of_a_remnant() -> None:
+    text = """[[stock]]
+name = "a"
+outline = [[0, 0], [460, 0], [460, 560], [0, 560]]
+flaws = [
+    { at = [10, 5], size = [20, 20] },
+    { at = [90, 300], size = [30, 20] }, # cut through
+    { at = [200, 10], diameter = 40 },
+]
+
+[[stock]]
+name = "b"
+outline = "b.svg"
+"""
+    # derived: the first 100 mm are cut off, the lowest 20 mm, too; of the round one that is half
+    rest = ((100.0, 20.0), (460.0, 20.0), (460.0, 560.0), (100.0, 560.0))
+    done = shelf_after(text.encode(), {1: Taken(rest_mm=rest), 2: Taken()})
+    (table,) = tomllib.loads(done.content.decode())["stock"]
+    assert table["outline"] == [[0, 0], [360, 0], [360, 540], [0, 540]]
+    assert table["flaws"] == [
+        {"at": [0, 280.0], "size": ["20.000 mm", 20]},
+        {"at": [80.0, 0], "size": ["40.000 mm", "10.000 mm"]},
+    ]
+    assert done.left == {
+        1: "360 mm by 540 mm of 460 mm by 560 mm",
+        2: "nothing of 'b.svg', since less than 50 mm goes",
+    }
 
 
 BAD = [

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from shapely.geometry import box
 
 from cutfiles.estimate.figures import Takes
 from cutfiles.estimate.likely import likely_mm
 from cutfiles.estimate.plies import drawn_mm
-from cutfiles.lay.reach import Reach
+from cutfiles.geometry.vector import Point as GeoPoint
+from cutfiles.lay.bounds import reach_of
+from cutfiles.lay.problem import Register, Shape, StripProblem
+from cutfiles.lay.reach import WHOLE_BOXES, Reach
 from cutfiles.units import bought_mm, format_bought
 
 
@@ -53,6 +59,23 @@ def test_the_likely_length_is_within_its_bounds(
 ) -> None:
     reach = Reach(9, full * least, least, filled * least, more * least)
     assert least <= likely_mm(reach) <= more * least
+    kept = replace(reach, in_register_mm=0.5 * (1.0 + more) * least)
+    assert kept.in_register_mm <= likely_mm(kept) <= more * least
+
+
+@pytest.mark.parametrize(("step", "length"), [(None, 300.0), (150.0, 400.0), (90.0, 460.0)])
+def test_pieces_in_register_go_one_repeat_on(step: float | None, length: float) -> None:
+    # derived: five squares of 100 mm, two side by side on 250 mm: three rows, each at the next
+    # place that the print gives: at 0, 100, 200; at 0, 150, 300; at 0, 180, 360 mm
+    square = Shape("a", box(0, 0, 100, 100), (0.0,), 5)
+    if step is not None:
+        register = Register(GeoPoint(0.0, 0.0), GeoPoint(0.0, 0.0), step_along=step)
+        square = replace(square, register=register)
+    free = Shape("b", box(0, 0, 50, 20), (0.0,), 2)
+    reach = reach_of(StripProblem(250.0, 0.0, 0.0, (square, free)), WHOLE_BOXES)
+    assert reach.in_register_mm == pytest.approx(0.0 if step is None else length)
+    if step is not None:
+        assert likely_mm(reach) >= length - 1e-6
 
 
 def test_what_to_have() -> None:

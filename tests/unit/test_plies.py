@@ -24,11 +24,16 @@ def least_by_trial(
 ) -> float | None:
     """The least cost over every multiset of lays, one lay after the other; knows no programme."""
     choices = [
-        (mix, plies, plies * (length + END_LOSS_MM) + terms.lay_worth_mm, plies * length)
+        (
+            mix,
+            plies,
+            plies * (length + END_LOSS_MM) + terms.lay_worth_mm,
+            plies * length + terms.lost_mm,
+        )
         for mix, length in lengths.items()
         if length <= terms.longest_mm
         for plies in range(terms.step, terms.most_plies + 1, terms.step)
-        if plies * length <= terms.on_hand_mm
+        if plies * length + terms.lost_mm <= terms.on_hand_mm
     ]
 
     @cache
@@ -68,6 +73,7 @@ def test_the_programme_finds_the_least_of_every_way(seed: int) -> None:
         most_plies=dice.choice((1, 2, 3, 4)),
         longest_mm=dice.choice((math.inf, 800.0)),
         on_hand_mm=dice.choice((math.inf, math.inf, 4000.0, 1500.0)),
+        lost_mm=dice.choice((0.0, 60.0)),
         lay_worth_mm=dice.choice((0.0, 150.0, 1000.0)),
     )
     if dice.random() < 0.3:

@@ -53,6 +53,7 @@ export const KEY_WORDS = {
     tilt: ["Tilt by piece", "How many degrees off the grain a piece may lie. Small parts bear 1 to 2, large ones none."],
     match: ["Pieces that keep to the print", "Their names, with commas between: crown, band."],
     from: ["Pieces from another cloth", "By piece."],
+    pieces: ["These pieces alone", "Empty: all pieces of the cap."],
   },
   panels: {
     file: ["Drawing", "The name under which the drawing is kept here."],
