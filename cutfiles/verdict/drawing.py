@@ -82,10 +82,14 @@ class ReadLines:
         points = self.points[np.arange(starts[-1]) + shift]
         return ReadLines(self.names, self.layers[numbers], points, starts)
 
+    def are_on(self, *layers: str) -> npt.NDArray[np.bool_]:
+        """Which lines are on some layers."""
+        numbers = [number for number, name in enumerate(self.names) if name in layers]
+        return np.isin(self.layers, numbers)
+
     def on(self, *layers: str) -> ReadLines:
         """The lines of some layers, in the file's order."""
-        numbers = [number for number, name in enumerate(self.names) if name in layers]
-        are_on = np.isin(self.layers, numbers)
+        are_on = self.are_on(*layers)
         counts = self.counts
         points = self.points[np.repeat(are_on, counts)]
         starts = np.concatenate(([0], np.cumsum(counts[are_on])))

@@ -351,7 +351,7 @@ def _judge_labels(
     report: _Report,
 ) -> None:
     texts = [text for text in drawing.texts if text.layer == expected.layers["label"]]
-    firsts = drawing.lines.on(expected.layers["label"]).firsts
+    firsts = drawing.lines.firsts[drawing.lines.are_on(expected.layers["label"])]
     if expected.labels == "drawn":
         paths = [cut.path for cut in cuts]
         begins = _inside_which(cuts, firsts)
