@@ -57,6 +57,7 @@ OUTSIDE = {
         "cuts.net",
         "cuts.search",
         "geometry.fit_arcs",
+        "lay.convex_part",
         "lay.untangle",
     },
     "platformdirs": {"pipeline.store", "web.desk"},

@@ -20,10 +20,9 @@ from shapely.geometry import Polygon
 
 from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.geometry.vector import Motion, Vector
-from cutfiles.lay.keep_out import Array, corners, overlapping, widened
+from cutfiles.lay.convex_part import MOST_CUTS, Indices, cut_out
+from cutfiles.lay.keep_out import Array, Turned, corners, overlap_of, widened
 from cutfiles.lay.problem import StripProblem
-
-Indices = npt.NDArray[np.intp]
 
 Kind = tuple[int, float]
 """A shape by its index in the problem, and its turn in degrees; the problem's obstacles count on
@@ -43,16 +42,11 @@ _ALIKE: Final = 0.005
 _TOUCHING: Final = 1e-5
 """An overlap of less is none: it is the linear program's rounding."""
 
-_AHEAD: Final = 1e-6
-"""What is no further ahead of a cut than this is cut off by it."""
-
-_DEEP: Final = 0.5
-"""An overlap of more than this may end on any side of the bay that the pieces meet in."""
-
 _FEW_KINDS: Final = 12
 """Of so many, every pair's keep-out region takes less than a second."""
 
-_MOST_CUTS: Final = 12
+_UNKNOWN: Final = -1
+"""In place of the number of a pair whose region has not been worked out."""
 
 _FEW_PIECES: Final = 300
 """Of so many, comparing every two is quicker than a tree."""
@@ -86,7 +80,8 @@ class Room:
         self._outlines: dict[Kind, Polygon] = {}
         self._boxes: dict[Kind, tuple[float, float, float, float]] = {}
         self._symmetrical: dict[Kind, bool] = {}
-        self._numbers: dict[tuple[Kind, Kind], int] = {}
+        self._places: dict[Kind, int] = {}
+        self._numbers = np.zeros((0, 0), dtype=np.intp)
         self._rings: dict[tuple[Kind, Kind], Array] = {}
         self._sides: list[tuple[Array, Array]] = []
         self._flat: tuple[Array, Array, Indices, Indices] | None = None
@@ -126,15 +121,15 @@ class Room:
     def outline(self, kind: Kind) -> Polygon:
         """A shape's outline in a turn, not shifted."""
         if kind not in self._outlines:
-            motion = Motion(kind[1], Vector(0.0, 0.0))
-            beyond = kind[0] - len(self.problem.shapes)
-            outline = (
-                self.problem.shapes[kind[0]].outline
-                if beyond < 0
-                else self.problem.obstacles[beyond].outline
-            )
-            self._outlines[kind] = moved_polygon(outline, motion)
+            outline, turn_deg = self._turned(kind)
+            self._outlines[kind] = moved_polygon(outline, Motion(turn_deg, Vector(0.0, 0.0)))
         return self._outlines[kind]
+
+    def _turned(self, kind: Kind) -> Turned:
+        beyond = kind[0] - len(self.problem.shapes)
+        if beyond < 0:
+            return self.problem.shapes[kind[0]].outline, kind[1]
+        return self.problem.obstacles[beyond].outline, kind[1]
 
     def _gap(self, one: Kind, other: Kind) -> float:
         """What two kinds keep between each other."""
@@ -185,21 +180,31 @@ class Room:
     def _pair_numbers(
         self, kinds: Sequence[Kind], first: Indices, other_kinds: Sequence[Kind], second: Indices
     ) -> Indices:
-        return np.array(
-            [self._number(kinds[i], other_kinds[j]) for i, j in zip(first, second, strict=True)],
-            dtype=np.intp,
-        )
+        row, column = self._places_of(kinds)[first], self._places_of(other_kinds)[second]
+        for i in np.flatnonzero(self._numbers[row, column] == _UNKNOWN).tolist():
+            self._number(kinds[first[i]], other_kinds[second[i]])
+        return self._numbers[row, column]
 
-    def _number(self, one: Kind, other: Kind) -> int:
-        key = one, other
-        if key not in self._numbers:
+    def _places_of(self, kinds: Sequence[Kind]) -> Indices:
+        """The row and column of each kind in the table of the numbers of pairs."""
+        with self._lock:
+            for kind in kinds:
+                self._places.setdefault(kind, len(self._places))
+            more = len(self._places) - len(self._numbers)
+            if more:
+                self._numbers = np.pad(self._numbers, (0, more), constant_values=_UNKNOWN)
+            return np.array([self._places[kind] for kind in kinds], dtype=np.intp)
+
+    def _number(self, one: Kind, other: Kind) -> None:
+        """Give a pair's region a number, if it has none."""
+        row, column = self._places_of((one, other))
+        if self._numbers[row, column] == _UNKNOWN:
             ring = self._ring(one, other)
             with self._lock:
-                if key not in self._numbers:
+                if self._numbers[row, column] == _UNKNOWN:
                     self._sides.append((ring[:-1], ring[1:]))
                     self._flat = None
-                    self._numbers[key] = len(self._sides) - 1
-        return self._numbers[key]
+                    self._numbers[row, column] = len(self._sides) - 1
 
     def _ring(self, one: Kind, other: Kind) -> Array:
         """The corners of a keep-out region, the first of them again at the end.
@@ -217,7 +222,7 @@ class Room:
         return ring if first == same else -ring
 
     def _worked_out(self, one: Kind, other: Kind) -> Array:
-        overlap = overlapping(self.outline(one), self.outline(other))
+        overlap = overlap_of(self._turned(one), self._turned(other))
         region = widened(overlap, self._gap(one, other))
         if len(region.exterior.coords) > _FEW_SIDES:
             # Rounded up only where that saves sides: blocks may fit a strip to a hair.
@@ -229,23 +234,27 @@ class Room:
 
     def _sides_of(self, numbers: Indices) -> tuple[Array, Array, Indices]:
         """The sides of several regions in one array, and which region of them each is of."""
-        if len(numbers) == 0:
-            return np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0, dtype=np.intp)
-        with self._lock:
-            if self._flat is None:
-                counts = np.array([len(starts) for starts, _ in self._sides])
-                self._flat = (
-                    np.concatenate([starts for starts, _ in self._sides]),
-                    np.concatenate([ends for _, ends in self._sides]),
-                    np.cumsum(counts) - counts,
-                    counts,
-                )
-            starts, ends, offsets, counts = self._flat
+        starts, ends, offsets, counts = self._all_sides()
         lengths = counts[numbers]
         owner = np.repeat(np.arange(len(numbers)), lengths)
         within = np.arange(len(owner)) - np.repeat(np.cumsum(lengths) - lengths, lengths)
         index = offsets[numbers][owner] + within
         return starts[index], ends[index], owner
+
+    def _all_sides(self) -> tuple[Array, Array, Indices, Indices]:
+        """The sides of all regions by their numbers: where each starts and ends, where those of
+        each region begin, and how many these are."""
+        with self._lock:
+            if self._flat is None:
+                counts = np.array([len(starts) for starts, _ in self._sides], dtype=np.intp)
+                none = np.zeros((0, 2))
+                self._flat = (
+                    np.concatenate([none, *(starts for starts, _ in self._sides)]),
+                    np.concatenate([none, *(ends for _, ends in self._sides)]),
+                    np.cumsum(counts) - counts,
+                    counts,
+                )
+            return self._flat
 
     def is_ready(
         self, kinds: Sequence[Kind], at: Array, reach: float, stop: Callable[[], bool]
@@ -253,10 +262,11 @@ class Room:
         """Whether the regions that ``cuts`` needs are there; those that are not are worked out,
         a few milliseconds each, until all are or it is time to stop."""
         first, second = self._pairs(kinds, at, self._widest_gap + 2.0 * reach)
-        for i, j in zip(first, second, strict=True):
+        places = self._places_of(kinds)
+        for i in np.flatnonzero(self._numbers[places[first], places[second]] == _UNKNOWN).tolist():
             if stop():
                 return False
-            self._number(kinds[i], kinds[j])
+            self._number(kinds[first[i]], kinds[second[i]])
         return True
 
     def cuts(self, kinds: Sequence[Kind], at: Array, reach: float) -> Cuts:
@@ -265,9 +275,14 @@ class Room:
         first, second = self._pairs(kinds, at, self._widest_gap + 2.0 * reach)
         shift = at[second] - at[first]
         numbers = self._pair_numbers(kinds, first, kinds, second)
-        starts, ends, owner = self._sides_of(numbers)
-        starts, ends = (starts - shift[owner]) / self.unit, (ends - shift[owner]) / self.unit
-        pairs, normal, bound = _cut_out(starts, ends, owner, 2.0 * reach / self.unit)
+        starts, ends, offsets, counts = self._all_sides()
+        room = MOST_CUTS * len(numbers)
+        pairs, normal, bound = np.zeros(room, dtype=np.intp), np.zeros((room, 2)), np.zeros(room)
+        found = cut_out(
+            starts, ends, offsets, counts, numbers, shift, self.unit, 2.0 * reach / self.unit,
+            np.zeros((counts.max(initial=0), 4)), pairs, normal, bound,
+        )  # fmt: skip
+        pairs, normal, bound = pairs[:found], normal[:found], bound[:found]
         overlap = np.where(bound > _TOUCHING, bound, 0.0)
         bound = np.where(bound > _TOUCHING, bound, np.minimum(bound, 0.0))
         return Cuts(first[pairs], second[pairs], normal, bound * self.unit, overlap * self.unit)
@@ -295,65 +310,3 @@ class Room:
 def half_turned(kind: Kind) -> Kind:
     """A kind turned by half."""
     return kind[0], (kind[1] + 180.0) % 360.0
-
-
-def _cut_out(a: Array, b: Array, owner: Indices, window: float) -> tuple[Indices, Array, Array]:
-    """Half-planes around the origin, away from the sides a-b of every owner's region, as far as
-    the window reaches along and across."""
-    inside = _holds_origin(a, b, owner)
-    # A side that is out of reach matters only to a pair that must get out first.
-    keep = _in_window(a, b, window) | inside[owner]
-    a, b, owner = a[keep], b[keep], owner[keep]
-    found: list[tuple[Indices, Array, Array]] = []
-    while len(owner) and len(found) < _MOST_CUTS:
-        along = b - a
-        square = np.maximum(np.einsum("ij,ij->i", along, along), 1e-18)
-        part = np.clip(-np.einsum("ij,ij->i", a, along) / square, 0.0, 1.0)
-        nearest = a + part[:, None] * along
-        distance = np.einsum("ij,ij->i", nearest, nearest)
-        group = np.flatnonzero(np.diff(owner, prepend=-1))
-        sizes = np.diff(np.append(group, len(owner)))
-        least = np.repeat(np.minimum.reduceat(distance, group), sizes)
-        rows = np.flatnonzero(distance <= least)
-        rows = rows[np.diff(owner[rows], prepend=-1) != 0]
-        pairs = owner[rows]
-        outward = np.stack([along[rows, 1], -along[rows, 0]], axis=1)
-        outward /= np.sqrt(square[rows])[:, None]
-        way = np.where(inside[pairs], 1.0, -1.0)[:, None] * nearest[rows]
-        length = np.sqrt(distance[rows])
-        mid_side = (part[rows] > 1e-7) & (part[rows] < 1.0 - 1e-7)
-        on_side = (mid_side if not found else False) | (length < 1e-6)
-        normal = np.where(on_side[:, None], outward, way / np.maximum(length, 1e-9)[:, None])
-        bound = np.einsum("ij,ij->i", normal, nearest[rows])
-        found.append((pairs, normal, bound))
-        deep = inside[pairs] & (bound > _DEEP)
-        # What still lies ahead of its pair's cut must be cut off too, unless the pair overlaps:
-        # then the way out is all that counts.
-        each = np.repeat(np.arange(len(rows)), sizes)
-        ahead_a = np.einsum("ij,ij->i", a, normal[each]) - bound[each]
-        ahead_b = np.einsum("ij,ij->i", b, normal[each]) - bound[each]
-        inside[pairs] = False
-        left = ((ahead_a > _AHEAD) | (ahead_b > _AHEAD)) & ~deep[each]
-        a, b, owner, ahead_a, ahead_b = a[left], b[left], owner[left], ahead_a[left], ahead_b[left]
-        step = np.where(ahead_a == ahead_b, 1.0, ahead_a - ahead_b)
-        crossing = a + (b - a) * (ahead_a / step)[:, None]
-        a = np.where((ahead_a < 0.0)[:, None], crossing, a)
-        b = np.where((ahead_b < 0.0)[:, None], crossing, b)
-        keep = _in_window(a, b, window)
-        a, b, owner = a[keep], b[keep], owner[keep]
-    if not found:
-        return np.zeros(0, dtype=np.intp), np.zeros((0, 2)), np.zeros(0)
-    pairs, normal, bound = (np.concatenate(part) for part in zip(*found, strict=True))
-    return pairs, normal, bound
-
-
-def _in_window(a: Array, b: Array, window: float) -> npt.NDArray[np.bool_]:
-    return np.asarray(np.all((np.minimum(a, b) <= window) & (np.maximum(a, b) >= -window), axis=1))
-
-
-def _holds_origin(a: Array, b: Array, owner: Indices) -> npt.NDArray[np.bool_]:
-    """Whether each owner's ring goes round the origin, by the sides that a ray along +x meets."""
-    spans = (a[:, 1] > 0.0) != (b[:, 1] > 0.0)
-    a, b, owner, count = a[spans], b[spans], owner[spans], int(owner[-1]) + 1 if len(owner) else 0
-    x = a[:, 0] - a[:, 1] * (b[:, 0] - a[:, 0]) / (b[:, 1] - a[:, 1])
-    return np.asarray(np.bincount(owner[x > 0.0], minlength=count) % 2 == 1)

@@ -17,30 +17,20 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-import shapely
-from scipy import ndimage
-from shapely.geometry import Polygon
 
 from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.geometry.vector import Motion, Vector
-from cutfiles.lay.free_parts import Kind, half_turned
+from cutfiles.lay.depths import Depths, Pair, depth_in, depths_between
+from cutfiles.lay.free_parts import Kind
 from cutfiles.lay.keep_out import Array, keep_out
 from cutfiles.lay.problem import Shape, StripProblem
 
 Cells = npt.NDArray[np.int64]
-Depths = npt.NDArray[np.int32]
-
-DEPTH_STEPS: Final = 64
-"""Depths are whole numbers, so many to a step of the grid."""
-
 BARRED: Final = 1 << 26
 """The depth of a cell where a piece must never lie: more than all overlaps of a lay together."""
 
 _STEP_SHARE: Final = 0.0092
 """A step, of the strip's width: about 10 mm on the usual cotton (tests/bench/caps.py)."""
-
-_SHALLOW: Final = 1.5
-"""Depths of fewer steps are measured exactly."""
 
 _HAIR: Final = 1e-9
 
@@ -59,7 +49,9 @@ class DepthTables:
 
     def less(self, slack: int) -> DepthTables:
         """Tables in which an overlap up to the slack is none."""
-        return DepthTables(np.maximum(self.depths - np.int32(slack), 0), self.blocks)
+        return DepthTables(
+            np.maximum(self.depths - np.float32(slack), np.float32(0.0)), self.blocks
+        )
 
 
 class Grid:
@@ -133,13 +125,12 @@ class Grid:
         blocks = np.zeros((count, count, 5), dtype=np.int64)
         rows: list[Depths] = []
         size = 0
-        regions = _Regions(self)
         for a in range(count):
             for b in range(a, count):
-                depths, low = self._depths(regions.of(a, b), self.origins[b] - self.origins[a])
+                depths, low = self._depths_between(a, b)
                 for one, other, table, first in (
-                    (a, b, depths, low),
-                    (b, a, depths[::-1, ::-1], 1 - low - np.array(depths.shape)),
+                    (a, b, depths, np.array(low)),
+                    (b, a, depths[::-1, ::-1], 1 - np.array(low) - np.array(depths.shape)),
                 ):
                     blocks[one, other] = size, *table.shape, *first
                     rows.append(np.ascontiguousarray(table).ravel())
@@ -148,28 +139,13 @@ class Grid:
                         break
         return DepthTables(np.concatenate(rows), blocks)
 
-    def _depths(self, region: Polygon, offset: Array) -> tuple[Depths, Cells]:
-        """Depths in a region whose cell differences are counted from the offset, and the first
-        differences."""
-        bounds = np.array(region.bounds).reshape(2, 2)
-        first = np.floor((bounds[0] - offset) / self.steps).astype(np.int64)
-        last = np.ceil((bounds[1] - offset) / self.steps).astype(np.int64)
-        along = offset[0] + self.steps[0] * np.arange(first[0], last[0] + 1)
-        across = offset[1] + self.steps[1] * np.arange(first[1], last[1] + 1)
-        return self._depth_at(region, along, across), first
-
-    def _depth_at(self, region: Polygon, along: Array, across: Array) -> Depths:
-        points = np.asarray(shapely.points(*np.broadcast_arrays(along[:, None], across[None, :])))
-        shapely.prepare(region)
-        inside = shapely.contains(region, points)
-        step = float(min(self.steps))
-        # Where it is deep, the distance to the nearest cell outside is near enough.
-        deep = ndimage.distance_transform_edt(np.pad(inside, 1), sampling=self.steps)[1:-1, 1:-1]
-        deep -= 0.5 * step
-        shallow = inside & (deep < _SHALLOW * step)
-        deep[shallow] = shapely.distance(region.exterior, points[shallow])
-        depths = np.ceil(deep / step * DEPTH_STEPS).astype(np.int32)
-        return np.where(inside, np.maximum(depths, 1), 0).astype(np.int32)
+    def _depths_between(self, a: int, b: int) -> tuple[Depths, tuple[int, int]]:
+        offset = self.origins[b] - self.origins[a]
+        one, other = (
+            (self.problem.shapes[index].search_outline, turn)
+            for index, turn in (self.kinds[a], self.kinds[b])
+        )
+        return depths_between(one, other, self.problem.gap, _pair(offset), _pair(self.steps))
 
     def barred(self, extents: Cells, slack: int) -> tuple[Depths, Cells]:
         """What no overlap may buy: for every kind, one after the other, a cell's depth where an
@@ -188,12 +164,12 @@ class Grid:
             np.where(depths[:along, :across] > slack, BARRED, 0).ravel()
             for depths, (along, across) in zip(amiss[0], extents.tolist(), strict=True)
         ]
-        return np.concatenate(parts).astype(np.int32), starts[:-1]
+        return np.concatenate(parts).astype(np.float32), starts[:-1]
 
     def _depths_amiss(self, index: int, along: int, across: int) -> Depths:
         """How deep a kind overlaps an obstacle in each of its cells; what is out of register is
         as deep as can be."""
-        cells = np.zeros((along, across), dtype=np.int32)
+        cells = np.zeros((along, across), dtype=np.float32)
         if cells.size:
             self._overlap_obstacles(index, cells)
             self._bar_out_of_register(index, cells)
@@ -214,7 +190,7 @@ class Grid:
                 for axis in (0, 1)
             )
             part = view[low[0] : high[0], low[1] : high[1]]
-            np.maximum(part, self._depth_at(region, along, across), out=part)
+            np.maximum(part, depth_in(region, along, across, _pair(self.steps)), out=part)
 
     def _bar_out_of_register(self, index: int, view: Depths) -> None:
         for axis, (place, period) in enumerate(self._registers[index]):
@@ -224,22 +200,8 @@ class Grid:
                 view[~keep if axis == 0 else (slice(None), ~keep)] = BARRED
 
 
-class _Regions:
-    """Keep-out regions of pairs of kinds; a pair turned by half has the same one, turned."""
-
-    def __init__(self, grid: Grid) -> None:
-        self._grid = grid
-        self._known: dict[tuple[Kind, Kind], Polygon] = {}
-
-    def of(self, a: int, b: int) -> Polygon:
-        one, other = self._grid.kinds[a], self._grid.kinds[b]
-        half = half_turned(one), half_turned(other)
-        if half in self._known:
-            return shapely.transform(self._known[half], lambda xy: -xy)
-        if (one, other) not in self._known:
-            outlines = self._grid._outlines
-            self._known[one, other] = keep_out(outlines[a], outlines[b], self._grid.problem.gap)
-        return self._known[one, other]
+def _pair(both: Array) -> Pair:
+    return float(both[0]), float(both[1])
 
 
 def _steps(problem: StripProblem, about: float) -> Array:

@@ -19,11 +19,12 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from shapely.geometry import box
+from shapely.geometry import Polygon
 
 from cutfiles.lay.compaction import Places, compacted
+from cutfiles.lay.depths import DEPTH_STEPS
 from cutfiles.lay.free_parts import Room
-from cutfiles.lay.grid import DEPTH_STEPS, Cells, DepthTables, Grid
+from cutfiles.lay.grid import Cells, DepthTables, Grid
 from cutfiles.lay.problem import Shape, StripLayout, StripProblem, Watch
 from cutfiles.lay.untangle import leftmost, untangle
 
@@ -169,6 +170,7 @@ class _Strip:
         self._extents = tables.grid.extents(length)
         self._barred, self._starts = tables.grid.barred(self._extents, tables.slack)
         self._work = np.empty(max(1, int(self._extents.prod(axis=1).max())), dtype=np.float32)
+        self._lows = np.empty(max(1, int(self._extents[:, 0].max())), dtype=np.float32)
 
     def untangled(
         self, pieces: _Arrangement, state: npt.NDArray[np.uint64]
@@ -181,7 +183,7 @@ class _Strip:
         left, _ = untangle(
             slackened.depths, slackened.blocks, self._extents, self._starts, self._barred,
             tables.first, tables.turns, pieces.kind, pieces.x, pieces.y, state, _PATIENCE, _MOVES,
-            self._barred.copy(), self._work, np.ones((count, count), dtype=np.float32),
+            self._barred.copy(), self._work, self._lows, np.ones((count, count), dtype=np.float32),
             np.zeros((count, count), dtype=np.int64), np.zeros((5, count), dtype=np.int64),
         )  # fmt: skip
         return pieces, left / DEPTH_STEPS
@@ -239,9 +241,9 @@ def nest_on_grid(
 def compile_engine() -> None:
     """Compile what a search runs, or load it compiled, so that this takes none of its time: the
     first time on a machine it takes longer than many a search."""
-    square = Shape("square", box(0.0, 0.0, 3.0, 3.0), (0.0,), 3)
-    problem = StripProblem(10.0, 0.0, 0.0, (square,))
-    nest_on_grid(GridTables(problem, Room(problem)), seed=1, watch=Watch(math.inf), rounds=1)
+    triangle = Shape("triangle", Polygon([(0.0, 0.0), (3.0, 0.0), (0.0, 3.0)]), (0.0, 180.0), 6)
+    problem = StripProblem(10.0, 0.0, 0.0, (triangle,))
+    nest_on_grid(GridTables(problem, Room(problem)), seed=1, watch=Watch(60.0), rounds=3)
 
 
 class _Record:

@@ -9,13 +9,24 @@ of the one and a corner of the other that faces the same way.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 import shapely
 from shapely.geometry import Polygon
 
+from cutfiles.geometry.polygons import moved_polygon
+from cutfiles.geometry.vector import Motion, Vector
+
 Array = npt.NDArray[np.float64]
+
+Turned = tuple[Polygon, float]
+"""An outline and its turn in degrees."""
+
+_KEPT: Final = 4096
+"""So many regions are kept, of some hundred corners each; those asked for last."""
 
 _BUFFER_SHORT = 1.01
 """GEOS smooths what it buffers by up to a hundredth of the distance; so much more is asked for."""
@@ -45,6 +56,27 @@ def overlapping(one: Polygon, other: Polygon) -> Polygon:
     if not isinstance(region, Polygon):
         region = max(shapely.get_parts(region), key=lambda part: float(part.area))
     return Polygon(region.exterior)
+
+
+def overlap_of(one: Turned, other: Turned) -> Polygon:
+    """The same of outlines in a turn. What was worked out is kept for as long as the program runs;
+    a pair turned by half has the same region, turned by half."""
+    half = _turned_by_half(one), _turned_by_half(other)
+    if (half[0][1], half[1][1]) < (one[1], other[1]):
+        return shapely.transform(_overlap_of(*half), lambda xy: -xy)
+    return _overlap_of(one, other)
+
+
+@lru_cache(maxsize=_KEPT)
+def _overlap_of(one: Turned, other: Turned) -> Polygon:
+    at_rest = Vector(0.0, 0.0)
+    return overlapping(
+        *(moved_polygon(outline, Motion(turn_deg, at_rest)) for outline, turn_deg in (one, other))
+    )
+
+
+def _turned_by_half(turned: Turned) -> Turned:
+    return turned[0], (turned[1] + 180.0) % 360.0
 
 
 def widened(region: Polygon, gap: float) -> Polygon:

@@ -11,14 +11,15 @@ same number of moves give the same answer.
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Final
 
 import numba
 import numpy as np
 import numpy.typing as npt
 
 from cutfiles.chance import chance
-from cutfiles.lay.grid import BARRED, Cells, Depths
+from cutfiles.lay.depths import Depths
+from cutfiles.lay.grid import BARRED, Cells
 
 _RISE: Final = 1.2
 _STEEPNESS: Final = 0.8
@@ -35,6 +36,9 @@ _STEP: Final = np.float32(0.02)
 _NEVER: Final = np.float32(BARRED / 2)
 """A cell that costs as much is barred."""
 
+_ADDED: Final = np.float32(1.0)
+_TAKEN: Final = np.float32(-1.0)
+
 _KIND, _X, _Y, _ORDER, _AMISS = range(5)
 """The rows of what is known of each piece: its kind and cell at the least overlap so far, the
 order of the round, and how far it is barred from where it is."""
@@ -45,7 +49,7 @@ _PROGRESS: Final = 0.98
 
 @numba.njit(cache=True, nogil=True)
 def lay_over(
-    cells: npt.NDArray[Any],
+    cells: Depths,
     start: int,
     along: int,
     across: int,
@@ -55,18 +59,35 @@ def lay_over(
     other: int,
     x: int,
     y: int,
-    factor: float | np.floating[Any],
+    factor: np.float32,
 ) -> None:
     """Add the depths that kind ``one`` at (x, y) has for kind ``other`` to the latter's cells."""
     x, y = x + blocks[one, other, 3], y + blocks[one, other, 4]
     wide = blocks[one, other, 2]
     first_row, last_row = max(0, -x), min(blocks[one, other, 1], along - x)
     first, last = max(0, -y), min(wide, across - y)
+    if last <= first:
+        return
     for row in range(first_row, last_row):
         to = start + (x + row) * across + y
         of = blocks[one, other, 0] + row * wide
-        for column in range(first, last):
-            cells[to + column] += factor * depths[of + column]
+        row_cells, row_depths = cells[to + first : to + last], depths[of + first : of + last]
+        for column in range(len(row_cells)):
+            row_cells[column] += factor * row_depths[column]
+
+
+@numba.njit(cache=True, nogil=True, fastmath={"nnan", "nsz"})
+def lowest_of(cells: Depths, across: int, along: int, lows: Depths) -> np.float32:
+    """The lowest of cells in rows, and in ``lows`` that of each row: never above what is barred."""
+    lowest = _NEVER
+    for row in range(along):
+        of_row = cells[row * across : (row + 1) * across]
+        low = _NEVER
+        for column in range(len(of_row)):
+            low = min(low, of_row[column])
+        lows[row] = low
+        lowest = min(lowest, low)
+    return lowest
 
 
 @numba.njit(cache=True, nogil=True)
@@ -95,8 +116,9 @@ def untangle(
     patience: int,
     moves_left: int,
     sums: Depths,
-    work: npt.NDArray[np.float32],
-    weights: npt.NDArray[np.float32],
+    work: Depths,
+    lows: Depths,
+    weights: Depths,
     overlaps: Cells,
     best: Cells,
 ) -> tuple[int, int]:
@@ -116,10 +138,10 @@ def untangle(
     state
         The generator's one number, never 0; changed in place.
 
-    sums, work, weights, overlaps, best
-        Room to work in: a copy of ``barred``; as much as the kind of most cells; ones for every
-        pair; zeros for every pair; and five rows of a number for each piece. Whoever calls makes
-        it: that takes a second off compiling.
+    sums, work, lows, weights, overlaps, best
+        Room to work in: a copy of ``barred``; as much as the kind of most cells; as much as the
+        most cells along; ones for every pair; zeros for every pair; and five rows of a number for
+        each piece. Whoever calls makes it: that takes a second off compiling.
 
     Returns the overlap left, in steps of depth, and the moves made.
     """
@@ -128,7 +150,7 @@ def untangle(
         for i in range(count):
             lay_over(
                 sums, starts[k], extents[k, 0], extents[k, 1], depths, blocks,
-                kind[i], k, x[i], y[i], 1,
+                kind[i], k, x[i], y[i], _ADDED,
             )  # fmt: skip
     total = np.int64(0)
     for i in range(count):
@@ -164,38 +186,40 @@ def untangle(
                 size = along * across
                 if size == 0:
                     continue
-                for c in range(size):
-                    work[c] = sums[starts[k] + c]
-                lay_over(
-                    work, 0, along, across, depths, blocks,
-                    kind[i], k, x[i], y[i], np.float32(-1.0),
-                )  # fmt: skip
+                of_kind = sums[starts[k] : starts[k] + size]
+                for c in range(len(of_kind)):
+                    work[c] = of_kind[c]
+                lay_over(work, 0, along, across, depths, blocks, kind[i], k, x[i], y[i], _TAKEN)
                 for j in range(count):
                     if j != i and weights[i, j] > 1.0:
                         lay_over(
                             work, 0, along, across, depths, blocks,
                             kind[j], k, x[j], y[j], weights[i, j] - np.float32(1.0),
                         )  # fmt: skip
-                least_here = _NEVER
-                for c in range(size):
-                    least_here = min(least_here, work[c])
-                least_here = max(least_here, _NOTHING)
+                least_here = max(lowest_of(work, across, along, lows), _NOTHING)
                 if least_here > lowest:
                     continue
                 if least_here < lowest:
                     lowest, ties = least_here, 0
-                for c in range(size):
-                    if work[c] <= least_here:
-                        ties += 1
-                        if chance(state) % ties == 0:
-                            chosen, cell = k, c
+                for row in range(along):
+                    if lows[row] > least_here:
+                        continue
+                    for c in range(row * across, (row + 1) * across):
+                        if work[c] <= least_here:
+                            ties += 1
+                            if chance(state) % ties == 0:
+                                chosen, cell = k, c
             if chosen < 0 or lowest >= cost - _STEP:
                 continue
             to_x, to_y = cell // extents[chosen, 1], cell % extents[chosen, 1]
             for k in range(len(extents)):
                 along, across = extents[k, 0], extents[k, 1]
-                lay_over(sums, starts[k], along, across, depths, blocks, kind[i], k, x[i], y[i], -1)
-                lay_over(sums, starts[k], along, across, depths, blocks, chosen, k, to_x, to_y, 1)
+                lay_over(
+                    sums, starts[k], along, across, depths, blocks, kind[i], k, x[i], y[i], _TAKEN
+                )
+                lay_over(
+                    sums, starts[k], along, across, depths, blocks, chosen, k, to_x, to_y, _ADDED
+                )
             kind[i], x[i], y[i] = chosen, to_x, to_y
             total -= best[_AMISS, i]
             best[_AMISS, i] = barred[starts[chosen] + cell]
@@ -270,6 +294,6 @@ def leftmost(
         for k in range(len(extents)):
             lay_over(
                 sums, starts[k], extents[k, 0], extents[k, 1], depths, blocks,
-                best, k, x[i], y[i], 1,
+                best, k, x[i], y[i], _ADDED,
             )  # fmt: skip
     return len(kind)

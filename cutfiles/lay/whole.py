@@ -45,11 +45,20 @@ _CLEAR: Final = (
 """How each search in turn goes about a clear strip. The two engines find different lays, and one
 core for each gives shorter ones than both for either (docs/reference/benchmarks.md)."""
 
-_IN_HASTE: Final = (_Way("strip", Bundling()), _Way("strip", Bundling(height=4)))
+_IN_HASTE: Final = (
+    _Way("grid", Bundling(height=4)),
+    _Way("grid", Bundling(height=2)),
+    _Way("grid", Bundling()),
+    _Way("grid", Bundling(height=4)),
+)
+"""The same in less time than going on from the best lay takes: the strip engine, which is a program
+of its own, begins late."""
+
+_TOO_MANY_KINDS: Final = (_Way("strip", Bundling()), _Way("strip", Bundling(height=4)))
 """The same where the grid's tables would take most of the time."""
 
-_TABLE_SECONDS: Final = 0.1
-"""For each kind of piece, so that the search on the grid has the greater part."""
+_TABLE_SECONDS: Final = 0.004
+"""For every two kinds of piece, so that the search on the grid has the greater part."""
 
 _LONG_SECONDS: Final = 30.0
 """With so much time, one search of the strip engine with a thread for every core gets further than
@@ -72,7 +81,8 @@ def nest_whole(race: Race, seed: int) -> None:
     clear = race.problem.is_clear
     is_long = clear and seconds >= _LONG_SECONDS
     ways = _ways(race.problem, seconds)
-    end = min(seconds * _COMPACTING_SHARE, _COMPACTING_SECONDS) if clear else 0.0
+    hasty = seconds < _SECONDS_TO_POLISH
+    end = min(seconds * _COMPACTING_SHARE, _COMPACTING_SECONDS) if clear and not hasty else 0.0
     end += polishing
     found: dict[int, StripLayout] = {}
     room = Room(race.problem)
@@ -97,7 +107,7 @@ def nest_whole(race: Race, seed: int) -> None:
         else:
             _search_grid(race, stacks, shelf.of(stacks.stacked), seed + number, watch)
 
-    warms = clear and len(room.problem.shapes) <= _MOST_KINDS_WARMED
+    warms = clear and not hasty and len(room.problem.shapes) <= _MOST_KINDS_WARMED
 
     def meanwhile() -> None:
         if warms:
@@ -121,7 +131,9 @@ def _ways(problem: StripProblem, seconds: float) -> tuple[_Way, ...]:
     if seconds >= _LONG_SECONDS:
         return (_Way("strip", Bundling(), searches_at_once()),)
     kinds = sum(len(shape.turns_deg) for shape in problem.shapes)
-    return _CLEAR if seconds > _TABLE_SECONDS * kinds else _IN_HASTE
+    if seconds < _TABLE_SECONDS * kinds * (kinds + 1) / 2:
+        return _TOO_MANY_KINDS
+    return _CLEAR if seconds >= _SECONDS_TO_POLISH else _IN_HASTE
 
 
 def polish(race: Race, tables: GridTables, seed: int) -> None:

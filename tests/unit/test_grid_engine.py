@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -14,8 +16,10 @@ from shapely.affinity import rotate, translate
 from shapely.geometry import Polygon, box
 
 from cutfiles.geometry.vector import Motion, Point, Vector
+from cutfiles.lay import free_parts, grid_engine
+from cutfiles.lay.depths import DEPTH_STEPS
 from cutfiles.lay.free_parts import Room
-from cutfiles.lay.grid import DEPTH_STEPS, Grid
+from cutfiles.lay.grid import Grid
 from cutfiles.lay.grid_engine import GridTables, leftmost_layout, nest_on_grid
 from cutfiles.lay.nest import nest_strip
 from cutfiles.lay.pinned import nest_round
@@ -375,3 +379,20 @@ def test_pinned_pieces_that_break_a_rule_are_refused(
     spots = [Spot(shape, Motion(turn, Vector(x, y))) for shape, turn, x, y in pinned]
     with pytest.raises(ValueError, match=words):
         nest_round(order(1), spots, seed=1, watch=Watch(0.5))
+
+
+def test_compiling_the_engine_runs_all_that_a_search_runs(monkeypatch: pytest.MonkeyPatch) -> None:
+    run: set[str] = set()
+
+    def heard(name: str, wrapped: Callable[..., Any]) -> Callable[..., Any]:
+        def hear(*arguments: Any) -> Any:
+            run.add(name)
+            return wrapped(*arguments)
+
+        return hear
+
+    compiled = {"leftmost": grid_engine, "untangle": grid_engine, "cut_out": free_parts}
+    for name, module in compiled.items():
+        monkeypatch.setattr(module, name, heard(name, getattr(module, name)))
+    grid_engine.compile_engine.__wrapped__()
+    assert run == set(compiled)
