@@ -27,6 +27,9 @@ _ANGLES_DEG: Final = (45.0, 15.0)
 _SHARES: Final = (1.0, 0.7, 0.45, 0.3)
 _LEAST_MM: Final = 0.5
 """A shorter way in is none."""
+_AT_ONCE: Final = 2000
+"""Places that are tried together, to spare memory: what speeds up the search in an outline takes
+several times as much as the outline."""
 _APART_MM: Final = 0.2
 """What is left between the way in and another cut, beside the kerf."""
 
@@ -56,8 +59,6 @@ class LeadIns:
         self._rank = {n: k for k, n in enumerate(closed)}
         self._regions = np.array([region_of(strokes[n]) for n in closed], dtype=object)
         self._edges = shapely.boundary(self._regions)
-        shapely.prepare(self._regions)
-        shapely.prepare(self._edges)
         self._is_inner = np.array([strokes[n].role == "inner" for n in closed], dtype=bool)
         turns_left = [region.exterior.is_ccw for region in self._regions]
         self._waste_is_right = np.array(turns_left, dtype=bool) != self._is_inner
@@ -76,6 +77,21 @@ class LeadIns:
         whose lines go on from there in some directions: its length, 0 where there is no room, and
         where it begins ``(n, 2)``."""
         ranks = np.array([self._rank[n] for n in numbers], dtype=np.int64)
+        lengths, begins = np.empty(len(ranks)), np.empty((len(ranks), 2))
+        for start in range(0, len(ranks), _AT_ONCE):
+            some = slice(start, start + _AT_ONCE)
+            regions = self._regions[np.unique(ranks[some])]
+            shapely.prepare(regions)
+            lengths[some], begins[some] = self._longest(
+                ranks[some], places[some], directions_rad[some]
+            )
+            shapely.destroy_prepared(regions)
+        return lengths, begins
+
+    def _longest(
+        self, ranks: npt.NDArray[np.int64], places: Array, directions_rad: Array
+    ) -> tuple[Array, Array]:
+        """The same for strokes that are named by their ranks."""
         lengths = np.zeros(len(ranks))
         begins = np.array(places, dtype=np.float64)
         tries = [(share * self._longest_mm, angle) for share in _SHARES for angle in _ANGLES_DEG]

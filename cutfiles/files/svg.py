@@ -6,19 +6,20 @@ SVG counts y downwards from the upper edge; the drawing looks the same as the la
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
 from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
 from cutfiles.cuts.plan import CutPlan, Lettering, Role, Stroke
-from cutfiles.files.decimals import rounded
+from cutfiles.files.decimals import Rows, rows_of
 from cutfiles.files.roles import INKS, Ink
 from cutfiles.geometry.bulges import Array, Span
 from cutfiles.tolerances import WRITE_DECIMALS
 
 _LINE_MM = 0.3
+_STEP = " L"
 _RADIUS_DECIMALS = 9
 """Of an arc: the middle of half a circle of 1 m is then off by 0.0015 mm at most."""
 
@@ -55,68 +56,75 @@ def _lines(plan: CutPlan, title: str, inks: Mapping[Role, Ink]) -> Iterable[str]
 
 
 def _contents(plan: CutPlan, role: Role) -> Iterable[str]:
+    width = plan.width_mm
     if role == "cloth":
-        width = plan.width_mm
-        edge = Stroke("cloth", "", plan.cloth_edge, closed=True)
-        for stroke in (edge, *plan.on_cloth):
-            yield f'<path d="{_data(stroke, width)}"/>'
+        strokes: Sequence[Stroke] = (
+            Stroke("cloth", "", plan.cloth_edge, closed=True),
+            *plan.on_cloth,
+        )
+        for data in _data(strokes, width):
+            yield f'<path d="{data}"/>'
     elif role == "label" and plan.letters:
-        for label in plan.letters:
-            places = _places(label.points, plan.width_mm)
-            data = " ".join(_through(places[start:end]) for start, end in pairwise(label.starts))
-            if data:
-                yield f'<path data-piece={quoteattr(label.piece_id)} d="{data}"/>'
+        every = _rows((label.points for label in plan.letters), width)
+        for label, (text, begins) in zip(plan.letters, every, strict=True):
+            starts = [begins[start] for start in label.starts]
+            if text:
+                data = " ".join(_through(text[one:other]) for one, other in pairwise(starts))
+                yield _path(label.piece_id, data)
     elif role == "label":
         for lettering in plan.letterings:
-            yield _text(lettering, plan.width_mm)
+            yield _text(lettering, width)
     else:
-        for stroke in plan.strokes:
-            if stroke.role == role:
-                yield _path(stroke, plan.width_mm)
+        strokes = [stroke for stroke in plan.strokes if stroke.role == role]
+        for stroke, data in zip(strokes, _data(strokes, width), strict=True):
+            yield _path(stroke.piece_id, data)
 
 
-def _path(stroke: Stroke, width_mm: float) -> str:
-    return f'<path data-piece={quoteattr(stroke.piece_id)} d="{_data(stroke, width_mm)}"/>'
+def _path(piece_id: str, data: str) -> str:
+    return f'<path data-piece={quoteattr(piece_id)} d="{data}"/>'
 
 
-def _data(stroke: Stroke, width_mm: float) -> str:
+def _data(strokes: Sequence[Stroke], width_mm: float) -> Iterator[str]:
     """Lines and arcs; a straight line back to the start is left to the ``Z``."""
-    if not stroke.bulges:
-        places = _places(np.array(stroke.points), width_mm)
-        return _through(places) + (" Z" if stroke.closed else "")
-    x, y = stroke.points[0]
-    steps = [f"M{svg_number(x)},{svg_number(width_mm - y)}"]
-    spans = stroke.spans
-    if stroke.closed and not spans[-1].is_arc:
-        spans = spans[:-1]
-    steps.extend(_step(span, width_mm) for span in spans)
-    return " ".join(steps) + (" Z" if stroke.closed else "")
+    every = _rows((np.array(stroke.points) for stroke in strokes), width_mm)
+    for stroke, rows in zip(strokes, every, strict=True):
+        steps = _with_arcs(stroke, rows) if stroke.bulges else rows[0]
+        yield _through(steps) + (" Z" if stroke.closed else "")
 
 
-def _places(points: Array, width_mm: float) -> list[str]:
-    """Points ``(n, 2)`` of the lay, in the drawing."""
-    down = rounded(np.column_stack((points[:, 0], width_mm - points[:, 1])))
-    texts = [str(value).removesuffix(".0") for value in down.ravel().tolist()]
-    return [f"{x},{y}" for x, y in zip(texts[::2], texts[1::2], strict=True)]
+def _rows(lines: Iterable[Array], width_mm: float) -> Iterator[Rows]:
+    """Of each line its points of the lay ``(n, 2)``, in the drawing, a straight step to each."""
+    return rows_of(lines, (_STEP, ",", ""), keeps_nought=False, down_from_mm=width_mm)
 
 
-def _through(places: Sequence[str]) -> str:
-    return f"M{' L'.join(places)}"
+def _through(steps: str) -> str:
+    """Steps from the place of the first of them."""
+    return f"M{steps.removeprefix(_STEP)}"
 
 
-def _step(span: Span, width_mm: float) -> str:
-    place = f"{svg_number(span.end[0])},{svg_number(width_mm - span.end[1])}"
-    if not span.is_arc:
-        return f"L{place}"
+def _with_arcs(stroke: Stroke, straight: Rows) -> str:
+    """The steps to the points of a stroke with its arcs."""
+    text, begins = straight
+    places = [text[one + len(_STEP) : other] for one, other in pairwise(begins)]
     # of the arc between the ends as written: the middle of half a circle moves by the root of
     # what its radius is off
-    (x0, y0), (x1, y1) = (
-        (round(x, WRITE_DECIMALS), round(y, WRITE_DECIMALS)) for x, y in (span.start, span.end)
-    )
-    radius = f"{Span((x0, y0), (x1, y1), span.bulge).radius_mm:.{_RADIUS_DECIMALS}f}"
-    is_large = int(abs(span.bulge) > 1.0)
-    # y counts down: what turns counter-clockwise in the lay has the sweep flag 0
-    return f"A{radius},{radius} 0 {is_large} {int(span.bulge < 0.0)} {place}"
+    points = [(round(x, WRITE_DECIMALS), round(y, WRITE_DECIMALS)) for x, y in stroke.points]
+    steps = [text[: begins[1]]]
+    if stroke.closed:
+        places.append(places[0])
+        points.append(points[0])
+    for (start, end), place, bulge in zip(pairwise(points), places[1:], stroke.bulges, strict=True):
+        span = Span(start, end, bulge)
+        if span.is_arc:
+            radius = f"{span.radius_mm:.{_RADIUS_DECIMALS}f}"
+            # y counts down: what turns counter-clockwise in the lay has the sweep flag 0
+            flags = f"{int(abs(bulge) > 1.0)} {int(bulge < 0.0)}"
+            steps.append(f" A{radius},{radius} 0 {flags} {place}")
+        else:
+            steps.append(_STEP + place)
+    if stroke.closed and not span.is_arc:
+        steps.pop()
+    return "".join(steps)
 
 
 def _text(lettering: Lettering, width_mm: float) -> str:

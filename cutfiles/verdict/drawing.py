@@ -82,10 +82,14 @@ class ReadLines:
         points = self.points[np.arange(starts[-1]) + shift]
         return ReadLines(self.names, self.layers[numbers], points, starts)
 
+    def are_on(self, *layers: str) -> npt.NDArray[np.bool_]:
+        """Which lines are on some layers."""
+        numbers = [number for number, name in enumerate(self.names) if name in layers]
+        return np.isin(self.layers, numbers)
+
     def on(self, *layers: str) -> ReadLines:
         """The lines of some layers, in the file's order."""
-        numbers = [number for number, name in enumerate(self.names) if name in layers]
-        are_on = np.isin(self.layers, numbers)
+        are_on = self.are_on(*layers)
         counts = self.counts
         points = self.points[np.repeat(are_on, counts)]
         starts = np.concatenate(([0], np.cumsum(counts[are_on])))
@@ -111,30 +115,24 @@ class Gathered:
     """Lines as a reader finds them, in tables at the end."""
 
     def __init__(self) -> None:
-        self._layers: list[str] = []
+        self._names: dict[str, int] = {}
+        self._layers: list[int] = []
         self._counts: list[int] = []
-        self._points: list[Array] = []
+        # grown in place, so that no point is in memory twice
+        self._points = bytearray()
 
     def add(self, layers: Sequence[str], points: Array, counts: Sequence[int]) -> None:
         """Some lines: the layer of each, their points one after the other ``(n, 2)``, and how many
         each line has."""
-        self._layers += layers
-        self._points.append(points)
+        self._layers += [self._names.setdefault(name, len(self._names)) for name in layers]
+        self._points += points.astype(np.float64, copy=False).tobytes()
         self._counts += counts
 
     def lines(self) -> ReadLines:
-        """All of them; nothing is left to gather them from again."""
-        names = tuple(dict.fromkeys(self._layers))
-        number = {name: k for k, name in enumerate(names)}
-        layers = np.array([number[layer] for layer in self._layers], dtype=np.int64)
+        """All of them."""
         starts = np.concatenate(([0], np.cumsum(self._counts, dtype=np.int64)))
-        points = np.empty((int(starts[-1]), 2))
-        end = len(points)
-        while self._points:  # each part is let go once it is copied, to spare memory
-            part = self._points.pop()
-            points[end - len(part) : end] = part
-            end -= len(part)
-        return ReadLines(names, layers, points, starts)
+        points = np.frombuffer(self._points, dtype=np.float64).reshape(-1, 2)
+        return ReadLines(tuple(self._names), np.array(self._layers, dtype=np.int64), points, starts)
 
 
 def lines_of(lines: Iterable[ReadLine]) -> ReadLines:

@@ -44,6 +44,8 @@ from cutfiles.verdict.on_cloth import (
 _ALONG_EDGE_MM = KERF_MM + REFIT_MM
 """How far a stitch line may be outside its piece if it lies along the edge: both are fitted."""
 
+_RINGS_AT_ONCE = 500
+"""Closed cuts that are made regions together, to spare memory."""
 _PLACES_AT_ONCE = 20_000
 """Places that are looked up in one tree, to spare memory."""
 
@@ -108,7 +110,12 @@ class _Report:
 
 def _cuts(lines: ReadLines, kerf_mm: float, report: _Report) -> list[_Cut]:
     """Outlines as polygons, with the kerf taken off again."""
-    paths = lines.take(np.flatnonzero(lines.are_closed)).regions()
+    closed = np.flatnonzero(lines.are_closed)
+    parts = [
+        lines.take(closed[start : start + _RINGS_AT_ONCE]).regions()
+        for start in range(0, len(closed), _RINGS_AT_ONCE)
+    ]
+    paths = np.concatenate([np.empty(0, dtype=np.object_), *parts])
     valid = shapely.is_valid(paths)
     pieces = paths
     if kerf_mm:
@@ -149,9 +156,12 @@ def _judge_order(drawing: ReadDrawing, expected: ExpectedLay, report: _Report) -
     if not len(rings):
         return
     tree = shapely.STRtree(points_of(places_within(cut)))
-    holders, held = tree.query(cut.take(rings).regions(), predicate="contains")
-    is_late = held > rings[holders]
-    late = dict(zip(held[is_late].tolist(), rings[holders[is_late]].tolist(), strict=True))
+    late: dict[int, int] = {}
+    for start in range(0, len(rings), _RINGS_AT_ONCE):
+        some = rings[start : start + _RINGS_AT_ONCE]
+        holders, held = tree.query(cut.take(some).regions(), predicate="contains")
+        is_late = held > some[holders]
+        late |= zip(held[is_late].tolist(), some[holders[is_late]].tolist(), strict=True)
     for number, holder in sorted(late.items()):
         x, y = cut.firsts[number]
         one, other = (roles[cut.names[cut.layers[k]]] for k in (number, holder))
@@ -341,13 +351,13 @@ def _judge_labels(
     report: _Report,
 ) -> None:
     texts = [text for text in drawing.texts if text.layer == expected.layers["label"]]
-    lines = drawing.lines.on(expected.layers["label"])
+    firsts = drawing.lines.firsts[drawing.lines.are_on(expected.layers["label"])]
     if expected.labels == "drawn":
         paths = [cut.path for cut in cuts]
-        begins = _inside_which(cuts, lines.firsts)
+        begins = _inside_which(cuts, firsts)
         judge_letters(drawing, expected, paths, begins, owners, say=report.error)
-    if expected.labels == "none" or (len(lines) and texts):
-        for count, what in ((len(texts), "texts"), (len(lines), "lines")):
+    if expected.labels == "none" or (len(firsts) and texts):
+        for count, what in ((len(texts), "texts"), (len(firsts), "lines")):
             if count:
                 report.error("label", f"there are {count} {what} among the labels, not none")
     if expected.labels != "text":

@@ -51,19 +51,20 @@ def judge_letters(
     ``paths`` are the outlines as read, ``homes`` says in which of them each line begins, -1 for
     none, and ``owners`` which piece of the lay each of them is.
     """
-    lines = drawing.lines.on(expected.layers["label"])
-    for x, y in lines.firsts[homes < 0].tolist():
+    lines = drawing.lines
+    labels = np.flatnonzero(lines.are_on(expected.layers["label"]))
+    for x, y in lines.firsts[labels[homes < 0]].tolist():
         say(_CODE, f"a stroke of a label at ({x:.1f}, {y:.1f}) mm is in no piece")
     # the strokes of each label together, in the file's order
     order = np.argsort(homes, kind="stable")
-    home = homes[order]
+    home, labels = homes[order], labels[order]
     labelled: list[int] = []
     around: list[npt.NDArray[np.object_]] = []
     numbers = sorted(owners)
     for start in range(0, len(numbers), _LABELS_AT_ONCE):
         some = numbers[start : start + _LABELS_AT_ONCE]
         first, last = np.searchsorted(home, (some[0], some[-1] + 1))
-        together, here = lines.take(order[first:last]), home[first:last]
+        together, here = lines.take(labels[first:last]), home[first:last]
         drawn: list[Array] = []
         for number in some:
             first, last = np.searchsorted(here, (number, number + 1))

@@ -23,7 +23,10 @@ from cutfiles.verdict.drawing import (
     unread,
 )
 
-_ALL = "SELECT Layer, Text, OGR_STYLE FROM entities"
+_FIELDS = ("Layer", "Text")
+_STYLES = "SELECT OGR_STYLE FROM entities WHERE Text <> ''"
+"""How texts are turned, and how high they are. It is asked for them alone: to make up the style of
+every line takes as long as reading its places."""
 
 _ARCS = {"OGR_ARC_STEPSIZE": 0.5, "OGR_ARC_MAX_GAP": 5.0}
 """How GDAL flattens arcs: steps of so many degrees and drawing units at most, which stands off an
@@ -54,14 +57,14 @@ def read_dxf(path: Path) -> ReadDrawing:
         return refused
     pyogrio.set_gdal_config_options(_ARCS)
     try:
-        _, _, shapes, fields = pyogrio.raw.read(path, sql=_ALL)
+        _, _, shapes, (layers, words) = pyogrio.raw.read(path, columns=_FIELDS)
+        styles = _styles(path, words)
     except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError):
         return unread(path, "is no DXF file that can be read: write or copy it again")
     scale, findings = _scale(path)
     lines = Gathered()
     texts: list[ReadText] = []
     lone: list[tuple[float, float]] = []
-    layers, words, styles = fields
     for start in range(0, len(shapes), _AT_ONCE):
         with np.errstate(invalid="ignore"):  # places that are no numbers are said below
             parts, owners = _parts(shapely.from_wkb(shapes[start : start + _AT_ONCE]))
@@ -79,7 +82,7 @@ def read_dxf(path: Path) -> ReadDrawing:
         places = points[np.repeat(is_point, counts)].tolist()
         for (x, y), owner in zip(places, (start + owners[is_point]).tolist(), strict=True):
             if words[owner]:
-                angle_deg, height = _lettering(styles[owner])
+                angle_deg, height = styles[owner]
                 what = str(layers[owner]), str(words[owner])
                 texts.append(ReadText(*what, (x, y), angle_deg, height * scale))
             else:
@@ -93,6 +96,15 @@ def read_dxf(path: Path) -> ReadDrawing:
     return ReadDrawing(path.name, lines.lines(), tuple(texts), tuple(findings))
 
 
+def _styles(path: Path, words: npt.NDArray[np.object_]) -> dict[int, tuple[float, float]]:
+    """Angle in degrees of every text, by the number of its shape, and height in drawing units."""
+    texts = np.flatnonzero(words.astype(np.bool_)).tolist()
+    if not texts:
+        return {}
+    _, _, _, (styles,) = pyogrio.raw.read(path, sql=_STYLES, read_geometry=False)
+    return dict(zip(texts, map(_lettering, styles), strict=True))
+
+
 def _lettering(style: object) -> tuple[float, float]:
     """Angle in degrees and height of letters in drawing units, from a feature's style string."""
     angle = re.search(r"\ba:(-?[\d.]+)", str(style))
@@ -104,6 +116,8 @@ def _parts(
     shapes: npt.NDArray[np.object_],
 ) -> tuple[npt.NDArray[np.object_], npt.NDArray[np.int64]]:
     """Single lines and points, a polygon as its rings, and which shape each is of."""
+    if (shapely.get_type_id(shapes) < _POLYGON).all():
+        return shapes, np.arange(len(shapes))
     parts, owners = shapely.get_parts(shapes, return_index=True)
     is_polygon = shapely.get_type_id(parts) == _POLYGON
     if not is_polygon.any():

@@ -5,7 +5,9 @@ from __future__ import annotations
 
 import math
 import re
+from functools import partial
 from pathlib import Path
+from typing import cast
 from xml.etree import ElementTree
 
 import defusedxml.ElementTree
@@ -33,6 +35,7 @@ _MM_PER_UNIT = {
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 _HIDING = ("style", "class", "display", "visibility", "clip-path", "mask", "opacity")
 _MOST_TAGS = 500_000
+_PART_BYTES = 1_000_000
 _SPACE = "{http://www.w3.org/2000/svg}"
 
 
@@ -96,14 +99,16 @@ def read_svg(path: Path) -> ReadDrawing:
 
 def _root(path: Path) -> ElementTree.Element | ReadDrawing:
     """What a file holds, or why that cannot be read."""
-    content = path.read_bytes()
-    if content.count(b"<") > _MOST_TAGS:
-        what = f"has more than {_MOST_TAGS} tags, which are not read: split it"
-        return unread(path, what, "too-large")
-    try:
-        return defusedxml.ElementTree.fromstring(content)
-    except (ElementTree.ParseError, DefusedXmlException, LookupError, ValueError) as error:
-        return unread(path, f"is no SVG file that can be read: {error}")
+    with path.open("rb") as content:
+        tags = sum(part.count(b"<") for part in iter(partial(content.read, _PART_BYTES), b""))
+        if tags > _MOST_TAGS:
+            what = f"has more than {_MOST_TAGS} tags, which are not read: split it"
+            return unread(path, what, "too-large")
+        content.seek(0)
+        try:
+            return cast(ElementTree.Element, defusedxml.ElementTree.parse(content).getroot())
+        except (ElementTree.ParseError, DefusedXmlException, LookupError, ValueError) as error:
+            return unread(path, f"is no SVG file that can be read: {error}")
 
 
 def _moving(element: ElementTree.Element, name: str, *, is_root: bool) -> set[str]:
