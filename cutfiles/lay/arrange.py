@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NoReturn
+from typing import Final, NoReturn
 
 from cutfiles.effort import Effort
 from cutfiles.errors import JobError
@@ -18,6 +18,9 @@ from cutfiles.lay.table import CLOSE, Spacing, Table
 from cutfiles.lay.tries import LIKELY_EFFICIENCY, Tries
 from cutfiles.pieces.ordered import CutList, OrderedCap
 from cutfiles.units import format_length
+
+_LONGEST_MM: Final = 1e6
+"""No lay is a kilometre long: files and their readers keep to that."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,13 +53,15 @@ def arrange(
     ------
     JobError
         If a pinned piece cannot stay where it is, a piece is too large for the cloth or bed, one
-        cap alone is longer than either, or a limited cloth is too small for what must be cut.
+        cap alone is longer than either, a limited cloth is too small for what must be cut, or an
+        order without limits takes a lay that nobody could spread.
     """
     table = Table(cuts.cloth, machine, spacing, cuts.pins)
     too_large = table.too_large(cuts.caps, unit, source)
     if too_large:
         raise JobError(too_large)
     splitter = _Splitter(table, effort, unit, source)
+    splitter.check_length(cuts.caps)
     try:
         groups = splitter.groups(list(cuts.caps), cuts.optional)
     except NoPlaceError as error:
@@ -93,6 +98,18 @@ class _Splitter:
     def __init__(self, table: Table, effort: Effort, unit: str, source: str) -> None:
         self._table, self._effort, self._unit, self._source = table, effort, unit, source
         self._tries = Tries(table, effort)
+
+    def check_length(self, caps: Sequence[OrderedCap]) -> None:
+        """Raise `JobError` for caps that are not cut up into lays and take too long a one."""
+        least_mm = self._tries.area_mm2(caps) / self._table.width_mm
+        if self._table.longest_mm == float("inf") and least_mm > _LONGEST_MM:
+            least, most = (format_length(mm, self._unit) for mm in (least_mm, _LONGEST_MM))
+            text = (
+                f"{self._source}: cloth {self._table.cloth.name!r}: the order takes a lay of "
+                f"{least} or more, and a lay has at most {most}: order less at once, or give the "
+                "length of the cloth or of the machine's bed, which cuts it up into lays"
+            )
+            raise JobError.of("too-long", text)
 
     def groups(self, caps: list[OrderedCap], optional: int) -> list[_Group]:
         if self._table.pins:

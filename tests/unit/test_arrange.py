@@ -156,3 +156,9 @@ def test_what_cannot_lie_on_the_cloth_is_refused(
         arranged(job_of(cloth, machine, ("M", 2)))
     assert {finding.code for finding in caught.value.findings} == {code}
     assert words in str(caught.value)
+
+
+def test_an_order_that_takes_a_lay_of_a_kilometre_is_refused() -> None:
+    # derived: the crown, band and two ties of a cap have some 0.13 m2, and the cloth is 1.09 m wide
+    with pytest.raises(JobError, match=r"takes a lay of 1\d{6} mm or more.*order less at once"):
+        arranged(job_of(CLOTH, LASER, ("M", 10_000)))
