@@ -22,6 +22,9 @@ _COMPACTING_SHARE: Final = 0.08
 _COMPACTING_SECONDS: Final = 1.2
 """Of the time, for compacting what the strip engine found; and the most that it takes."""
 
+_ROUND_SECONDS: Final = 0.05
+"""Of a short time, for the round that the grid engine has begun when its time is up."""
+
 _POLISHING_SHARE: Final = 0.4
 _SECONDS_TO_POLISH: Final = 4.0
 """Of the time, for going on from the best lay; with less time than that there is none for it."""
@@ -82,7 +85,8 @@ def nest_whole(race: Race, seed: int) -> None:
     is_long = clear and seconds >= _LONG_SECONDS
     ways = _ways(race.problem, seconds)
     hasty = seconds < _SECONDS_TO_POLISH
-    end = min(seconds * _COMPACTING_SHARE, _COMPACTING_SECONDS) if clear and not hasty else 0.0
+    most = _ROUND_SECONDS if hasty else _COMPACTING_SECONDS
+    end = min(seconds * _COMPACTING_SHARE, most) if clear or hasty else 0.0
     end += polishing
     found: dict[int, StripLayout] = {}
     room = Room(race.problem)
