@@ -25,8 +25,8 @@ _PIXELS = 1_500_000
 """Of a lay, as far as `_FINEST_MM` and `_COARSEST_MM` allow."""
 _FINEST_MM = 0.5
 _COARSEST_MM = 2.0
-_PIXELS_AT_ONCE = 2_000_000
-"""Of a stretch of the lay: 50 MB with all its copies."""
+_PIXELS_AT_ONCE = 1_000_000
+"""Of a stretch of the lay: 25 MB with all its copies."""
 
 _BEYOND_MM = 2.0 * PAST_FOLD_MM
 """How far round the lay the picture goes: a half on the fold is cut past it, and grows with its
