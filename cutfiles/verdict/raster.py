@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import math
 from collections.abc import Sequence
+from pathlib import Path
 from xml.sax.saxutils import quoteattr
 
 import numpy as np
@@ -40,12 +41,13 @@ _GROUP = f"{SPACE}g"
 _PATH = f"{SPACE}path"
 
 
-def raster_findings(name: str, content: bytes, expected: ExpectedLay) -> tuple[Finding, ...]:
+def raster_findings(path: Path, expected: ExpectedLay) -> tuple[Finding, ...]:
     """Every piece of a lay whose outline in an SVG file does not cover its area and the kerf
     beside it. A file that is no SVG gives none: reading it says so."""
     outlines = _Outlines(expected.layers["outline"])
     try:
-        feed_elements(io.BytesIO(content), outlines)
+        with path.open("rb") as content:
+            feed_elements(content, outlines)
     except FAULTS:
         return ()
     data = outlines.data_by_piece
@@ -59,8 +61,8 @@ def raster_findings(name: str, content: bytes, expected: ExpectedLay) -> tuple[F
         area = float(covered.get(piece.id, 0.0))
         if abs(area - wanted) > error:
             text = (
-                f"{name}: {piece.id} ({piece.cap}) covers {area:.0f} mm2 as resvg draws it, and "
-                f"should cover {wanted:.0f} mm2, give or take {error:.0f}: write it again"
+                f"{path.name}: {piece.id} ({piece.cap}) covers {area:.0f} mm2 as resvg draws it, "
+                f"and should cover {wanted:.0f} mm2, give or take {error:.0f}: write it again"
             )
             findings.append(Finding("area", "error", text))
     return tuple(findings)
