@@ -49,7 +49,7 @@ OUTSIDE = {
     "pypdfium2": {"verdict.read_pdf"},
     "svgpathtools": {"verdict.svg_path", "pieces.svg_shapes"},
     "tinycss2": {"pieces.svg_styles"},
-    "defusedxml": {"verdict.read_svg", "verdict.raster", "pieces.panel_svg"},
+    "defusedxml": {"verdict.svg_elements", "pieces.panel_svg"},
     "spyrrow": {"lay.strip_worker"},
     "numba": {
         "chance",

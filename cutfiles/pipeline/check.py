@@ -270,7 +270,7 @@ def _file_findings(
     if kind not in _PASSES:
         yield from judge_lay(read_drawing(paths, shown, expected, summary.apart, readers), expected)
         if kind == "svg":
-            yield from raster_findings(path.name, path.read_bytes(), expected)
+            yield from raster_findings(path, expected)
         return
     drawing = readers[".dxf"](paths["dxf"])
     for run in tool_runs({kind: path}, expected):

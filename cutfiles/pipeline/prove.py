@@ -75,8 +75,7 @@ def written_and_proved(
             drawing = read_drawing(paths, kind, expected, written.apart)
             wrong.extend(errors_of(judge_lay(drawing, expected)))
             if kind == "svg":
-                name, content = paths[kind].name, contents[paths[kind].name]
-                wrong.extend(raster_findings(name, content, expected))
+                wrong.extend(raster_findings(paths[kind], expected))
             if kind == "dxf":
                 drawings.append(drawing)
         for run in tool_runs(paths, expected):

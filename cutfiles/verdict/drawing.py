@@ -21,6 +21,10 @@ Ints = npt.NDArray[np.int64]
 LARGEST_FILE: Final = {".dxf": 200_000_000, ".svg": 50_000_000, ".nc": 50_000_000}
 """Bytes of a file that is read. A lay of 10,000 pieces takes less than half of it."""
 
+_ROOM: Final = 2_500_000
+"""Points that a reader has room for at first, 40 MB. It takes memory only as it is filled, and is
+too large to be part of a heap, where it would be copied as it grows."""
+
 
 @dataclass(frozen=True, slots=True)
 class ReadLine:
@@ -118,20 +122,24 @@ class Gathered:
         self._names: dict[str, int] = {}
         self._layers: list[int] = []
         self._counts: list[int] = []
-        # grown in place, so that no point is in memory twice
-        self._points = bytearray()
+        self._points = np.empty((_ROOM, 2))
+        self._filled = 0
 
     def add(self, layers: Sequence[str], points: Array, counts: Sequence[int]) -> None:
         """Some lines: the layer of each, their points one after the other ``(n, 2)``, and how many
         each line has."""
         self._layers += [self._names.setdefault(name, len(self._names)) for name in layers]
-        self._points += points.astype(np.float64, copy=False).tobytes()
+        filled = self._filled + len(points)
+        if filled > len(self._points):
+            self._points.resize((filled + filled // 8, 2), refcheck=False)
+        self._points[self._filled : filled] = points
+        self._filled = filled
         self._counts += counts
 
     def lines(self) -> ReadLines:
-        """All of them."""
+        """All of them, to which none can be added."""
         starts = np.concatenate(([0], np.cumsum(self._counts, dtype=np.int64)))
-        points = np.frombuffer(self._points, dtype=np.float64).reshape(-1, 2)
+        points = self._points[: self._filled]
         return ReadLines(tuple(self._names), np.array(self._layers, dtype=np.int64), points, starts)
 
 

@@ -46,6 +46,8 @@ _ALONG_EDGE_MM = KERF_MM + REFIT_MM
 
 _RINGS_AT_ONCE = 500
 """Closed cuts that are made regions together, to spare memory."""
+_RUNS_AT_ONCE = 1000
+"""Stitch lines that are judged together, to spare memory."""
 _PLACES_AT_ONCE = 20_000
 """Places that are looked up in one tree, to spare memory."""
 
@@ -321,19 +323,22 @@ def _judge_stitching(
 ) -> None:
     """Each stitch line lies in its piece, and none is missing."""
     lines = drawing.lines.on(expected.layers["stitch"])
-    runs = lines.runs()
-    middles = shapely.get_coordinates(shapely.line_interpolate_point(runs, 0.5, normalized=True))
-    homes = _inside_which(cuts, middles, reach_mm=KERF_MM).tolist()
-    counts = Counter(homes)
-    paths = [None if home < 0 else cuts[home].path for home in homes]
-    inside = shapely.covers(paths, runs)
-    for run, path, is_inside in zip(runs, paths, inside, strict=True):
-        # a stitch line may end on the very edge of its piece, or lie along it
-        if is_inside:
-            continue
-        if path is None or not path.buffer(_ALONG_EDGE_MM).covers(run):
-            x, y = run.coords[0]
-            report.error("stitch", f"the stitch line at ({x:.1f}, {y:.1f}) mm leaves its piece")
+    counts: Counter[int] = Counter()
+    for start in range(0, len(lines), _RUNS_AT_ONCE):
+        runs = lines.take(np.arange(start, min(start + _RUNS_AT_ONCE, len(lines)))).runs()
+        middles = shapely.line_interpolate_point(runs, 0.5, normalized=True)
+        places = shapely.get_coordinates(middles)
+        homes = _inside_which(cuts, places, reach_mm=KERF_MM).tolist()
+        counts.update(homes)
+        paths = [None if home < 0 else cuts[home].path for home in homes]
+        inside = shapely.covers(paths, runs)
+        for run, path, is_inside in zip(runs, paths, inside, strict=True):
+            # a stitch line may end on the very edge of its piece, or lie along it
+            if is_inside:
+                continue
+            if path is None or not path.buffer(_ALONG_EDGE_MM).covers(run):
+                x, y = run.coords[0]
+                report.error("stitch", f"the stitch line at ({x:.1f}, {y:.1f}) mm leaves its piece")
 
     def off(number: int, piece: ExpectedPiece) -> str | None:
         if counts[number] != piece.stitch_lines:

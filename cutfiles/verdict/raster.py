@@ -9,26 +9,25 @@ from __future__ import annotations
 import io
 import math
 from collections.abc import Sequence
-from xml.etree import ElementTree
+from pathlib import Path
 from xml.sax.saxutils import quoteattr
 
-import defusedxml.ElementTree
 import numpy as np
 import numpy.typing as npt
 import resvg_py
-from defusedxml.common import DefusedXmlException
 from PIL import Image
 
 from cutfiles.errors import Finding
 from cutfiles.tolerances import PAST_FOLD_MM
 from cutfiles.verdict.expected import ExpectedLay, ExpectedPiece
+from cutfiles.verdict.svg_elements import FAULTS, SPACE, feed_elements
 
 _PIXELS = 1_500_000
 """Of a lay, as far as `_FINEST_MM` and `_COARSEST_MM` allow."""
 _FINEST_MM = 0.5
 _COARSEST_MM = 2.0
-_PIXELS_AT_ONCE = 2_000_000
-"""Of a stretch of the lay: 50 MB with all its copies."""
+_PIXELS_AT_ONCE = 1_000_000
+"""Of a stretch of the lay: 25 MB with all its copies."""
 
 _BEYOND_MM = 2.0 * PAST_FOLD_MM
 """How far round the lay the picture goes: a half on the fold is cut past it, and grows with its
@@ -38,21 +37,20 @@ _SHARE = 0.55
 """How much of a pixel each point of an outline may be off: a pixel counts if its middle lies
 within, so half a pixel, and a tenth of that for roundings of places and the fit of curves."""
 
-_GROUP = "{http://www.w3.org/2000/svg}g"
-_PATH = "{http://www.w3.org/2000/svg}path"
+_GROUP = f"{SPACE}g"
+_PATH = f"{SPACE}path"
 
 
-def raster_findings(name: str, content: bytes, expected: ExpectedLay) -> tuple[Finding, ...]:
+def raster_findings(path: Path, expected: ExpectedLay) -> tuple[Finding, ...]:
     """Every piece of a lay whose outline in an SVG file does not cover its area and the kerf
     beside it. A file that is no SVG gives none: reading it says so."""
+    outlines = _Outlines(expected.layers["outline"])
     try:
-        root = defusedxml.ElementTree.fromstring(content)
-    except (ElementTree.ParseError, DefusedXmlException, LookupError, ValueError):
+        with path.open("rb") as content:
+            feed_elements(content, outlines)
+    except FAULTS:
         return ()
-    data: dict[str, str] = {}
-    for group in root.iter(_GROUP):
-        if group.get("id") == expected.layers["outline"]:
-            data |= {path.get("data-piece", ""): path.get("d", "") for path in group.iter(_PATH)}
+    data = outlines.data_by_piece
     drawn = [piece for piece in expected.pieces if piece.id in data]
     pixel_mm = _pixel_mm(expected)
     counts = _counted(drawn, [data[piece.id] for piece in drawn], expected, pixel_mm)
@@ -63,11 +61,36 @@ def raster_findings(name: str, content: bytes, expected: ExpectedLay) -> tuple[F
         area = float(covered.get(piece.id, 0.0))
         if abs(area - wanted) > error:
             text = (
-                f"{name}: {piece.id} ({piece.cap}) covers {area:.0f} mm2 as resvg draws it, and "
-                f"should cover {wanted:.0f} mm2, give or take {error:.0f}: write it again"
+                f"{path.name}: {piece.id} ({piece.cap}) covers {area:.0f} mm2 as resvg draws it, "
+                f"and should cover {wanted:.0f} mm2, give or take {error:.0f}: write it again"
             )
             findings.append(Finding("area", "error", text))
     return tuple(findings)
+
+
+class _Outlines:
+    """Takes the path data of the pieces' outlines: of all paths in a group of some name."""
+
+    def __init__(self, layer: str) -> None:
+        self.data_by_piece: dict[str, str] = {}
+        self._layer = layer
+        self._groups: list[bool] = []  # of all that are open, whether the paths in them count
+
+    def start(self, tag: str, attributes: dict[str, str]) -> None:
+        """Go into a group, or take a path."""
+        is_within = bool(self._groups) and self._groups[-1]
+        if tag == _GROUP:
+            self._groups.append(is_within or attributes.get("id") == self._layer)
+        elif tag == _PATH and is_within:
+            self.data_by_piece[attributes.get("data-piece", "")] = attributes.get("d", "")
+
+    def data(self, text: str) -> None:
+        """Words are no outlines."""
+
+    def end(self, tag: str) -> None:
+        """Leave a group."""
+        if tag == _GROUP:
+            self._groups.pop()
 
 
 def _area_mm2(piece: ExpectedPiece, kerf_mm: float) -> float:

@@ -32,7 +32,7 @@ _ARCS = {"OGR_ARC_STEPSIZE": 0.5, "OGR_ARC_MAX_GAP": 5.0}
 """How GDAL flattens arcs: steps of so many degrees and drawing units at most, which stands off an
 arc by 0.0055 mm at most, at a radius of 573 mm."""
 
-_AT_ONCE = 10_000
+_AT_ONCE = 2_000
 """Shapes that are taken apart at a time, to spare memory."""
 
 _POINT, _POLYGON = 0, 3

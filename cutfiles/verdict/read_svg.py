@@ -5,14 +5,11 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import cast
-from xml.etree import ElementTree
 
-import defusedxml.ElementTree
 import numpy as np
-from defusedxml.common import DefusedXmlException
 
 from cutfiles.errors import Finding
 from cutfiles.verdict.drawing import (
@@ -24,6 +21,7 @@ from cutfiles.verdict.drawing import (
     too_large,
     unread,
 )
+from cutfiles.verdict.svg_elements import FAULTS, SPACE, feed_elements
 from cutfiles.verdict.svg_path import polylines
 
 _MM_PER_UNIT = {
@@ -36,7 +34,8 @@ _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 _HIDING = ("style", "class", "display", "visibility", "clip-path", "mask", "opacity")
 _MOST_TAGS = 500_000
 _PART_BYTES = 1_000_000
-_SPACE = "{http://www.w3.org/2000/svg}"
+_DEEPEST = 100
+"""Of elements in one another; our own have three."""
 
 
 def read_svg(path: Path) -> ReadDrawing:
@@ -47,74 +46,108 @@ def read_svg(path: Path) -> ReadDrawing:
     refused = too_large(path, LARGEST_FILE[".svg"])
     if refused:
         return refused
-    root = _root(path)
-    if isinstance(root, ReadDrawing):
-        return root
-    findings: list[Finding] = []
     try:
-        scale, height_mm = page_scale(root.attrib)
-    except ValueError as error:
-        findings.append(Finding("no-unit", "error", f"{path.name}: {error}"))
-        scale, height_mm = 1.0, 0.0
-    lines = Gathered()
-    texts: list[ReadText] = []
-    strange: set[str] = set()
-
-    def walk(element: ElementTree.Element, layer: str) -> None:
-        name = element.tag.removeprefix(_SPACE)
-        strange.update(_moving(element, name, is_root=element is root))
-        if name == "g":
-            layer = element.get("id", layer)
-        elif name == "path":
-            points, counts = polylines(element.get("d", ""))
-            lines.add([layer] * len(counts), _placed(points, scale, height_mm), counts)
-        elif name == "text":
-            at = float(element.get("x", "0")), float(element.get("y", "0"))
-            ((x, y),) = _placed(np.array([at]), scale, height_mm).tolist()
-            angle_deg = _turned_deg(element.get("transform"), at)
-            if angle_deg is None:
-                strange.add("a text that is moved")
-            letters_mm = float(element.get("font-size", "0")) * scale
-            words = "".join(element.itertext())
-            texts.append(ReadText(layer, words, (x, y), angle_deg or 0.0, letters_mm))
-        elif name not in ("svg", "title", "desc"):
-            strange.add(f"<{name}>")
-        for child in element:
-            walk(child, layer)
-        element.clear()  # to spare memory
-
-    try:
-        walk(root, "")
-    except RecursionError:
-        text = f"{path.name}: its groups are nested without end"
-        findings.append(Finding("unreadable", "error", text))
-    except (ValueError, IndexError, AssertionError) as error:
-        text = f"{path.name}: a path or number cannot be read: {error}"
-        findings.append(Finding("unreadable", "error", text))
-    if strange:
-        text = f"{path.name}: holds {', '.join(sorted(strange))}, which this check does not read"
-        findings.append(Finding("unread-part", "error", text))
-    return ReadDrawing(path.name, lines.lines(), tuple(texts), tuple(findings))
+        with path.open("rb") as content:
+            tags = sum(part.count(b"<") for part in iter(partial(content.read, _PART_BYTES), b""))
+            if tags > _MOST_TAGS:
+                what = f"has more than {_MOST_TAGS} tags, which are not read: split it"
+                return unread(path, what, "too-large")
+            content.seek(0)
+            page = _Page(path.name)
+            feed_elements(content, page)
+    except FAULTS as error:
+        return unread(path, f"is no SVG file that can be read: {error}")
+    return page.drawing()
 
 
-def _root(path: Path) -> ElementTree.Element | ReadDrawing:
-    """What a file holds, or why that cannot be read."""
-    with path.open("rb") as content:
-        tags = sum(part.count(b"<") for part in iter(partial(content.read, _PART_BYTES), b""))
-        if tags > _MOST_TAGS:
-            what = f"has more than {_MOST_TAGS} tags, which are not read: split it"
-            return unread(path, what, "too-large")
-        content.seek(0)
+class _Page:
+    """Takes the elements of a file one after the other, up to the first that cannot be read."""
+
+    def __init__(self, name: str) -> None:
+        self._name = name
+        self._findings: list[Finding] = []
+        self._lines = Gathered()
+        self._texts: list[ReadText] = []
+        self._strange: set[str] = set()
+        self._scale, self._height_mm = 1.0, 0.0
+        self._layers: list[str] = []  # of all that is open, the root first
+        self._open_texts: list[tuple[int, list[str]]] = []  # which it is, and its words so far
+        self._is_broken = False
+
+    def start(self, tag: str, attributes: dict[str, str]) -> None:
+        """Read an element, all but the words of a text."""
+        if self._is_broken:
+            return
+        if len(self._layers) == _DEEPEST:
+            self._break_off(f"its groups are nested more than {_DEEPEST} deep: write it again")
+            return
+        is_root = not self._layers
+        if is_root:
+            self._measure(attributes)
+        name = tag.removeprefix(SPACE)
+        layer = "" if is_root else self._layers[-1]
+        self._layers.append(attributes.get("id", layer) if name == "g" else layer)
+        self._strange |= _moving(attributes, name, is_root=is_root)
         try:
-            return cast(ElementTree.Element, defusedxml.ElementTree.parse(content).getroot())
-        except (ElementTree.ParseError, DefusedXmlException, LookupError, ValueError) as error:
-            return unread(path, f"is no SVG file that can be read: {error}")
+            if name == "path":
+                points, counts = polylines(attributes.get("d", ""))
+                placed = _placed(points, self._scale, self._height_mm)
+                self._lines.add([layer] * len(counts), placed, counts)
+            elif name == "text":
+                self._start_text(attributes, layer)
+            elif name not in ("svg", "g", "title", "desc"):
+                self._strange.add(f"<{name}>")
+        except (ValueError, IndexError, AssertionError) as error:
+            self._break_off(f"a path or number cannot be read: {error}")
+
+    def data(self, text: str) -> None:
+        """Words of the texts that are open."""
+        for _, words in self._open_texts:
+            words.append(text)
+
+    def end(self, tag: str) -> None:
+        """Leave an element; a text has all its words by then."""
+        if tag.removeprefix(SPACE) == "text" and self._open_texts:
+            number, words = self._open_texts.pop()
+            self._texts[number] = replace(self._texts[number], text="".join(words))
+        if not self._is_broken:
+            self._layers.pop()
+
+    def drawing(self) -> ReadDrawing:
+        """All that was read."""
+        if self._strange:
+            what = ", ".join(sorted(self._strange))
+            text = f"{self._name}: holds {what}, which this check does not read"
+            self._findings.append(Finding("unread-part", "error", text))
+        return ReadDrawing(
+            self._name, self._lines.lines(), tuple(self._texts), tuple(self._findings)
+        )
+
+    def _break_off(self, why: str) -> None:
+        self._findings.append(Finding("unreadable", "error", f"{self._name}: {why}"))
+        self._is_broken = True
+
+    def _measure(self, attributes: dict[str, str]) -> None:
+        try:
+            self._scale, self._height_mm = page_scale(attributes)
+        except ValueError as error:
+            self._findings.append(Finding("no-unit", "error", f"{self._name}: {error}"))
+
+    def _start_text(self, attributes: dict[str, str], layer: str) -> None:
+        at = float(attributes.get("x", "0")), float(attributes.get("y", "0"))
+        ((x, y),) = _placed(np.array([at]), self._scale, self._height_mm).tolist()
+        angle_deg = _turned_deg(attributes.get("transform"), at)
+        if angle_deg is None:
+            self._strange.add("a text that is moved")
+        letters_mm = float(attributes.get("font-size", "0")) * self._scale
+        self._open_texts.append((len(self._texts), []))
+        self._texts.append(ReadText(layer, "", (x, y), angle_deg or 0.0, letters_mm))
 
 
-def _moving(element: ElementTree.Element, name: str, *, is_root: bool) -> set[str]:
+def _moving(attributes: dict[str, str], name: str, *, is_root: bool) -> set[str]:
     """What may move, scale or hide an element without changing its numbers."""
-    found = {f"a {key} attribute" for key in _HIDING if key in element.attrib}
-    if "transform" in element.attrib and name != "text":
+    found = {f"a {key} attribute" for key in _HIDING if key in attributes}
+    if "transform" in attributes and name != "text":
         found.add("a transform")
     if name == "svg" and not is_root:
         found.add("a nested <svg>")

@@ -69,8 +69,7 @@ def main() -> None:
             drawing = _timed(f"read {suffix}", partial(READERS[suffix], path))
             findings += _timed(f"judge {suffix}", partial(judge_lay, drawing, expected))
             if suffix == ".svg":
-                draw = partial(raster_findings, "", path.read_bytes(), expected)
-                findings += _timed("draw .svg", draw)
+                findings += _timed("draw .svg", partial(raster_findings, path, expected))
             _print(file=suffix, mb=round(path.stat().st_size / 1e6, 1))
     _print(
         pieces=len(lay.placed),

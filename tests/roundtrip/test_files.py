@@ -217,6 +217,12 @@ def test_arcs_as_bulges_are_read(tmp_path: Path) -> None:
             b'<path d="M0 0L1 nonsense"/></svg>',
             "unreadable",
         ),
+        (
+            "a.svg",
+            b'<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm" viewBox="0 0 9 9">'
+            b"%s%s</svg>" % (b"<g>" * 200, b"</g>" * 200),
+            "unreadable",
+        ),
     ],
 )
 def test_files_that_cannot_be_read_are_findings(
@@ -267,6 +273,30 @@ def test_a_truncated_dxf_is_a_finding(tmp_path: Path) -> None:
     whole = dxf_bytes(plan)
     path.write_bytes(whole[: int(len(whole) * 0.9)])
     assert {finding.code for finding in read_dxf(path).findings} & {"truncated", "unreadable"}
+
+
+def test_nothing_of_a_torn_svg_is_read(tmp_path: Path) -> None:
+    path = tmp_path / "cut.svg"
+    whole = svg_bytes(plan_of(Stroke("notch", "a", ((0.0, 0.0), (9.0, 9.0)), closed=False)), "t")
+    path.write_bytes(whole)
+    assert len(read_svg(path).lines) == 2  # the cloth too
+    path.write_bytes(whole.removesuffix(b"</svg>\n"))
+    drawing = read_svg(path)
+    assert [finding.code for finding in drawing.findings] == ["unreadable"]
+    assert not len(drawing.lines)
+
+
+def test_all_words_of_an_svg_text_are_read(tmp_path: Path) -> None:
+    path = tmp_path / "a.svg"
+    path.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm" viewBox="0 0 9 9">'
+        '<g id="a"><text x="1" y="2">one <tspan>two</tspan><!-- no --> &amp; more</text> no'
+        "</g></svg>"
+    )
+    drawing = read_svg(path)
+    # SVG 2 (W3C), 11.2: the characters of a text are those of all that is in it
+    assert [(text.layer, text.text) for text in drawing.texts] == [("a", "one two & more")]
+    assert [finding.code for finding in drawing.findings] == ["unread-part"]
 
 
 def test_every_role_has_its_own_layer_and_colour() -> None:

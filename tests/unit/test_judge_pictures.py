@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,9 +16,11 @@ from cutfiles.verdict.raster import raster_findings
 from tests.unit.tampering import by_figures, changed
 
 
-def drawn(plan: CutPlan, expected: ExpectedLay) -> set[str]:
+def drawn(plan: CutPlan, expected: ExpectedLay, folder: Path) -> set[str]:
     """What resvg's picture of a plan's SVG says."""
-    return {finding.code for finding in raster_findings("a.svg", svg_bytes(plan, "t"), expected)}
+    path = folder / "a.svg"
+    path.write_bytes(svg_bytes(plan, "t"))
+    return {finding.code for finding in raster_findings(path, expected)}
 
 
 def scaled(by: float) -> Callable[[Stroke], Stroke]:
@@ -46,17 +49,24 @@ def test_a_picture_shows_outlines_of_another_size(
     found: set[str],
     plan: CutPlan,
     expected: ExpectedLay,
+    tmp_path: Path,
 ) -> None:
-    assert drawn(changed(plan, "outline", change, piece), expected) == found
-    assert drawn(changed(plan, "outline", change, piece), by_figures(expected)) == found
+    assert drawn(changed(plan, "outline", change, piece), expected, tmp_path) == found
+    assert drawn(changed(plan, "outline", change, piece), by_figures(expected), tmp_path) == found
 
 
-def test_a_picture_shows_arcs_that_bend_the_wrong_way(plan: CutPlan, expected: ExpectedLay) -> None:
+def test_a_picture_shows_arcs_that_bend_the_wrong_way(
+    plan: CutPlan, expected: ExpectedLay, tmp_path: Path
+) -> None:
     def bent(stroke: Stroke) -> Stroke:
         return replace(stroke, bulges=tuple(-bulge for bulge in stroke.bulges))
 
-    assert drawn(changed(plan, "outline", bent, "crown"), expected) == {"area"}
+    assert drawn(changed(plan, "outline", bent, "crown"), expected, tmp_path) == {"area"}
 
 
-def test_a_drawing_that_cannot_be_read_has_no_picture(expected: ExpectedLay) -> None:
-    assert raster_findings("a.svg", b"<svg", expected) == ()
+def test_a_drawing_that_cannot_be_read_has_no_picture(
+    expected: ExpectedLay, tmp_path: Path
+) -> None:
+    path = tmp_path / "a.svg"
+    path.write_bytes(b"<svg")
+    assert raster_findings(path, expected) == ()
