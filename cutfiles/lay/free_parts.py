@@ -21,7 +21,7 @@ from shapely.geometry import Polygon
 from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.geometry.vector import Motion, Vector
 from cutfiles.lay.convex_part import MOST_CUTS, Indices, cut_out
-from cutfiles.lay.keep_out import Array, Turned, corners, overlap_of, widened
+from cutfiles.lay.keep_out import Array, Turned, corners, half_turned, overlap_of, widened
 from cutfiles.lay.problem import StripProblem
 
 Kind = tuple[int, float]
@@ -317,8 +317,3 @@ class Room:
             shapes[second] < len(self.problem.shapes)
         )
         return first[moves], second[moves]
-
-
-def half_turned(kind: Kind) -> Kind:
-    """A kind turned by half."""
-    return kind[0], (kind[1] + 180.0) % 360.0

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -21,6 +21,8 @@ from cutfiles.geometry.polygons import moved_polygon
 from cutfiles.geometry.vector import Motion, Vector
 
 Array = npt.NDArray[np.float64]
+
+Shape = TypeVar("Shape")
 
 Turned = tuple[Polygon, float]
 """An outline and its turn in degrees."""
@@ -61,7 +63,7 @@ def overlapping(one: Polygon, other: Polygon) -> Polygon:
 def overlap_of(one: Turned, other: Turned) -> Polygon:
     """The same of outlines in a turn. What was worked out is kept for as long as the program runs;
     a pair turned by half has the same region, turned by half."""
-    half = _turned_by_half(one), _turned_by_half(other)
+    half = half_turned(one), half_turned(other)
     if (half[0][1], half[1][1]) < (one[1], other[1]):
         return shapely.transform(_overlap_of(*half), lambda xy: -xy)
     return _overlap_of(one, other)
@@ -75,7 +77,8 @@ def _overlap_of(one: Turned, other: Turned) -> Polygon:
     )
 
 
-def _turned_by_half(turned: Turned) -> Turned:
+def half_turned(turned: tuple[Shape, float]) -> tuple[Shape, float]:
+    """A shape and its turn, turned by half."""
     return turned[0], (turned[1] + 180.0) % 360.0
 
 
