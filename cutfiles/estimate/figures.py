@@ -147,7 +147,8 @@ def complete_text(gives: Gives) -> str:
 def _on_hand(cloth: Cloth, unit: str) -> str:
     if cloth.remnants:
         return f"{counted(len(cloth.remnants), 'remnant')}"
-    return f"{format_length(cloth.length_mm or 0.0, unit)} on hand"
+    rolls = f" in {len(cloth.rolls)} rolls" if cloth.rolls else ""
+    return f"{format_length(cloth.length_mm or 0.0, unit)} on hand{rolls}"
 
 
 def _gives_text(gives: Gives, *, is_part: bool) -> str:

@@ -37,6 +37,7 @@ def lay_job_bytes(
     order: dict[str, Any],
     *,
     cloth: str,
+    roll: str | None,
     plies: int,
     lines: Sequence[LayLine],
     panels: Sequence[LayPanels],
@@ -46,12 +47,15 @@ def lay_job_bytes(
 ) -> bytes:
     """The bytes of a lay's job file, from the tables of the order's.
 
-    ``machine_file`` and ``shelf`` are these files seen from where the lay's is written; there is a
-    ``shelf`` where the cloth is drawn from one. Other cloth has no length: that there is enough of
-    it is for the plan to see to. Nor are there costs where only pieces of caps are cut.
+    A ``roll`` is named where the cloth has several. ``machine_file`` and ``shelf`` are these files
+    seen from where the lay's is written; there is a ``shelf`` where the cloth is drawn from one.
+    Other cloth has no length: that there is enough of it is for the plan to see to. Nor are there
+    costs where only pieces of caps are cut.
     """
-    (table,) = (one for one in order["cloth"] if one["name"] == cloth)
+    tables = [one for one in order["cloth"] if one["name"] == cloth]
+    table = next(one for one in tables if roll is None or one.get("roll", roll) == roll)
     spread = {key: value for key, value in table.items() if key != "length"} | {"plies": plies}
+    spread |= {} if roll is None else {"roll": roll}
     caps = []
     for line in lines:
         of_order = order["caps"][line.number - 1]
@@ -64,24 +68,24 @@ def lay_job_bytes(
     machine = dict(order["machine"])
     if machine_file is not None:
         machine["file"] = machine_file
-    tables: dict[str, Any] = {"title": title}
+    job: dict[str, Any] = {"title": title}
     if "length_unit" in order:
-        tables["length_unit"] = order["length_unit"]
+        job["length_unit"] = order["length_unit"]
     if shelf is not None:
-        tables["shelf"] = shelf
-    tables |= {"cloth": [spread]}
+        job["shelf"] = shelf
+    job |= {"cloth": [spread]}
     if caps:
-        tables["caps"] = caps
+        job["caps"] = caps
     if panels:
-        tables["panels"] = [
+        job["panels"] = [
             {k: v for k, v in order["panels"][one.number - 1].items() if k not in _COUNTED}
             | {"file": one.file, one.key: one.count}
             for one in panels
         ]
-    tables["machine"] = machine
+    job["machine"] = machine
     if "costs" in order and not any(line.pieces for line in lines):
-        tables["costs"] = order["costs"]
-    return tomlkit.dumps(tables).encode("utf-8")
+        job["costs"] = order["costs"]
+    return tomlkit.dumps(job).encode("utf-8")
 
 
 def _of_pieces(row: dict[str, Any], pieces: Sequence[str]) -> dict[str, Any]:

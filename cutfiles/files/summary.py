@@ -75,14 +75,13 @@ def _taken_off(shelf: ShelfUse, lays: Sequence[Lay]) -> list[dict[str, Any]]:
     names: dict[int, str] = {}
     rests: dict[int, Polygon | None] = {}
     for lay in lays:
-        if lay.remnant_number is not None:
-            stock = shelf.by_table[lay.remnant_number - 1]
+        stock = shelf.stock_of(lay.remnant_number or lay.cloth.number)
+        if lay.remnant is not None:
             rests[stock] = lay.rest
         else:
-            stock = dict(shelf.by_name).get(lay.cloth.name, 0)
             end = (lay.starts_at_mm + lay.length_mm) * lay.cloth.plies
             lengths[stock] = max(lengths.get(stock, 0.0), end)
-        names[stock] = lay.cloth.name
+        names[stock] = lay.cloth.called
     return [
         {"stock": stock, "name": names[stock]}
         | (_left_of(rests[stock]) if stock in rests else _length_off(lengths[stock]))
@@ -122,6 +121,7 @@ def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes])
     table: dict[str, Any] = {
         "name": lay.name,
         "cloth": lay.cloth.name,
+        **({} if lay.cloth.roll is None else {"roll": lay.cloth.roll}),
         "plies": lay.cloth.layers,
         "spread": lay.cloth.spread,
         "one_way": lay.cloth.one_way,

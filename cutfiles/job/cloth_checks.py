@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import Final
 
 from cutfiles.errors import Finding
 from cutfiles.job.document import CapsTable, ClothTable, FlawTable, JobDocument
 from cutfiles.job.fields import AS_MANY
 from cutfiles.tolerances import SLIVER_MM
+
+_ALIKE: Final = ("one_way", "shrinkage_percent", "fibre")
+_ALIKE_ROLLS: Final = (
+    *_ALIKE, "width", "selvedge", "thickness", "print_repeat", "plies", "spread", "price",
+    "lay_worth",
+)  # fmt: skip
+"""What the remnants, or the rolls, of one cloth have in common."""
 
 
 def cloth_checks(tables: Sequence[ClothTable], cloth: ClothTable, where: str) -> Iterator[Finding]:
@@ -109,19 +117,34 @@ def _name_checks(tables: Sequence[ClothTable], cloth: ClothTable, where: str) ->
     same = [table for table in tables if table.name == cloth.name]
     if len(same) == 1:
         return
-    if any(table.outline is None for table in same):
+    kinds = {table.outline is None for table in same}
+    if len(kinds) > 1:
         yield _wrong(
-            f"{where}: name: {cloth.name!r} is used twice: give every cloth its own name, or an "
-            "outline to each remnant of one cloth"
+            f"{where}: name: {cloth.name!r} is the name of a length and of a remnant: give the "
+            "remnants a name of their own"
         )
         return
-    first = same[0]
-    for key in ("one_way", "shrinkage_percent", "fibre"):
-        if getattr(cloth, key) != getattr(first, key):
+    if cloth.outline is None:
+        yield from _roll_checks(same, cloth, where)
+    what, keys = ("remnant", _ALIKE) if cloth.outline else ("roll", _ALIKE_ROLLS)
+    for key in keys:
+        if getattr(cloth, key) != getattr(same[0], key):
             yield _wrong(
-                f"{where}: {key}: differs from the first remnant of {cloth.name!r}: give all "
-                "remnants of a cloth the same, or another name"
+                f"{where}: {key}: differs from the first {what} of {cloth.name!r}: give all "
+                f"{what}s of a cloth the same, or another name"
             )
+
+
+def _roll_checks(same: Sequence[ClothTable], cloth: ClothTable, where: str) -> Iterator[Finding]:
+    """Rolls of one cloth are told apart by their names, and have an end."""
+    if cloth.roll is None or sum(table.roll == cloth.roll for table in same) > 1:
+        said = "has no roll" if cloth.roll is None else f"roll {cloth.roll!r} is used twice"
+        yield _wrong(
+            f"{where}: name: {cloth.name!r} is used twice and {said}: give every cloth its own "
+            'name, or each roll of one cloth a name of its own, such as roll = "A"'
+        )
+    elif cloth.length is None:
+        yield _wrong(f"{where}: length: is missing: one of several rolls has a length: give it")
 
 
 def _length_checks(cloth: ClothTable, where: str) -> Iterator[Finding]:
@@ -172,6 +195,7 @@ def _remnant_checks(cloth: ClothTable, where: str) -> Iterator[Finding]:
     """A remnant has an outline in place of everything that a length of cloth has."""
     given = [key for key in ("width", "length") if getattr(cloth, key) is not None]
     given += ["selvedge"] if cloth.selvedge else []
+    given += ["roll"] if cloth.roll is not None else []
     given += ["plies"] if cloth.plies != 1 else []
     given += ["spread"] if cloth.spread != "single" else []
     given += ["price"] if cloth.price is not None else []

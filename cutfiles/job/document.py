@@ -91,6 +91,7 @@ class StockTable(Table):
     print_repeat: RepeatTable = Field(default_factory=RepeatTable)
     print_starts: StartsTable = Field(default_factory=StartsTable)
     outline: Annotated[str | tuple[tuple[float, float], ...] | None, fields.outline()] = None
+    roll: Annotated[str | None, fields.text(40)] = None
 
 
 class ClothTable(StockTable):

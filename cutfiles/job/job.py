@@ -39,6 +39,10 @@ class Cloth:
     lengths laid on each other; of remnants there is one, and the width is that of the widest.
     ``price_mm`` is what a millimetre of it costs, where that is known; ``lay_worth_mm`` is the
     length of it that it is worth to spread a lay less.
+
+    Of several ``rolls`` of one cloth each is a cloth of its own, with its length, flaws and start
+    of the print, the longest first; the length of the whole is all of theirs together, and flaws it
+    has none. ``roll`` is the name of one, ``number`` that of its table of cloth in the job, from 1.
     """
 
     name: str
@@ -57,6 +61,19 @@ class Cloth:
     price_mm: float | None = None
     thickness_mm: float = THICKNESS_MM
     lay_worth_mm: float = LAY_WORTH_MM
+    number: int = 0
+    roll: str | None = None
+    rolls: tuple[Cloth, ...] = ()
+
+    @property
+    def each_roll(self) -> tuple[Cloth, ...]:
+        """Its rolls; itself where there is one."""
+        return self.rolls or (self,)
+
+    @property
+    def called(self) -> str:
+        """Its name, and its roll's where it has one."""
+        return self.name if self.roll is None else f"{self.name}, roll {self.roll}"
 
     @property
     def stack_mm(self) -> float:
@@ -101,9 +118,16 @@ class Cloth:
         return repeat * (math.ceil(count - 1e-9) if up else math.floor(count + 1e-9))
 
     def longest_lay_mm(self, bed_along_mm: float) -> float:
-        """The longest lay on a length of cloth and a bed; infinite where nothing limits it."""
-        ply = self.length_mm / self.plies if self.length_mm is not None else math.inf
-        return self.whole_repeats_mm(min(ply, bed_along_mm))
+        """The longest lay on a length of cloth and a bed; infinite where nothing limits it. Its
+        plies come from one roll."""
+        return self.whole_repeats_mm(min(self.longest_ply_mm, bed_along_mm))
+
+    @property
+    def longest_ply_mm(self) -> float:
+        """The length on hand of each ply of a lay, of the longest roll; infinite where there is as
+        much as it takes."""
+        length = self.each_roll[0].length_mm
+        return math.inf if length is None else length / self.plies
 
     @property
     def makes_pairs(self) -> bool:
@@ -226,13 +250,16 @@ class Costs:
 @dataclass(frozen=True, slots=True)
 class ShelfUse:
     """The shelf that a job draws cloth from: its file's name as the job gives it, the hash of its
-    bytes, for every table of cloth the number of its table of stock (0: not on the shelf), and the
-    same by the names in stock."""
+    bytes, and for every table of cloth the number of its table of stock (0: not on the shelf)."""
 
     file: str
     sha256: str
     by_table: tuple[int, ...]
-    by_name: tuple[tuple[str, int], ...]
+
+    def stock_of(self, table: int) -> int:
+        """The number of the table of stock that a table of cloth comes from; 0 if from none, or
+        if there is no such table."""
+        return self.by_table[table - 1] if table else 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -181,8 +181,13 @@ def _pinned(table: PinnedTable, number: int) -> PinnedPiece:
 
 
 def _cloth(numbered: Sequence[tuple[int, ClothTable]], unit: str) -> Cloth:
-    """One cloth of the tables of a name: one, or one for each remnant."""
-    table = numbered[0][1]
+    """One cloth of the tables of a name: one, or one for each remnant or roll."""
+    if len(numbered) > 1 and not numbered[0][1].outline:
+        lengths = sorted(numbered, key=lambda one: -(one[1].length or 0.0))
+        rolls = tuple(_cloth([one], unit) for one in lengths)
+        total = sum(roll.length_mm or 0.0 for roll in rolls)
+        return replace(rolls[0], length_mm=total, flaws=(), roll=None, rolls=rolls)
+    number, table = numbered[0]
     starts = table.print_starts
     repeat = PrintRepeat(
         table.print_repeat.along, table.print_repeat.across, starts.along or 0.0, starts.across
@@ -205,6 +210,8 @@ def _cloth(numbered: Sequence[tuple[int, ClothTable]], unit: str) -> Cloth:
         price_mm=None if table.price is None else table.price / priced_mm(unit),
         thickness_mm=table.thickness,
         lay_worth_mm=table.lay_worth,
+        number=number,
+        roll=table.roll,
     )
 
 

@@ -20,7 +20,7 @@ from cutfiles.units import parse_length_mm
 _LENGTHS: Final = {
     "width", "length", "selvedge", "thickness", "flaws", "print_repeat", "print_starts", "outline",
 }  # fmt: skip
-_ON_THE_SHELF: Final = set(StockTable.model_fields) - {"name"}
+_ON_THE_SHELF: Final = set(StockTable.model_fields) - {"name", "roll"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +36,11 @@ class Shelf:
     def names(self) -> tuple[str, ...]:
         """Of the cloths in stock."""
         return tuple(str(table["name"]) for table in self.tables)
+
+    def rolls_of(self, name: str) -> tuple[str, ...]:
+        """The names of the rolls of a cloth in stock."""
+        tables = [table for table in self.tables if table["name"] == name]
+        return tuple(str(table["roll"]) for table in tables if "roll" in table)
 
 
 def read_shelf(content: bytes, *, file: str) -> Shelf:
@@ -68,8 +73,8 @@ def read_shelf(content: bytes, *, file: str) -> Shelf:
 def drawn_from(
     cloths: Sequence[Any], shelf: Shelf, source: str
 ) -> tuple[list[dict[str, Any]], ShelfUse]:
-    """A job's tables of cloth, those that are in stock filled in, one for each remnant; and which
-    table of stock each comes from.
+    """A job's tables of cloth, those that are in stock filled in, one for each remnant and each
+    roll, or the roll that the table names; and which table of stock each comes from.
 
     Raises
     ------
@@ -97,13 +102,18 @@ def drawn_from(
         numbers.extend(stock)
     if wrong:
         raise JobError(wrong)
-    by_name = tuple((str(table["name"]), k) for k, table in enumerate(shelf.tables, 1))
-    return filled, ShelfUse(shelf.file, shelf.sha256, tuple(numbers), by_name)
+    return filled, ShelfUse(shelf.file, shelf.sha256, tuple(numbers))
 
 
 def _stock_of(cloth: Any, shelf: Shelf) -> list[int]:
-    name = cloth.get("name") if isinstance(cloth, dict) else None
-    return [number for number, known in enumerate(shelf.names, 1) if known == name]
+    if not isinstance(cloth, dict):
+        return []
+    return [
+        number
+        for number, table in enumerate(shelf.tables, 1)
+        if table["name"] == cloth.get("name")
+        and ("roll" not in cloth or table.get("roll") == cloth["roll"])
+    ]
 
 
 def _not_in_stock(cloth: Any, shelf: Shelf, where: str) -> Iterator[Finding]:
@@ -111,6 +121,14 @@ def _not_in_stock(cloth: Any, shelf: Shelf, where: str) -> Iterator[Finding]:
     if not isinstance(cloth, dict) or {"width", "outline"} & set(cloth) or "name" not in cloth:
         return
     name = str(cloth["name"])
+    if name in shelf.names:
+        roll, rolls = str(cloth["roll"]), shelf.rolls_of(name)
+        near = nearest(roll, rolls)
+        listed = ", ".join(map(repr, rolls)) or "none has a name"
+        hint = did_you_mean(roll, [near] if near else [], f"rolls in stock: {listed}")
+        text = f"{where}: roll: {roll!r} of {name!r} is not on the shelf {shelf.file!r}; {hint}"
+        yield Finding("bad-value", "error", text)
+        return
     near = nearest(name, shelf.names)
     listed = ", ".join(map(repr, dict.fromkeys(shelf.names))) or "nothing"
     hint = did_you_mean(name, [near] if near else [], f"in stock: {listed}")

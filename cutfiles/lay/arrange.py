@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, NoReturn
 
 from cutfiles.effort import Effort
@@ -46,7 +46,8 @@ def arrange(
 
     A cap's pieces stay in one lay, but on remnants, which are a lay each. Lays of the same caps
     are nested once and repeated; not so on cloth with flaws, which is laid in order. Of the
-    optional caps as many are placed as the cloth gives. Where pieces are pinned there is one lay;
+    optional caps as many are placed as the cloth gives. Rolls are used up one after the other, the
+    longest first. Where pieces are pinned there is one lay;
     whether they may stay is for `pins.pin_faults` to say beforehand.
 
     Raises
@@ -62,8 +63,13 @@ def arrange(
         raise JobError(too_large)
     splitter = _Splitter(table, effort, unit, source)
     splitter.check_length(cuts.caps)
+    lays: list[Lay] = []
     try:
-        groups = splitter.groups(list(cuts.caps), cuts.optional)
+        if cuts.cloth.rolls:
+            tables = [Table(roll, machine, spacing) for roll in cuts.cloth.rolls]
+            filled = _on_rolls(tables, cuts, splitter, effort)
+        else:
+            filled = [(table, splitter.groups(list(cuts.caps), cuts.optional))]
     except NoPlaceError as error:
         text = (
             f"{source}: cloth {cuts.cloth.name!r}: {error}: use cloth with fewer flaws or a print "
@@ -71,11 +77,42 @@ def arrange(
             "order a smaller size"
         )
         raise JobError.of("no-place", text) from error
-    lays: list[Lay] = []
-    for group in groups:
-        number = first_number + len(lays)
-        lays.extend(table.lays(number, group.caps, group.layout, group.start_mm))
+    for where, groups in filled:
+        for group in groups:
+            number = first_number + len(lays)
+            lays.extend(where.lays(number, group.caps, group.layout, group.start_mm))
     return tuple(lays)
+
+
+def _on_rolls(
+    tables: Sequence[Table], cuts: CutList, whole: _Splitter, effort: Effort
+) -> list[tuple[Table, list[_Group]]]:
+    """The lays of each roll, one roll after the other: of all caps that wait, in their order, as
+    many as it gives. Caps that are too large for a roll wait for the others.
+
+    Raises
+    ------
+    JobError
+        If all of them together give less than what must be cut.
+    """
+    filled: list[tuple[Table, list[_Group]]] = []
+    fixed = {id(cap) for cap in cuts.fixed}
+    waiting = list(cuts.caps)
+    for table in tables:
+        caps = table.with_room(waiting)
+        if not caps:
+            continue
+        share = min(1.0, table.surface_mm2 / whole.area_mm2(waiting))
+        splitter = whole.on(table, replace(effort, seconds=whole.seconds_left() * share))
+        must = len(fixed & {id(cap) for cap in caps}) if table is tables[-1] else 0
+        groups = splitter.filled(caps, must, is_open=cuts.optional > 0)
+        placed = {id(cap) for group in groups for cap in group.caps}
+        waiting = [cap for cap in waiting if id(cap) not in placed]
+        filled.append((table, groups))
+    done = len(cuts.caps) - len(waiting)
+    if not done or any(id(cap) in fixed for cap in waiting):
+        whole.refuse_short(cuts.caps, done, len(fixed))
+    return filled
 
 
 def strip_problem(
@@ -98,6 +135,18 @@ class _Splitter:
     def __init__(self, table: Table, effort: Effort, unit: str, source: str) -> None:
         self._table, self._effort, self._unit, self._source = table, effort, unit, source
         self._tries = Tries(table, effort)
+
+    def on(self, table: Table, effort: Effort) -> _Splitter:
+        """The same on another table, with an effort of its own."""
+        return _Splitter(table, effort, self._unit, self._source)
+
+    def area_mm2(self, caps: Sequence[OrderedCap]) -> float:
+        """The net area of some caps."""
+        return self._tries.area_mm2(caps)
+
+    def seconds_left(self) -> float:
+        """Of the time that was given."""
+        return self._tries.seconds_left(self._effort.seconds)
 
     def check_length(self, caps: Sequence[OrderedCap]) -> None:
         """Raise `JobError` for caps that are not cut up into lays and take too long a one."""
@@ -194,7 +243,29 @@ class _Splitter:
             start += self._table.whole_repeats_mm(groups[-1].layout.length, up=True)
         return groups
 
+    def filled(self, caps: list[OrderedCap], must: int, *, is_open: bool) -> list[_Group]:
+        """The lays of a roll: as many of the first caps as it gives. If those are all, and the
+        order has an end, the lays are searched for short ones."""
+        groups = self._until_used_up(caps, must)
+        if is_open or not groups or sum(len(group.caps) for group in groups) < len(caps):
+            return groups
+        share = self.seconds_left() / len(groups)
+        shorter = [
+            replace(one, layout=self._tries.nest(one.caps, share, one.start_mm)) for one in groups
+        ]
+        if self._table.cloth.flaws:  # each lay knows those of its own stretch
+            return shorter
+        return self._one_after_the_other([(list(one.caps), one.layout) for one in shorter])
+
     def _all_that_fit(self, caps: list[OrderedCap], must: int) -> list[_Group]:
+        """Lays, or remnants, filled until the cloth on hand is used up, with what must be cut."""
+        groups = self._until_used_up(caps, must)
+        done = sum(len(group.caps) for group in groups)
+        if done < max(must, 1):
+            self.refuse_short(caps, done, must)
+        return groups
+
+    def _until_used_up(self, caps: list[OrderedCap], must: int) -> list[_Group]:
         """Lays, or remnants, filled until the cloth on hand is used up."""
         groups: list[_Group] = []
         whole, start, done = self._tries.area_mm2(caps), 0.0, 0
@@ -222,11 +293,13 @@ class _Splitter:
             start += self._table.whole_repeats_mm(layout.length, up=True)
             if self._table.strip:
                 break
-        if done < max(must, 1):
-            if self._effort.stop():
-                raise KeyboardInterrupt
-            raise JobError.of("cloth-short", self._short_text(caps, done, must))
         return groups
+
+    def refuse_short(self, caps: Sequence[OrderedCap], done: int, must: int) -> NoReturn:
+        """Say that there is too little cloth for what must be cut."""
+        if self._effort.stop():
+            raise KeyboardInterrupt
+        raise JobError.of("cloth-short", self._short_text(caps, done, must))
 
     def _searched_on(
         self, caps: list[OrderedCap], start: float, layout: StripLayout

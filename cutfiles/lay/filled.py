@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from cutfiles.lay.bounds import Portions
 from cutfiles.lay.problem import NoPlaceError, StripProblem
+from cutfiles.lay.table import Table
+from cutfiles.pieces.ordered import OrderedCap
 
 MOST_LAYS: Final = 1000
 """An order of more is no order for one job."""
@@ -16,10 +18,16 @@ MOST_LAYS: Final = 1000
 
 @dataclass(frozen=True, slots=True)
 class Filled:
-    """How many caps each of some lays takes, and how long it is, to whole repeats of a print."""
+    """How many caps each of some lays takes, and how long it is, to whole repeats of a print.
+
+    ``rest`` are the caps that go into none, by their numbers from 0. ``beyond_mm`` is what the last
+    of the lays take that lie on no roll, where there are several.
+    """
 
     counts: tuple[int, ...]
     lengths_mm: tuple[float, ...]
+    rest: tuple[int, ...] = ()
+    beyond_mm: float = 0.0
 
     @property
     def caps(self) -> int:
@@ -61,7 +69,36 @@ def filled_lays(
         start += lengths[-1]
         if table.strip:
             break
-    return Filled(tuple(counts), tuple(lengths))
+    return Filled(tuple(counts), tuple(lengths), tuple(range(done, len(portions.caps))))
+
+
+def filled_rolls(
+    whole: Table,
+    rolls: Sequence[Table],
+    caps: Sequence[OrderedCap],
+    length_of: Callable[[StripProblem], float],
+    *,
+    on_hand: bool,
+) -> Filled:
+    """`filled_lays` of roll after roll, each with as many of the waiting caps as it gives; unless
+    only what is ``on_hand`` counts, the rest lies on more of the ``whole`` cloth."""
+    waiting, filled = list(range(len(caps))), Filled((), ())
+    for table in (*rolls, *([] if on_hand else [whole])):
+        room = {id(cap) for cap in table.with_room([caps[k] for k in waiting])}
+        numbers = [k for k in waiting if id(caps[k]) in room]
+        if not numbers:
+            continue
+        portions = Portions(table, [caps[k] for k in numbers])
+        one = filled_lays(portions, length_of, on_hand=table is not whole)
+        placed = set(numbers[: one.caps])
+        waiting = [k for k in waiting if k not in placed]
+        filled = Filled(
+            filled.counts + one.counts,
+            filled.lengths_mm + one.lengths_mm,
+            tuple(waiting),
+            one.length_mm if table is whole else 0.0,
+        )
+    return filled
 
 
 class _Lengths:

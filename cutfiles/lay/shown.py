@@ -42,7 +42,7 @@ def shown(lay: Lay) -> ShownLay:
         )
     return ShownLay(
         name=lay.name,
-        cloth=lay.cloth.name,
+        cloth=lay.cloth.called,
         layers=lay.cloth.layers,
         width_mm=round(lay.width_mm, _DECIMALS),
         length_mm=round(lay.length_mm, _DECIMALS),

@@ -85,7 +85,8 @@ class Table:
             self.width_mm = min(cloth.lay_width_mm, bed[1])
             self.cloth_mm = spread
             self.longest_mm = cloth.longest_lay_mm(bed[0])
-        self.limited_by = "bed" if bed[0] < spread and not self.strip else "cloth"
+        by_bed = bed[0] < cloth.longest_ply_mm and not self.strip
+        self.limited_by = "bed" if by_bed else "cloth"
         self._outlines: dict[int, tuple[Polygon, Polygon]] = {}
         self._names: dict[int, bytes] = {}
 
@@ -283,6 +284,14 @@ class Table:
         for cap in reversed(different.values()):
             findings += self._pieces_too_large(cap, unit, source)
         return findings
+
+    def with_room(self, caps: Sequence[OrderedCap]) -> list[OrderedCap]:
+        """Those of some caps of which no piece is too large for the cloth or bed."""
+        different = {self.kinds(cap): cap for cap in caps}
+        fitting = {
+            kinds for kinds, cap in different.items() if not self._pieces_too_large(cap, "mm", "")
+        }
+        return [cap for cap in caps if self.kinds(cap) in fitting]
 
     def _pieces_too_large(self, cap: OrderedCap, unit: str, source: str) -> list[Finding]:
         findings = []

@@ -114,7 +114,7 @@ class Tries:
         def improved(layout: StripLayout, left: float) -> None:
             self.effort.report(
                 Progress(
-                    self.table.cloth.name,
+                    self.table.cloth.called,
                     sum(not cap.is_panel for cap in caps),
                     sum(cap.is_panel for cap in caps),
                     layout.length,

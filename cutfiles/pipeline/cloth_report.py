@@ -21,29 +21,11 @@ USUAL_PASS: Final = 40.0
 def cloth_findings(job: Job, cloth: Cloth, lays: Sequence[Lay]) -> list[Finding]:
     """What is to be said of a cloth and the lays cut of it: whether there is enough of it, what
     its flaws amount to, what is lost at the ends of its plies."""
-    findings = [*_graded(job, cloth), *_end_loss(job, cloth, lays)]
+    findings = [finding for roll in cloth.each_roll for finding in _graded(job, roll)]
+    findings += _end_loss(job, cloth, lays)
+    for roll in cloth.each_roll:
+        findings += _of_length(job, roll, [lay for lay in lays if lay.cloth.number == roll.number])
     unit = job.length_unit
-    used = sum(lay.taken_mm for lay in lays)
-    skipped = max((lay.starts_at_mm + lay.length_mm for lay in lays), default=0.0) * cloth.plies
-    if cloth.flaws and skipped > used + 1.0:
-        text = (
-            f"{job.source}: {cloth.name!r}: {format_length(skipped - used, unit)} of cloth before "
-            "its flaws are left out, where no lay has room: each lay's starts_at_mm says where it "
-            "begins"
-        )
-        findings.append(Finding("flaw-skipped", "note", text))
-        used = skipped
-    noun = "lay" if len(lays) == 1 else "lays"
-    if cloth.length_mm is not None and used > cloth.length_mm:
-        findings.append(
-            Finding(
-                "cloth-short",
-                "warning",
-                f"{job.source}: {cloth.name!r}: the order takes {format_length(used, unit)} in "
-                f"{len(lays)} {noun} and there are {format_length(cloth.length_mm, unit)}: have "
-                f"{format_length(used - cloth.length_mm, unit)} more, or order less",
-            )
-        )
     bed = job.machine.bed_across_mm
     if bed is not None and bed < cloth.lay_width_mm and not cloth.remnants:
         findings.append(
@@ -55,6 +37,30 @@ def cloth_findings(job: Job, cloth: Cloth, lays: Sequence[Lay]) -> list[Finding]
                 "lie on the first part only",
             )
         )
+    return findings
+
+
+def _of_length(job: Job, cloth: Cloth, lays: Sequence[Lay]) -> list[Finding]:
+    """What some lays leave out of a length of cloth, and what it lacks for them."""
+    findings, unit = [], job.length_unit
+    where = f"{job.source}: {cloth.called!r}"
+    used = sum(lay.taken_mm for lay in lays)
+    skipped = max((lay.starts_at_mm + lay.length_mm for lay in lays), default=0.0) * cloth.plies
+    if cloth.flaws and skipped > used + 1.0:
+        text = (
+            f"{where}: {format_length(skipped - used, unit)} of cloth before its flaws are left "
+            "out, where no lay has room: each lay's starts_at_mm says where it begins"
+        )
+        findings.append(Finding("flaw-skipped", "note", text))
+        used = skipped
+    noun = "lay" if len(lays) == 1 else "lays"
+    if cloth.length_mm is not None and used > cloth.length_mm:
+        text = (
+            f"{where}: the order takes {format_length(used, unit)} in {len(lays)} {noun} and there "
+            f"are {format_length(cloth.length_mm, unit)}: have "
+            f"{format_length(used - cloth.length_mm, unit)} more, or order less"
+        )
+        findings.append(Finding("cloth-short", "warning", text))
     return findings
 
 
@@ -87,7 +93,7 @@ def _graded(job: Job, cloth: Cloth) -> list[Finding]:
     points = four_points(cloth.flaws)
     if not points:
         return []
-    where = f"{job.source}: {cloth.name!r}"
+    where = f"{job.source}: {cloth.called!r}"
     flaws = "1 flaw makes" if len(cloth.flaws) == 1 else f"{len(cloth.flaws)} flaws make"
     total = f"{where}: {flaws} {points} points (ASTM D5430, four points)"
     if cloth.length_mm is None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
@@ -18,7 +18,7 @@ from cutfiles.estimate.plies import END_LOSS_MM, drawn_mm
 from cutfiles.files.whole_file import table_bytes, write_whole
 from cutfiles.job.job import Cloth, Job
 from cutfiles.lay.bounds import Portions, plain_mm, reach_of
-from cutfiles.lay.filled import MOST_LAYS, filled_lays
+from cutfiles.lay.filled import MOST_LAYS, Filled, filled_lays, filled_rolls
 from cutfiles.lay.held import end_of, rest_of
 from cutfiles.lay.on_hand import on_hand_list
 from cutfiles.lay.problem import NoPlaceError, StripProblem
@@ -155,6 +155,7 @@ class _Room:
     def __init__(self, cuts: CutList, job: Job, wrong: list[Finding]) -> None:
         self.cuts, self.job, self.cloth = cuts, job, cuts.cloth
         self.table = Table(cuts.cloth, job.machine, spacing_for(cuts.cloth, job.machine))
+        self.rolls = [Table(roll, job.machine, self.table.spacing) for roll in cuts.cloth.rolls]
         wrong.extend(self.table.too_large(cuts.caps, job.length_unit, job.source))
 
     def figures(self, findings: list[Finding], wrong: list[Finding]) -> ClothFigures | None:
@@ -199,20 +200,20 @@ class _Room:
     ) -> Takes | None:
         portions = Portions(self.table, caps)
         reach = reach_of(portions.problem(0, len(caps)), FILL)
-        likely = filled_lays(portions, _likely, on_hand=False)
-        surely = filled_lays(portions, _surely, on_hand=False)
+        likely = self._filled(portions, _likely, on_hand=False)
+        surely = self._filled(portions, _surely, on_hand=False)
         limit = self.table.longest_mm
         fewest = 1 if math.isinf(limit) else max(1, math.ceil(reach.full_mm / limit - 1e-9))
         if max(fewest, len(likely.counts)) >= MOST_LAYS:
             wrong.append(self._too_many_lays(max(fewest, len(likely.counts))))
             return None
-        if likely.caps < len(caps):
-            wrong.append(self._too_short(caps[likely.caps], portions, likely.caps))
+        if likely.rest:
+            wrong.append(self._too_short(caps[likely.rest[0]], portions, likely.rest[0]))
             return None
         plies = self.cloth.plies
         least = self.table.whole_repeats_mm(reach.least_mm, up=True)
         most = None
-        if surely.caps == len(caps):
+        if not surely.rest:
             most = sum(drawn_mm(length, plies) for length in surely.lengths_mm)
         takes = Takes(
             lays=len(likely.counts),
@@ -222,8 +223,31 @@ class _Room:
         )
         if most is not None and takes.likely_mm > most:  # then a search finds the plain lays
             takes = replace(takes, lays=len(surely.counts), likely_mm=most)
-        self._compare(takes, findings)
+        if self.rolls:
+            self._compare_rolls(likely, findings)
+        else:
+            self._compare(takes, findings)
         return takes
+
+    def _filled(
+        self, portions: Portions, length_of: Callable[[StripProblem], float], *, on_hand: bool
+    ) -> Filled:
+        """The lays of some caps, on its rolls where there are several."""
+        if not self.rolls:
+            return filled_lays(portions, length_of, on_hand=on_hand)
+        return filled_rolls(self.table, self.rolls, portions.caps, length_of, on_hand=on_hand)
+
+    def _compare_rolls(self, likely: Filled, findings: list[Finding]) -> None:
+        """Say where the rolls are not likely to give all that is ordered."""
+        if not likely.beyond_mm:
+            return
+        more = format_length(likely.beyond_mm * self.cloth.plies, self.job.length_unit)
+        have = format_length(self.cloth.length_mm or 0.0, self.job.length_unit)
+        text = (
+            f"{self.job.source}: {self.cloth.name!r}: the order is likely to take {more} more than "
+            f"its {len(self.rolls)} rolls of {have} in all give: have another roll, or order less"
+        )
+        findings.append(Finding("cloth-short", "warning", text))
 
     def _takes_round_pins(
         self, caps: Sequence[OrderedCap], findings: list[Finding], wrong: list[Finding]
@@ -308,8 +332,8 @@ class _Room:
         likely, surely, most = (
             max(0, count - panels) * self.cloth.layers
             for count in (
-                filled_lays(portions, _likely, on_hand=True).caps,
-                filled_lays(portions, _surely, on_hand=True).caps,
+                self._filled(portions, _likely, on_hand=True).caps,
+                self._filled(portions, _surely, on_hand=True).caps,
                 portions.most_by_area(0, length),
             )
         )

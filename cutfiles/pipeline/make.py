@@ -56,8 +56,9 @@ class Made:
             plies = counted(lay.cloth.layers, "ply", "plies")
             length = format_length(lay.length_mm, unit)
             lines.append(
-                f"{lay.name}: {counted(len(lay.placed), 'piece')} on {length} of {lay.cloth.name}, "
-                f"{plies}, {lay.efficiency:.1%} of the cloth used, {_times(plan)}"
+                f"{lay.name}: {counted(len(lay.placed), 'piece')} on {length} of "
+                f"{lay.cloth.called}, {plies}, {lay.efficiency:.1%} of the cloth used, "
+                f"{_times(plan)}"
             )
         caps = caps_of(self.lays)
         order = format_order(caps, sum(lay.panel_count for lay in self.lays))

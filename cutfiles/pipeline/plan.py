@@ -132,6 +132,7 @@ def _lay_job(order: dict[str, Any], row: _Row, home: Path, out: Path) -> bytes:
     return lay_job_bytes(
         order,
         cloth=planned.cloth.name,
+        roll=planned.cloth.each_roll[lay.roll].roll,
         plies=lay.plies,
         lines=lines,
         title=f"{planned.job.title[:180]}, {name}",
@@ -187,7 +188,7 @@ def _lines(job: Job, plans: tuple[ClothPlan, ...], rows: list[_Row]) -> Iterator
         cells.append(
             (
                 name,
-                one.planned.cloth.name,
+                one.planned.cloth.each_roll[lay.roll].called,
                 _mix_text(one, lay),
                 str(lay.plies),
                 format_length(lay.length_mm, unit),
@@ -255,6 +256,12 @@ def _laid_rows(one: ClothPlan, lay: SpreadLay) -> dict[str, Any]:
     return {"caps": caps} | ({"panels": panels} if panels else {})
 
 
+def _roll_of(one: ClothPlan, lay: SpreadLay) -> dict[str, str]:
+    """Which roll a lay is spread from, where it has a name."""
+    roll = one.planned.cloth.each_roll[lay.roll].roll
+    return {} if roll is None else {"roll": roll}
+
+
 def _table(
     job: Job, plans: tuple[ClothPlan, ...], rows: list[_Row], findings: list[Finding]
 ) -> dict[str, Any]:
@@ -281,6 +288,7 @@ def _table(
             {
                 "name": name,
                 "cloth": one.planned.cloth.name,
+                **_roll_of(one, lay),
                 "plies": lay.plies,
                 **_laid_rows(one, lay),
                 "length_mm": round(lay.length_mm, 3),

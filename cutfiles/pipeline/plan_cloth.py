@@ -51,19 +51,25 @@ class PlanCloth:
 
     def one_lay(self, mix: Mix, plies: int) -> OneLay:
         """All that is cut in one lay."""
-        cloth = replace(self.cloth, plies=plies, length_mm=None)
+        cloth = self._spread(plies)
         each = plies * self.terms.layers
         laid = [(k, n * each) for k, n in zip(self.kinds, mix, strict=True) if n]
         caps = tuple(line for kind, layers in laid for line in kind.caps(layers))
         panels = tuple(panel for kind, layers in laid for panel in kind.laid(layers))
         return OneLay(replace(self.job, cloths=(cloth,), caps=caps), panels)
 
+    def _spread(self, plies: int) -> Cloth:
+        """The cloth in so many plies, and as long as it takes."""
+        return replace(self.cloth, plies=plies, length_mm=None, rolls=(), number=0)
+
     def likeness(self, mix: Mix, plies: int) -> OneLay:
         """The job of a lay without what does not matter to its nest: lays of equal ones are nested
         alike. On a round blade the plies do matter, since higher stacks are cut further apart."""
         layers = plies if isinstance(self.job.machine.tool, RotaryBlade) else self.terms.step
         lay = self.one_lay(mix, layers)
-        cloth = replace(lay.job.cloths[0], name="", price_mm=None, fibre=None, lay_worth_mm=0.0)
+        cloth = replace(
+            lay.job.cloths[0], name="", roll=None, price_mm=None, fibre=None, lay_worth_mm=0.0
+        )
         caps = tuple(replace(line, cloth="", number=0, overcut=0) for line in lay.job.caps)
         panels = tuple(replace(p, line=replace(p.line, cloth="")) for p in lay.panels)
         return OneLay(replace(lay.job, cloths=(cloth,), caps=caps), panels)
@@ -83,7 +89,7 @@ class PlanCloth:
             pieces = tuple(piece for cap in caps for piece in cap.pieces)
             models.append(replace(caps[0], pieces=pieces))
         # how far the cloth on hand goes is for the plies of each lay to say
-        cloth = replace(self.cloth, plies=self.terms.most_plies, length_mm=None)
+        cloth = self._spread(self.terms.most_plies)
         table = Table(cloth, self.job.machine, spacing_for(cloth, self.job.machine))
         wrong = list(table.too_large(models, self.job.length_unit, self.job.source))
         if wrong:
@@ -97,22 +103,18 @@ class PlanCloth:
                 where = f"{self.job.source}: cloth {self.cloth.name!r}: {error}"
                 mend = "use a print of smaller repeat, or leave out match"
                 raise JobError.of("no-place", f"{where}: {mend}") from error
-            if sum(mix) == 1 and reach.least_mm > self._longest_ply_mm:
+            if sum(mix) == 1 and reach.least_mm > self.terms.longest_ply_mm:
                 wrong.append(self.too_short(mix, reach.least_mm))
-            if reach.least_mm <= self._longest_ply_mm:
+            if reach.least_mm <= self.terms.longest_ply_mm:
                 lengths[mix] = table.whole_repeats_mm(likely_mm(reach), up=True)
         if wrong:
             raise JobError(wrong)
         return lengths
 
-    @property
-    def _longest_ply_mm(self) -> float:
-        return min(self.terms.longest_mm, self.terms.on_hand_mm)
-
     def too_short(self, mix: Mix, length_mm: float) -> Finding:
         """That one of a kind is longer than bed or cloth, and by how much."""
         kind, unit = self.kinds[mix.index(1)], self.job.length_unit
-        limit = self._longest_ply_mm
+        limit = self.terms.longest_ply_mm
         what = "bed" if limit == self.terms.longest_mm else "cloth on hand"
         text = (
             f"{self.job.source}: {kind.name}: the pieces of one {kind.unit} take "
@@ -153,13 +155,13 @@ def plan_cloths(
     """
     wrong: list[Finding] = []
     found = []
-    stocked = dict(job.shelf.by_name) if job.shelf else {}
     for cloth in job.cloths:
         kinds = kinds_on(job, panels, cloth)
         if not kinds:
             findings.append(unused_cloth(job, cloth))
             continue
         most = _most_plies(job, cloth, findings)
+        is_stocked = job.shelf is not None and job.shelf.stock_of(cloth.number) > 0
         step = 2 if cloth.spread == "face to face" else 1
         if most < step:
             text = (
@@ -174,13 +176,15 @@ def plan_cloths(
             step=step,
             layers=cloth.layers // cloth.plies,
             longest_mm=cloth.whole_repeats_mm(job.machine.longest_lay_mm or math.inf),
-            on_hand_mm=math.inf if cloth.length_mm is None else cloth.length_mm,
+            rolls_mm=tuple(
+                math.inf if roll.length_mm is None else roll.length_mm for roll in cloth.each_roll
+            ),
             lay_worth_mm=cloth.lay_worth_mm,
-            lost_mm=LEFT_WITHIN_MM if cloth.name in stocked else 0.0,
+            lost_mm=LEFT_WITHIN_MM if is_stocked else 0.0,
         )
         wrong.extend(odd_quantities(kinds, cloth, terms, job.source))
         plain = replace(job, shelf=None, costs=None, panels=())
-        found.append(PlanCloth(plain, cloth, kinds, terms, cloth.name in stocked))
+        found.append(PlanCloth(plain, cloth, kinds, terms, is_stocked))
     if wrong:
         raise JobError(wrong)
     return tuple(found)
@@ -197,11 +201,18 @@ def _not_planned(job: Job) -> Iterator[Finding]:
     for what, there in (
         ("[[pinned]]", bool(job.pinned)),
         ("an outline (remnants)", any(cloth.remnants for cloth in job.cloths)),
-        ("flaws", any(cloth.flaws for cloth in job.cloths)),
+        ("flaws", any(roll.flaws for cloth in job.cloths for roll in cloth.each_roll)),
         ('quantity = "as many as fit"', any(line.as_many for line in job.caps)),
     ):
         if there:
             text = f"{job.source}: {what}: no plan is made with it: leave it out, or use make"
+            yield Finding("not-planned", "error", text)
+    for cloth in job.cloths:
+        if len({roll.print_repeat for roll in cloth.rolls}) > 1:
+            text = (
+                f"{job.source}: cloth {cloth.name!r}: print_starts: differs from roll to roll, and "
+                "a plan lays all of them alike: name the roll to plan, or use make"
+            )
             yield Finding("not-planned", "error", text)
 
 

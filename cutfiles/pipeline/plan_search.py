@@ -286,7 +286,7 @@ def _planned(cloth: PlanCloth, lengths: dict[Mix, float]) -> LayPlan | None:
 
 def _short(cloth: PlanCloth, lengths: dict[Mix, float]) -> Finding:
     """Why nested lays cannot serve the order: there is too little cloth on hand."""
-    unit, have = cloth.job.length_unit, cloth.terms.on_hand_mm
+    unit, have = cloth.job.length_unit, sum(cloth.terms.rolls_mm)
     least = least_cloth_mm(cloth.wanted, cloth.terms, lengths)
     where = f"{cloth.job.source}: cloth {cloth.cloth.name!r}: length: {format_length(have, unit)}"
     if least > have:
@@ -295,7 +295,11 @@ def _short(cloth: PlanCloth, lengths: dict[Mix, float]) -> Finding:
             f"{format_length(least - have, unit)} more: have more cloth, or order less"
         )
     else:
-        text = f"{where}: no plan in whole plies does with it: have a little more, or allow overcut"
+        rolls = f" in {len(cloth.cloth.rolls)} rolls" if cloth.cloth.rolls else ""
+        text = (
+            f"{where}{rolls}: no plan in whole plies does with it: have a little more, or allow "
+            "overcut"
+        )
     return Finding("cloth-short", "error", text)
 
 

@@ -197,7 +197,7 @@ def _cut_lay(lay: LayRow, drawing: ReadDrawing, roles: dict[str, str]) -> CutLay
     pieces = tuple(_cut_piece(lay, piece) for piece in lay.pieces)
     return CutLay(
         name=lay.name,
-        cloth=lay.cloth,
+        cloth=lay.cloth_called,
         plies=lay.plies,
         spread=lay.spread,
         width_mm=lay.width_mm,

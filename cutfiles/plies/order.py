@@ -32,16 +32,17 @@ class Terms:
     """What bounds the lays of a cloth, and what one more of them is worth.
 
     Plies are spread ``step`` at a time (face to face: 2) and at most ``most_plies``, each of
-    ``layers`` layers (folded: 2). ``longest_mm`` is the bed's, ``on_hand_mm`` all plies of all
-    lays together, of which every lay loses ``lost_mm``; either is infinite where nothing limits it.
-    ``lay_worth_mm`` is the length of cloth that it is worth to spread a lay less.
+    ``layers`` layers (folded: 2). ``longest_mm`` is the bed's; ``rolls_mm`` are the lengths on
+    hand, the longest first: all plies of a lay come from one, and every lay loses ``lost_mm`` of
+    it. Either is infinite where nothing limits it. ``lay_worth_mm`` is the length of cloth that it
+    is worth to spread a lay less.
     """
 
     most_plies: int
     step: int = 1
     layers: int = 1
     longest_mm: float = math.inf
-    on_hand_mm: float = math.inf
+    rolls_mm: tuple[float, ...] = (math.inf,)
     lay_worth_mm: float = 0.0
     lost_mm: float = 0.0
 
@@ -50,24 +51,30 @@ class Terms:
         """The fewest caps that come of one place in a lay."""
         return self.step * self.layers
 
-    def plies_for(self, length_mm: float) -> int:
-        """The most plies of a lay of some length: whole steps, as far as the cloth on hand goes; 0
-        where there is none."""
+    @property
+    def longest_ply_mm(self) -> float:
+        """The longest lay that bed and rolls take."""
+        return min(self.longest_mm, self.rolls_mm[0])
+
+    def plies_for(self, length_mm: float, roll: int = 0) -> int:
+        """The most plies of a lay of some length on a roll, by its number from 0: whole steps, as
+        far as it goes; 0 where there is none."""
         if length_mm > self.longest_mm:
             return 0
         most = float(self.most_plies)
-        if math.isfinite(self.on_hand_mm):
-            most = min(most, (self.on_hand_mm - self.lost_mm) / length_mm + 1e-9)
+        if math.isfinite(self.rolls_mm[roll]):
+            most = min(most, (self.rolls_mm[roll] - self.lost_mm) / length_mm + 1e-9)
         return max(0, int(most)) // self.step * self.step
 
 
 @dataclass(frozen=True, slots=True)
 class SpreadLay:
-    """A lay of so many caps of each kind, and in how many plies it is spread."""
+    """A lay of so many caps of each kind, in how many plies it is spread, and from which roll."""
 
     mix: Mix
     plies: int
     length_mm: float
+    roll: int = 0
 
     @property
     def drawn_mm(self) -> float:

@@ -3,7 +3,8 @@
 For every mix m of length L there are two whole numbers: the plies x that are spread of it, and the
 lays n that they make, x <= P n. Caps of each kind add up to what is wanted, and the sum of
 x (L + ends) + n W is the least. Since plies of one mix cost the same in whatever lay they lie, this
-is as good as a number for every mix in every count of plies (derived), and much smaller.
+is as good as a number for every mix in every count of plies (derived), and much smaller. Of several
+rolls each has its own x and n, and a row for what it holds.
 """
 
 from __future__ import annotations
@@ -41,13 +42,21 @@ def least_plan(
     known; None where none of them together serve the order. The best so far, with its bound, where
     the tree grows beyond so many nodes.
     """
-    mixes = [mix for mix, length in lengths_mm.items() if terms.plies_for(length) > 0]
-    if not mixes:
+    columns = [
+        (roll, mix)
+        for roll in range(len(terms.rolls_mm))
+        for mix, length in lengths_mm.items()
+        if terms.plies_for(length, roll) > 0
+    ]
+    if not columns:
         return None
-    count, step = len(mixes), terms.step
-    most = np.array([terms.plies_for(lengths_mm[mix]) // step for mix in mixes], dtype=float)
-    plies = np.array([drawn_mm(lengths_mm[mix], step) for mix in mixes])
-    caps = terms.at_once * np.array(mixes, dtype=float).T
+    count, step = len(columns), terms.step
+    lengths = np.array([lengths_mm[mix] for _, mix in columns])
+    most = np.array(
+        [terms.plies_for(lengths_mm[mix], roll) // step for roll, mix in columns], dtype=float
+    )
+    plies = np.array([drawn_mm(lengths_mm[mix], step) for _, mix in columns])
+    caps = terms.at_once * np.array([mix for _, mix in columns], dtype=float).T
     above = np.array([one.most for one in wanted], dtype=float)
     with np.errstate(divide="ignore"):
         bound = np.floor(np.where(caps > 0, above[:, None] / caps, np.inf).min(axis=0))
@@ -70,13 +79,11 @@ def least_plan(
             0.0,
         ),
     ]
-    if math.isfinite(terms.on_hand_mm):
-        laid = [step * lengths_mm[mix] for mix in mixes]
-        rows.append(
-            LinearConstraint(
-                np.array([[*laid, *([terms.lost_mm] * count)]]), -np.inf, terms.on_hand_mm + 1e-6
-            )
-        )
+    for roll, have in enumerate(terms.rolls_mm):
+        if math.isfinite(have):
+            here = np.array([of == roll for of, _ in columns])
+            used = np.concatenate([here * step * lengths, here * terms.lost_mm])
+            rows.append(LinearConstraint(used[None, :], -np.inf, have + 1e-6))
     found = milp(
         np.concatenate([plies, np.full(count, terms.lay_worth_mm)]),
         integrality=np.ones(2 * count, dtype=np.int64),
@@ -87,9 +94,9 @@ def least_plan(
     if found.x is None:
         return None
     lays = []
-    for mix, steps, most_steps in zip(mixes, found.x[:count], most, strict=True):
+    for (roll, mix), steps, most_steps in zip(columns, found.x[:count], most, strict=True):
         for spread in spreads(round(steps), round(most_steps)):
-            lays.append(SpreadLay(mix, spread * step, lengths_mm[mix]))
+            lays.append(SpreadLay(mix, spread * step, lengths_mm[mix], roll))
     return LayPlan(tuple(lays), terms.lay_worth_mm, float(found.mip_dual_bound))
 
 

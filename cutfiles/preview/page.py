@@ -188,8 +188,9 @@ def _figures(row: Mapping[str, Any], unit: str) -> str:
     pieces = counted(len(row["pieces"]), "piece")
     frames = len(row.get("frames_mm", ()))
     in_frames = f", in {counted(frames, 'frame')} of the bed" if frames else ""
+    roll = f", roll {row['roll']}" if "roll" in row else ""
     return (
-        f"{escape(str(row['cloth']))}, {plies}{spread}: "
+        f"{escape(row['cloth'] + roll)}, {plies}{spread}: "
         f"<b>{format_length(row['length_mm'], unit)}</b> long, "
         f"{format_length(row['width_mm'], unit)} of usable width, "
         f"<b>{row['efficiency']:.1%}</b> of the cloth used; {pieces}, "

@@ -131,6 +131,12 @@ def unsuited(job: Job, cloth: Cloth) -> Iterator[Finding]:
             f"{where}: outline: a ruler cuts blocks off a length of cloth with a straight end: "
             "give width and length, and selvedge = 0 where there is none"
         )
+    if cloth.rolls:
+        names = " or ".join(repr(roll.roll) for roll in cloth.rolls)
+        yield _unsuited(
+            f"{where}: there are {len(cloth.rolls)} rolls of it, and blocks are cut from one "
+            f"length: draw from one of them: roll = {names}"
+        )
     if cloth.flaws:
         yield _unsuited(
             f"{where}: flaws: blocks are cut from whole cloth: cut the flawed stretch out and "

@@ -160,14 +160,16 @@ def _sheet_faults(paper: ReadPaper, expected: ExpectedSheet) -> Iterator[str]:
 def _begins_lay(page: ReadPage, summary: SummaryFile) -> bool:
     """Whether a lay's heading stands on top of a page, under the line that is on all of them."""
     text = _squeezed(" ".join(_texts([page])[1:]))
-    return any(text.startswith(_squeezed(f"{lay.name}: {lay.cloth}")) for lay in summary.lays)
+    return any(
+        text.startswith(_squeezed(f"{lay.name}: {lay.cloth_called}")) for lay in summary.lays
+    )
 
 
 def _lay_faults(
     pages: Sequence[ReadPage], lay: LayRow, unit: str, cautions: Sequence[str]
 ) -> Iterator[str]:
     wanted = [
-        f"{lay.name}: {lay.cloth}",
+        f"{lay.name}: {lay.cloth_called}",
         f"{counted(lay.plies, 'ply', 'plies')}, {lay.spread}; "
         f"{format_length(lay.length_mm, unit)} long, {format_length(lay.width_mm, unit)} of",
         f"{len(lay.pieces)} outline",

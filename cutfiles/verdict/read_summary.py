@@ -117,6 +117,7 @@ class LayRow(Row):
 
     name: str
     cloth: str
+    roll: str | None = None
     plies: int = Field(ge=1)
     one_way: bool = False
     spread: Spread = "single"
@@ -143,6 +144,11 @@ class LayRow(Row):
     def folds(self) -> int:
         """Lengths of cloth laid on each other: folded cloth counts once."""
         return self.plies // 2 if self.spread == "folded" else self.plies
+
+    @property
+    def cloth_called(self) -> str:
+        """The name of its cloth, and of the roll, where that has one."""
+        return self.cloth if self.roll is None else f"{self.cloth}, roll {self.roll}"
 
     def file_names(self) -> tuple[str, ...]:
         """All of the lay's files."""
@@ -280,11 +286,11 @@ def _stretch_faults(lays: Sequence[LayRow]) -> Iterator[str]:
     """Lays that take the same stretch of their cloth; remnants are told apart otherwise."""
     along = sorted(
         (lay for lay in lays if lay.remnant_mm is None),
-        key=lambda lay: (lay.cloth, lay.starts_at_mm),
+        key=lambda lay: (lay.cloth_called, lay.starts_at_mm),
     )
     for one, other in itertools.pairwise(along):
         end = one.starts_at_mm + one.length_mm
-        if one.cloth == other.cloth and other.starts_at_mm < end - READ_BACK_MM:
+        if one.cloth_called == other.cloth_called and other.starts_at_mm < end - READ_BACK_MM:
             yield (
                 f"{other.name}: starts_at_mm is {other.starts_at_mm} and {one.name} takes the "
                 f"cloth up to {end:.3f}"

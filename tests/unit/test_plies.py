@@ -29,28 +29,31 @@ def least_by_trial(
             plies,
             plies * (length + END_LOSS_MM) + terms.lay_worth_mm,
             plies * length + terms.lost_mm,
+            roll,
         )
         for mix, length in lengths.items()
         if length <= terms.longest_mm
         for plies in range(terms.step, terms.most_plies + 1, terms.step)
-        if plies * length + terms.lost_mm <= terms.on_hand_mm
+        for roll, have in enumerate(terms.rolls_mm)
+        if plies * length + terms.lost_mm <= have
     ]
 
     @cache
-    def rest(cut: tuple[int, ...], first: int, used: float) -> float:
+    def rest(cut: tuple[int, ...], first: int, left: tuple[float, ...]) -> float:
         best = math.inf
         if all(one.least <= n for one, n in zip(wanted, cut, strict=True)):
             best = 0.0
         for number in range(first, len(choices)):
-            mix, plies, cost, cloth = choices[number]
+            mix, plies, cost, cloth, roll = choices[number]
             more = tuple(c + n * plies * terms.layers for c, n in zip(cut, mix, strict=True))
-            if used + cloth > terms.on_hand_mm + 1e-6:
+            if cloth > left[roll] + 1e-6:
                 continue
+            rolls = tuple(one - cloth * (k == roll) for k, one in enumerate(left))
             if all(n <= one.most for one, n in zip(wanted, more, strict=True)):
-                best = min(best, cost + rest(more, number, used + cloth))
+                best = min(best, cost + rest(more, number, rolls))
         return best
 
-    found = rest((0,) * len(wanted), 0, 0.0)
+    found = rest((0,) * len(wanted), 0, terms.rolls_mm)
     return found if math.isfinite(found) else None
 
 
@@ -72,7 +75,7 @@ def test_the_programme_finds_the_least_of_every_way(seed: int) -> None:
     terms = Terms(
         most_plies=dice.choice((1, 2, 3, 4)),
         longest_mm=dice.choice((math.inf, 800.0)),
-        on_hand_mm=dice.choice((math.inf, math.inf, 4000.0, 1500.0)),
+        rolls_mm=dice.choice(((math.inf,), (4000.0,), (1500.0,), (2600.0, 1100.0), (900.0,) * 3)),
         lost_mm=dice.choice((0.0, 60.0)),
         lay_worth_mm=dice.choice((0.0, 150.0, 1000.0)),
     )
@@ -90,6 +93,9 @@ def test_the_programme_finds_the_least_of_every_way(seed: int) -> None:
     assert plan.bound_mm <= plan.cost_mm * (1 + 1e-9)
     cut = plan.caps(terms.layers)
     assert all(one.least <= n <= one.most for one, n in zip(wanted, cut, strict=True))
+    for roll, have in enumerate(terms.rolls_mm):
+        taken = [lay.plies * lay.length_mm + terms.lost_mm for lay in plan.lays if lay.roll == roll]
+        assert sum(taken) <= have + 1e-3
 
 
 @pytest.mark.parametrize(("garments", "plies"), [(25, (25,)), (114, (30, 30, 30, 24))])
@@ -153,5 +159,5 @@ def test_the_least_cloth_says_what_is_short() -> None:
     # derived: 10 caps of 500 mm each, alone in their lays
     wanted = [Wanted(10, 10)]
     assert least_cloth_mm(wanted, Terms(5), {(1,): 500.0}) == pytest.approx(5000.0)
-    assert least_plan(wanted, Terms(5, on_hand_mm=4999.0), {(1,): 500.0}) is None
+    assert least_plan(wanted, Terms(5, rolls_mm=(4999.0,)), {(1,): 500.0}) is None
     assert least_cloth_mm(wanted, Terms(5, longest_mm=400.0), {(1,): 500.0}) == math.inf

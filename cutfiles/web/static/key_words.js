@@ -32,6 +32,7 @@ export const KEY_WORDS = {
     "print_starts.along": ["Along", ""],
     "print_starts.across": ["Across", ""],
     outline: ["Outline of a remnant", "Instead of width, length and selvedge: its corners in order, one on each line, such as 600, 0."],
+    roll: ["Roll", "Only where there are several lengths of one cloth: its own name, such as A. All of them have the cloth's name."],
     plies: ["Plies", "Layers that are cut together."],
     spread: ["How the layers lie", "Folded: selvedge on selvedge."],
     price: ["Price", "Of a metre, or of a yard where the unit is in."],
