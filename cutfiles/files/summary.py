@@ -73,11 +73,11 @@ def _taken_off(shelf: ShelfUse, lays: Sequence[Lay]) -> list[dict[str, Any]]:
     counted, or what is left of a remnant."""
     lengths: dict[int, float] = {}
     names: dict[int, str] = {}
-    rests: dict[int, Polygon | None] = {}
+    rests: dict[int, Lay] = {}
     for lay in lays:
         stock = shelf.stock_of(lay.remnant_number or lay.cloth.number)
         if lay.remnant is not None:
-            rests[stock] = lay.rest
+            rests[stock] = lay
         else:
             end = (lay.starts_at_mm + lay.length_mm) * lay.cloth.plies
             lengths[stock] = max(lengths.get(stock, 0.0), end)
@@ -90,8 +90,9 @@ def _taken_off(shelf: ShelfUse, lays: Sequence[Lay]) -> list[dict[str, Any]]:
     ]
 
 
-def _left_of(rest: Polygon | None) -> dict[str, Any]:
-    return {} if rest is None else {"rest_mm": _corners(rest)}
+def _left_of(lay: Lay) -> dict[str, Any]:
+    rest = lay.rest
+    return {"lay": lay.name} | ({} if rest is None else {"rest_mm": _corners(rest)})
 
 
 def _length_off(length_mm: float) -> dict[str, Any]:

@@ -92,6 +92,12 @@ def drawn_from(
             filled.append(cloth)
             numbers.append(0)
             continue
+        if taken := set(stock) & set(numbers):
+            text = (
+                f"{where}: name: [[stock]] {min(taken)} is drawn by a table before: leave one of "
+                "them out"
+            )
+            wrong.append(Finding("bad-value", "error", text))
         for key in sorted(_ON_THE_SHELF & set(cloth)):
             text = (
                 f"{where}: {key}: {cloth['name']!r} is on the shelf, which says it: leave it "

@@ -16,6 +16,7 @@ from cutfiles.pipeline.prove import READERS, Reader, read_drawing, tool_runs
 from cutfiles.verdict.judge import judge_alone, judge_lay
 from cutfiles.verdict.judge_paper import judge_paper
 from cutfiles.verdict.judge_ruler import judge_ruler
+from cutfiles.verdict.judge_takes import judge_rest, take_faults
 from cutfiles.verdict.judge_tool import judge_against_drawing, judge_room, judge_tool_alone
 from cutfiles.verdict.paper_alone import judge_paper_alone
 from cutfiles.verdict.paper_rows import DrawnThere, PaperRow, paper_from
@@ -208,6 +209,7 @@ def check_lays(folder: Path) -> Checked:
     for manifest in manifests:
         summary = read_summary(manifest)
         findings.extend(summary_faults(summary, manifest.name))
+        findings.extend(take_faults(summary, manifest.name))
         for row in summary.lays:
             for kind, name in row.files.names.items():
                 files.append(name)
@@ -215,6 +217,7 @@ def check_lays(folder: Path) -> Checked:
                     findings.extend(_changed(folder / name, row.sha256.get(kind)))
                 else:
                     findings.extend(_file_findings(folder, kind, summary, row, readers))
+        findings.extend(_rest_findings(folder, summary, readers))
         for paper in summary.papers:
             files.append(paper.file)
             findings.extend(_paper_findings(folder / paper.file, summary, paper, readers))
@@ -276,6 +279,17 @@ def _file_findings(
     for run in tool_runs({kind: path}, expected):
         yield from judge_against_drawing(run, drawing, expected)
         yield from judge_room(run, expected)
+
+
+def _rest_findings(
+    folder: Path, summary: SummaryFile, readers: Mapping[str, Reader]
+) -> Iterator[Finding]:
+    """The rests of remnants, against the drawings of their lays where these are there."""
+    lays = {lay.name: lay for lay in summary.lays}
+    for take in summary.shelf.takes if summary.shelf is not None else ():
+        lay = lays.get(take.lay or "")
+        if lay is not None and (folder / lay.files.dxf).is_file():
+            yield from judge_rest(readers[".dxf"](folder / lay.files.dxf), lay, take, summary)
 
 
 def _ruler_plans(folder: Path) -> list[RulerPlanRow]:

@@ -184,11 +184,12 @@ class TotalsRow(Row):
 
 
 class TakeRow(Row):
-    """One of ``takes``: of a length of cloth how much, of a remnant the outline of what is left,
-    if anything."""
+    """One of ``takes``: of a length of cloth how much, of a remnant the lay that lies on it and the
+    outline of what is left, if anything."""
 
     stock: int = Field(ge=1)
     name: str
+    lay: str | None = None
     length_mm: float | None = Field(default=None, gt=0)
     rest_mm: list[Place] = Field(default_factory=list)
 

@@ -223,6 +223,8 @@ BAD = [
     ("no such cloth", JOB.replace('name = "offcuts"', 'name = "ofcuts"'), "did you mean 'offcuts'"),
     ("said twice", JOB.replace('name = "kelp print"\n', 'name = "kelp print"\nwidth = 9\n', 1),
      "width: 'kelp print' is on the shelf"),
+    ("drawn twice", JOB.replace('[[cloth]]\n', '[[cloth]]\nname = "offcuts"\n[[cloth]]\n', 1),
+     "[[cloth]] 3: name: [[stock]] 2 is drawn by a table before"),
     ("no shelf", JOB.replace("shelf.toml", "other.toml"), "'other.toml' cannot be read"),
 ]  # fmt: skip
 
