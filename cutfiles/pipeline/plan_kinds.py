@@ -9,7 +9,7 @@ from cutfiles.errors import Finding, JobError
 from cutfiles.job.job import CapLine, Cloth, Job, PanelLine
 from cutfiles.pieces.cut_list import draft_line
 from cutfiles.pieces.ordered import Panel
-from cutfiles.plies.order import Terms, Wanted
+from cutfiles.plies.order import Equal, Terms, Wanted
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +105,18 @@ def kinds_on(job: Job, panels: Sequence[Panel], cloth: Cloth) -> tuple[Kind, ...
     if wrong:
         raise JobError(wrong)
     return (*caps, *tables)
+
+
+def equal_kinds(cloths: Sequence[Sequence[Kind]]) -> tuple[Equal, ...]:
+    """The kinds, by the numbers of their cloth and their own, of which as many are cut of every
+    cloth: caps that come from several and may be cut too many."""
+    found: dict[tuple[int, str], list[tuple[int, int]]] = {}
+    for cloth, kinds in enumerate(cloths):
+        for number, kind in enumerate(kinds):
+            if isinstance(kind.line, CapLine) and kind.overcut:
+                key = kind.line.number, kind.line.size.name
+                found.setdefault(key, []).append((cloth, number))
+    return tuple(tuple(places) for places in found.values() if len(places) > 1)
 
 
 def odd_quantities(

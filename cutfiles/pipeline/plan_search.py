@@ -13,9 +13,10 @@ from cutfiles.errors import Finding, JobError
 from cutfiles.pipeline.many_nests import Nests, Stop
 from cutfiles.pipeline.nest_task import NestResult, NestTask, OneLay, go_on, nest_task
 from cutfiles.pipeline.plan_cloth import PlanCloth
+from cutfiles.pipeline.plan_kinds import equal_kinds
 from cutfiles.plies.mixes import one_kind_lays
-from cutfiles.plies.order import LayPlan, Mix, SpreadLay, of_one
-from cutfiles.plies.programme import FEW_NODES, least_cloth_mm, least_plan
+from cutfiles.plies.order import ClothOrder, LayPlan, Mix, SpreadLay, of_one, together
+from cutfiles.plies.programme import FEW_NODES, least_cloth_mm, least_plan, least_plans
 from cutfiles.units import format_length
 
 _SEARCHING: Final = 0.65
@@ -72,6 +73,7 @@ class PlanSearch:
         self._each_s = min(_LONGEST_S, max(_SHORTEST_S, share))
         self._nested: dict[OneLay, NestResult | None] = {}
         self._quick: list[dict[Mix, float]] = []
+        self._equal = equal_kinds([cloth.kinds for cloth in cloths])
 
     def plans(self) -> tuple[ClothPlan, ...]:
         """The plan of every cloth.
@@ -84,9 +86,8 @@ class PlanSearch:
         self._measure()
         in_order = [self._in_order(cloth, quick) for cloth, quick in self._pairs()]
         self._pick_and_nest()
-        plans = [self._known_plan(cloth, quick) for cloth, quick in self._pairs()]
-        self._nest_longer(plans)
-        plans = [self._known_plan(cloth, quick) for cloth, quick in self._pairs()]
+        self._nest_longer(self._known_plans())
+        plans = self._known_plans()
         timed = self._timed(plans)
         done = []
         for cloth, plan, nests, lays in zip(self._cloths, plans, timed, in_order, strict=True):
@@ -221,25 +222,44 @@ class PlanSearch:
                 for mix in quick
                 if (known := self._known_mm(cloth, mix)) is not None
             ]
-            factor = statistics.median(ratios)
-            new: list[OneLay] = []
-            for cloth, quick in self._pairs():
-                lengths = self._lengths(cloth, quick, factor)
-                plan = _planned(cloth, lengths)
-                picked = plan.lays if plan else ()
-                keys = [self._key(cloth, lay.mix) for lay in picked]
-                new += [key for key in keys if key not in self._nested]
+            plans = self._planned(statistics.median(ratios))
+            new = [
+                key
+                for cloth, plan in zip(self._cloths, plans, strict=True)
+                for lay in (plan.lays if plan else ())
+                if (key := self._key(cloth, lay.mix)) not in self._nested
+            ]
             if not new:
                 return
             self._nest(new, self._each_s)
 
-    def _known_plan(self, cloth: PlanCloth, quick: dict[Mix, float]) -> LayPlan:
-        """The best plan of nested lays."""
-        lengths = self._lengths(cloth, quick, None)
-        plan = _planned(cloth, lengths)
-        if plan is None:
-            raise JobError([_short(cloth, lengths)])
-        return plan
+    def _planned(self, factor: float | None) -> list[LayPlan | None]:
+        """The best plan of every cloth, by nested lengths, and quick ones times a factor where one
+        is given; cloths that cut pieces of the same caps are planned together."""
+        orders = [
+            ClothOrder(cloth.wanted, cloth.terms, self._lengths(cloth, quick, factor))
+            for cloth, quick in self._pairs()
+        ]
+        found: list[LayPlan | None] = [None] * len(orders)
+        for group, equal in together(len(orders), self._equal):
+            some = [orders[number] for number in group]
+            plans = least_plans(some, equal, within=_WITHIN, nodes=FEW_NODES)
+            for number, plan in zip(group, plans or (), strict=False):
+                found[number] = plan
+        return found
+
+    def _known_plans(self) -> list[LayPlan]:
+        """The best plans of nested lays."""
+        plans = self._planned(None)
+        if all(plans):
+            return [plan for plan in plans if plan is not None]
+        short = [  # by quick lengths as well: where nothing serves the order, little is nested
+            (cloth, self._lengths(cloth, quick, 1.0))
+            for (cloth, quick), plan in zip(self._pairs(), plans, strict=True)
+            if plan is None
+        ]
+        wrong = [_short(*one) for one in short if _planned_alone(*one) is None]
+        raise JobError(wrong or [_short_together([cloth for cloth, _ in short])])
 
     def _nest_longer(self, plans: Sequence[LayPlan]) -> None:
         """What is left of the time, for the lays that are picked."""
@@ -280,8 +300,19 @@ class PlanSearch:
         return [[found[job] for job in row] for row in jobs]
 
 
-def _planned(cloth: PlanCloth, lengths: dict[Mix, float]) -> LayPlan | None:
+def _planned_alone(cloth: PlanCloth, lengths: dict[Mix, float]) -> LayPlan | None:
     return least_plan(cloth.wanted, cloth.terms, lengths, within=_WITHIN, nodes=FEW_NODES)
+
+
+def _short_together(cloths: Sequence[PlanCloth]) -> Finding:
+    """That cloths have plans alone, but none that cuts as many of each cap of all of them."""
+    names = ", ".join(repr(cloth.cloth.name) for cloth in cloths)
+    text = (
+        f"{cloths[0].job.source}: cloths {names}: no plan cuts the pieces of as many caps of each "
+        "with the cloth on hand: a cap too many (overcut) is one of all its cloths: have a little "
+        "more cloth, or order the number of caps that all of them can give"
+    )
+    return Finding("cloth-short", "error", text)
 
 
 def _short(cloth: PlanCloth, lengths: dict[Mix, float]) -> Finding:

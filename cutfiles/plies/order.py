@@ -6,6 +6,7 @@ A *mix* says how many caps of each kind lie in a lay, in the order of the kinds.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -65,6 +66,41 @@ class Terms:
         if math.isfinite(self.rolls_mm[roll]):
             most = min(most, (self.rolls_mm[roll] - self.lost_mm) / length_mm + 1e-9)
         return max(0, int(most)) // self.step * self.step
+
+
+@dataclass(frozen=True, slots=True)
+class ClothOrder:
+    """What is wanted of a cloth, on what terms, and how long lays of some mixes are."""
+
+    wanted: tuple[Wanted, ...]
+    terms: Terms
+    lengths_mm: Mapping[Mix, float]
+
+
+Equal: TypeAlias = tuple[tuple[int, int], ...]
+"""Kinds of which as many are cut of every cloth, since a cap has pieces of each: the number of the
+cloth, and of the kind on it, from 0."""
+
+Equals: TypeAlias = tuple[Equal, ...]
+
+
+def together(cloths: int, equal: Sequence[Equal]) -> tuple[tuple[tuple[int, ...], Equals], ...]:
+    """Cloths by their numbers, in groups of those that have equal kinds in common, each with these;
+    the cloths' numbers in them count within the group."""
+    groups = [{number} for number in range(cloths)]
+    for kinds in equal:
+        shared = {cloth for cloth, _ in kinds}
+        joined = set[int]().union(shared, *(group for group in groups if group & shared))
+        groups = [joined, *(group for group in groups if not group & shared)]
+    found = []
+    for group in sorted(sorted(group) for group in groups):
+        own = tuple(
+            tuple((group.index(cloth), kind) for cloth, kind in kinds)
+            for kinds in equal
+            if kinds[0][0] in group
+        )
+        found.append((tuple(group), own))
+    return tuple(found)
 
 
 @dataclass(frozen=True, slots=True)

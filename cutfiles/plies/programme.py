@@ -10,16 +10,21 @@ rolls each has its own x and n, and a row for what it holds.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import coo_array
+from scipy.sparse import block_diag, csr_array, diags_array, eye_array, hstack, vstack
 
 from cutfiles.estimate.plies import drawn_mm
-from cutfiles.plies.order import LayPlan, Mix, SpreadLay, Terms, Wanted
+from cutfiles.plies.order import ClothOrder, Equal, LayPlan, Mix, SpreadLay, Terms, Wanted
 from cutfiles.plies.spreads import spreads
+
+Array = npt.NDArray[np.float64]
 
 MANY_NODES: Final = 4000
 FEW_NODES: Final = 30
@@ -38,66 +43,122 @@ def least_plan(
     within: float = EXACT,
     nodes: int = MANY_NODES,
 ) -> LayPlan | None:
-    """The plan of the least cost, or ``within`` so great a part of it, of mixes whose lengths are
-    known; None where none of them together serve the order. The best so far, with its bound, where
-    the tree grows beyond so many nodes.
+    """`least_plans` of one cloth."""
+    order = ClothOrder(tuple(wanted), terms, lengths_mm)
+    plans = least_plans([order], (), within=within, nodes=nodes)
+    return None if plans is None else plans[0]
+
+
+def least_plans(
+    orders: Sequence[ClothOrder],
+    equal: Sequence[Equal],
+    *,
+    within: float = EXACT,
+    nodes: int = MANY_NODES,
+) -> tuple[LayPlan, ...] | None:
+    """The plans of some cloths of the least cost together, or ``within`` so great a part of it, of
+    mixes whose lengths are known; of kinds that are ``equal`` as many are cut of every cloth. None
+    where no lays serve the orders so. The best so far, with its bound, where the tree grows beyond
+    so many nodes; every plan then has the same part of what the costs may be above the bound.
     """
-    columns = [
-        (roll, mix)
-        for roll in range(len(terms.rolls_mm))
-        for mix, length in lengths_mm.items()
-        if terms.plies_for(length, roll) > 0
-    ]
-    if not columns:
+    blocks = [_block_of(order) for order in orders]
+    if not all(block.columns for block in blocks):
         return None
-    count, step = len(columns), terms.step
-    lengths = np.array([lengths_mm[mix] for _, mix in columns])
-    most = np.array(
-        [terms.plies_for(lengths_mm[mix], roll) // step for roll, mix in columns], dtype=float
-    )
-    plies = np.array([drawn_mm(lengths_mm[mix], step) for _, mix in columns])
-    caps = terms.at_once * np.array([mix for _, mix in columns], dtype=float).T
-    above = np.array([one.most for one in wanted], dtype=float)
-    with np.errstate(divide="ignore"):
-        bound = np.floor(np.where(caps > 0, above[:, None] / caps, np.inf).min(axis=0))
-    numbers = np.arange(count)
-    rows = [
-        LinearConstraint(
-            coo_array(np.hstack([caps, np.zeros_like(caps)])),
-            np.array([one.least for one in wanted], dtype=float),
-            above,
-        ),
-        LinearConstraint(
-            coo_array(
-                (
-                    np.concatenate([np.ones(count), -most]),
-                    (np.tile(numbers, 2), np.concatenate([numbers, count + numbers])),
-                ),
-                shape=(count, 2 * count),
-            ),
-            -np.inf,
-            0.0,
-        ),
-    ]
-    for roll, have in enumerate(terms.rolls_mm):
-        if math.isfinite(have):
-            here = np.array([of == roll for of, _ in columns])
-            used = np.concatenate([here * step * lengths, here * terms.lost_mm])
-            rows.append(LinearConstraint(used[None, :], -np.inf, have + 1e-6))
+    links = [_link(blocks, one, other) for kinds in equal for one, other in pairwise(kinds)]
+    none = np.zeros(len(links))
     found = milp(
-        np.concatenate([plies, np.full(count, terms.lay_worth_mm)]),
-        integrality=np.ones(2 * count, dtype=np.int64),
-        bounds=Bounds(0.0, np.concatenate([bound, np.ceil(bound / most)])),
-        constraints=rows,
+        np.concatenate([block.cost_mm for block in blocks]),
+        integrality=np.ones(sum(len(block.cost_mm) for block in blocks), dtype=np.int64),
+        bounds=Bounds(0.0, np.concatenate([block.most for block in blocks])),
+        constraints=LinearConstraint(
+            vstack([block_diag([block.rows for block in blocks]), *links], format="csr"),
+            np.concatenate([*(block.low for block in blocks), none]),
+            np.concatenate([*(block.high for block in blocks), none]),
+        ),
         options={"mip_rel_gap": within, "node_limit": nodes},
     )
     if found.x is None:
         return None
-    lays = []
-    for (roll, mix), steps, most_steps in zip(columns, found.x[:count], most, strict=True):
-        for spread in spreads(round(steps), round(most_steps)):
-            lays.append(SpreadLay(mix, spread * step, lengths_mm[mix], roll))
-    return LayPlan(tuple(lays), terms.lay_worth_mm, float(found.mip_dual_bound))
+    ends = np.cumsum([len(block.cost_mm) for block in blocks])[:-1]
+    plans = [
+        LayPlan(tuple(_lays(block, part, order)), order.terms.lay_worth_mm, 0.0)
+        for block, part, order in zip(blocks, np.split(found.x, ends), orders, strict=True)
+    ]
+    share = float(found.mip_dual_bound) / sum(plan.cost_mm for plan in plans)
+    return tuple(replace(plan, bound_mm=plan.cost_mm * share) for plan in plans)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Block:
+    """One cloth of the programme. Of every column, a mix on a roll, there are two numbers: first
+    the steps of plies of all columns, of which a lay has ``steps`` at most, and then their lays.
+    The first of the ``rows`` count what is cut of each kind."""
+
+    columns: tuple[tuple[int, Mix], ...]
+    steps: tuple[int, ...]
+    cost_mm: Array
+    most: Array
+    rows: csr_array
+    low: Array
+    high: Array
+
+
+def _block_of(order: ClothOrder) -> _Block:
+    wanted, terms, lengths_mm = order.wanted, order.terms, order.lengths_mm
+    columns = tuple(
+        (roll, mix)
+        for roll in range(len(terms.rolls_mm))
+        for mix, length in lengths_mm.items()
+        if terms.plies_for(length, roll) > 0
+    )
+    count, step = len(columns), terms.step
+    steps = tuple(terms.plies_for(lengths_mm[mix], roll) // step for roll, mix in columns)
+    in_a_lay = np.array(steps, dtype=float)
+    caps = terms.at_once * np.array([mix for _, mix in columns], dtype=float)
+    caps = caps.reshape(count, len(wanted)).T
+    above = np.array([one.most for one in wanted], dtype=float)
+    with np.errstate(divide="ignore"):
+        fewest = np.where(caps > 0, above[:, None] / caps, np.inf)
+    bound = np.floor(fewest.min(axis=0, initial=np.inf))
+    rows = [
+        csr_array(np.hstack([caps, np.zeros_like(caps)])),
+        hstack([eye_array(count), diags_array(-in_a_lay)], format="csr"),
+    ]
+    low = [*(one.least for one in wanted), *([-math.inf] * count)]
+    high = [*above, *([0.0] * count)]
+    lengths = np.array([lengths_mm[mix] for _, mix in columns])
+    for roll, have in enumerate(terms.rolls_mm):
+        if math.isfinite(have):
+            here = np.array([of == roll for of, _ in columns], dtype=float)
+            used = np.concatenate([here * step * lengths, here * terms.lost_mm])
+            rows.append(csr_array(used[None, :]))
+            low.append(-math.inf)
+            high.append(have + 1e-6)
+    drawn = np.array([drawn_mm(lengths_mm[mix], step) for _, mix in columns])
+    return _Block(
+        columns,
+        steps,
+        np.concatenate([drawn, np.full(count, terms.lay_worth_mm)]),
+        np.concatenate([bound, np.ceil(bound / in_a_lay)]),
+        vstack(rows, format="csr"),
+        np.array(low),
+        np.array(high),
+    )
+
+
+def _link(blocks: Sequence[_Block], one: tuple[int, int], other: tuple[int, int]) -> csr_array:
+    """The row of the difference of what is cut of two kinds, each of one cloth."""
+    parts = [np.zeros(len(block.cost_mm)) for block in blocks]
+    for (cloth, kind), sign in ((one, 1.0), (other, -1.0)):
+        parts[cloth] += sign * blocks[cloth].rows[[kind]].toarray()[0]
+    return csr_array(np.concatenate(parts)[None, :])
+
+
+def _lays(block: _Block, found: Array, order: ClothOrder) -> Iterator[SpreadLay]:
+    plies = found[: len(block.columns)]
+    for (roll, mix), steps, most in zip(block.columns, plies, block.steps, strict=True):
+        for spread in spreads(round(steps), most):
+            yield SpreadLay(mix, spread * order.terms.step, order.lengths_mm[mix], roll)
 
 
 def least_cloth_mm(

@@ -201,3 +201,53 @@ quantity = 2
     table = plan_of(job)
     assert table["cloths"][0]["caps"][0]["cut"] == 2
     assert sum(lay["length_mm"] * lay["plies"] for lay in table["lays"]) <= 1000.0
+
+
+WHOLE = """[[cloth]]
+name = "kelp print"
+width = 1100
+fibre = "cotton"
+spread = "folded"
+[[cloth]]
+name = "plain"
+width = 900
+fibre = "cotton"
+plies = 2
+[[caps]]
+style = "tie-back"
+size = "M"
+quantity = 3
+overcut = 1
+edge = "binding"
+cloth = "kelp print"
+from = { binding = "plain" }
+"""
+
+
+@pytest.mark.usefixtures("short_nests_of_plans")
+def test_a_cap_too_many_is_cut_of_all_its_cloths(tmp_path: Path) -> None:
+    # derived: folded cloth gives caps in twos, so three are four, and four have four bindings;
+    # the plain cloth alone would be cut for three
+    table = plan_of(write_shop(tmp_path, WHOLE))
+    assert {row["cloth"]: row["caps"][0]["cut"] for row in table["cloths"]} == {
+        "kelp print": 4,
+        "plain": 4,
+    }
+
+
+@pytest.mark.usefixtures("short_nests_of_plans")
+def test_cloth_for_no_whole_cap_too_many(tmp_path: Path) -> None:
+    # derived: three crowns of 239 by less than 233 mm lie side by side on 700 mm, a fourth needs
+    # as much length again; and folded cloth gives two or four
+    text = WHOLE.replace("binding = ", "crown = ").replace(
+        "width = 900", "width = 700\nlength = 300"
+    )
+    job = write_shop(tmp_path, text)
+    run = cutfiles("plan", job, "--out", tmp_path / "plan", "--seconds", "1")
+    assert run.returncode == 2, run.stdout
+    assert "'kelp print', 'plain': no plan cuts the pieces of as many caps of each" in run.stderr
+    assert names(tmp_path / "plan") == []
+    # more cloth mends it
+    job.write_text(job.read_text().replace("length = 300", "length = 500"))
+    cut = {row["cloth"]: row["caps"][0]["cut"] for row in plan_of(job)["cloths"]}
+    assert cut == {"kelp print": 4, "plain": 4}

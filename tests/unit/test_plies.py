@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 
 from cutfiles.estimate.plies import END_LOSS_MM
 from cutfiles.plies.mixes import MOST_CAPS, candidate_mixes, one_kind_lays
-from cutfiles.plies.order import Mix, Terms, Wanted
-from cutfiles.plies.programme import FEW_NODES, least_cloth_mm, least_plan
+from cutfiles.plies.order import ClothOrder, Mix, Terms, Wanted, together
+from cutfiles.plies.programme import FEW_NODES, least_cloth_mm, least_plan, least_plans
 from cutfiles.plies.spreads import spreads
 
 
@@ -96,6 +96,61 @@ def test_the_programme_finds_the_least_of_every_way(seed: int) -> None:
     for roll, have in enumerate(terms.rolls_mm):
         taken = [lay.plies * lay.length_mm + terms.lost_mm for lay in plan.lays if lay.roll == roll]
         assert sum(taken) <= have + 1e-3
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_caps_of_several_cloths_are_cut_whole(seed: int) -> None:
+    # derived: the least over every number of caps that may be cut, each cloth alone by the trial
+    dice = random.Random(seed)
+    caps = dice.randint(1, 6)
+    over = dice.choice((1, 2, 3))
+    panels = dice.randint(1, 3)
+    cap, panel = Wanted(caps, caps + over), Wanted(panels, panels)
+    worth = dice.choice((0.0, 300.0, 1500.0))
+    terms = [
+        Terms(dice.choice((2, 4)), step=2, lay_worth_mm=worth),
+        Terms(
+            dice.choice((1, 2, 3)),
+            lay_worth_mm=worth,
+            rolls_mm=dice.choice(((math.inf,), (900.0, 700.0), (1500.0,))),
+        ),
+        Terms(2, layers=dice.choice((1, 2)), lay_worth_mm=worth),
+    ]
+    wanted = [[cap], [panel, cap], [cap]]
+    lengths = [
+        {mix: 250.0 * sum(mix) ** 0.9 + dice.uniform(0, 200) for mix in small_mixes(len(kinds), 3)}
+        for kinds in wanted
+    ]
+    orders = [
+        ClothOrder(tuple(kinds), some, known)
+        for kinds, some, known in zip(wanted, terms, lengths, strict=True)
+    ]
+    plans = least_plans(orders, [((0, 0), (1, 1), (2, 0))])
+    least = math.inf
+    for count in range(caps, caps + over + 1):
+        exact = [[Wanted(count, count) if one is cap else one for one in kinds] for kinds in wanted]
+        costs = [least_by_trial(*one) for one in zip(exact, terms, lengths, strict=True)]
+        found = [cost for cost in costs if cost is not None]
+        least = min(least, sum(found)) if len(found) == len(costs) else least
+    if math.isinf(least):
+        assert plans is None
+        return
+    assert plans is not None
+    assert sum(plan.cost_mm for plan in plans) == pytest.approx(least, rel=1e-5)
+    assert sum(plan.bound_mm for plan in plans) <= least * (1 + 1e-9)
+    cut = [plan.caps(one.layers) for plan, one in zip(plans, terms, strict=True)]
+    assert cut[0][0] == cut[1][1] == cut[2][0]
+    assert cut[1][0] == panels
+
+
+def test_cloths_that_share_caps_are_planned_together() -> None:
+    # derived: 0 and 3 share one kind, 3 and 1 another, and 2 stands alone
+    equal = (((0, 0), (3, 1)), ((1, 2), (3, 0)))
+    assert together(4, equal) == (
+        ((0, 1, 3), (((0, 0), (2, 1)), ((1, 2), (2, 0)))),
+        ((2,), ()),
+    )
+    assert together(2, ()) == (((0,), ()), ((1,), ()))
 
 
 @pytest.mark.parametrize(("garments", "plies"), [(25, (25,)), (114, (30, 30, 30, 24))])
