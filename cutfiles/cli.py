@@ -166,15 +166,18 @@ def estimate(
     ] = None,
 ) -> None:
     """How much cloth the order takes, and how many caps the cloth on hand gives."""
-    from cutfiles.pipeline.estimate import estimate_job, write_figures
+    from cutfiles.pipeline.load import load_job
+
+    order = load_job(job)
+    from cutfiles.pipeline.estimate import estimate_loaded, write_figures
 
     _ASKED.go_on_unless_stopped()
     if nest is None:
-        estimated = estimate_job(job)
+        estimated = estimate_loaded(order, job.parent)
     else:
         with _nest_shown() as shown:
             effort = Effort(nest, seed, _ASKED.stop_nest, shown)
-            estimated = estimate_job(job, effort)
+            estimated = estimate_loaded(order, job.parent, effort)
     _print_findings(estimated.findings)
     typer.echo("\n".join(estimated.report()))
     if json_file is not None:

@@ -33,7 +33,8 @@ def cloth_checks(tables: Sequence[ClothTable], cloth: ClothTable, where: str) ->
     if cloth.flaws and cloth.plies > 1:
         yield _wrong(
             f"{where}: flaws: with {cloth.plies} plies, where a flaw lies in the lower ones is not "
-            "known: give plies = 1, or cut the flawed stretch out and leave flaws out"
+            "known: give plies = 1, or cut the flawed stretch out, and give what lies before and "
+            "behind it as rolls"
         )
     for number, flaw in enumerate(cloth.flaws, 1):
         yield from _flaw_checks(cloth, flaw, f"{where}: flaws {number}")

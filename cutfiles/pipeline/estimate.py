@@ -26,7 +26,6 @@ from cutfiles.lay.table import Table, spacing_for
 from cutfiles.pieces.cut_list import draft_line
 from cutfiles.pieces.ordered import CutList, OrderedCap, Panel
 from cutfiles.pipeline.lists import cut_lists
-from cutfiles.pipeline.load import load_job
 from cutfiles.units import format_length
 
 ESTIMATE_FORMAT: Final = "cutfiles-estimate/1"
@@ -34,7 +33,7 @@ ESTIMATE_FORMAT: Final = "cutfiles-estimate/1"
 
 @dataclass(frozen=True, slots=True)
 class Estimated:
-    """What `estimate_job` found."""
+    """What `estimate_loaded` found."""
 
     job: Job
     cloths: tuple[ClothFigures, ...]
@@ -64,23 +63,23 @@ class Estimated:
         }
 
 
-def estimate_job(path: Path, effort: Effort | None = None) -> Estimated:
-    """The figures of every cloth of a job; with an effort, nested too.
+def estimate_loaded(job: Job, folder: Path, effort: Effort | None = None) -> Estimated:
+    """The figures of every cloth of a job, whose drawings lie from ``folder`` on; with an effort,
+    nested too.
 
     Raises
     ------
     JobError
         If the job is wrong, or an order cannot be cut of its cloth in any way.
     """
-    job = load_job(path)
     panels: tuple[Panel, ...] = ()
     findings: list[Finding] = []
     if job.panels or any(cloth.remnants for cloth in job.cloths):
         # readers of drawings take a second to load, which most jobs need not wait for
         from cutfiles.pipeline.drawings import load_panels, load_remnants
 
-        job, said = load_remnants(job, path.parent)
-        panels, more = load_panels(job, path.parent)
+        job, said = load_remnants(job, folder)
+        panels, more = load_panels(job, folder)
         findings += [*said, *more]
     wrong: list[Finding] = []
     lists = cut_lists(job, panels, findings, wrong)

@@ -198,14 +198,19 @@ def check_planned(job: Job) -> None:
 
 
 def _not_planned(job: Job) -> Iterator[Finding]:
-    for what, there in (
-        ("[[pinned]]", bool(job.pinned)),
-        ("an outline (remnants)", any(cloth.remnants for cloth in job.cloths)),
-        ("flaws", any(roll.flaws for cloth in job.cloths for roll in cloth.each_roll)),
-        ('quantity = "as many as fit"', any(line.as_many for line in job.caps)),
+    leave_out = "leave it out, or use make"
+    as_rolls = (
+        "cut the flawed stretches out, and give what lies between them as rolls of the cloth, or "
+        "use make"
+    )
+    for what, there, mend in (
+        ("[[pinned]]", bool(job.pinned), leave_out),
+        ("an outline (remnants)", any(cloth.remnants for cloth in job.cloths), leave_out),
+        ("flaws", any(one.flaws for cloth in job.cloths for one in cloth.each_roll), as_rolls),
+        ('quantity = "as many as fit"', any(line.as_many for line in job.caps), leave_out),
     ):
         if there:
-            text = f"{job.source}: {what}: no plan is made with it: leave it out, or use make"
+            text = f"{job.source}: {what}: no plan is made with it: {mend}"
             yield Finding("not-planned", "error", text)
     for cloth in job.cloths:
         if len({roll.print_repeat for roll in cloth.rolls}) > 1:

@@ -51,8 +51,9 @@ def test_the_demo_in_words() -> None:
 def test_the_quick_figures_load_no_engine_and_no_reader_of_drawings() -> None:
     script = (
         "import sys\nfrom pathlib import Path\n"
-        "from cutfiles.pipeline.estimate import estimate_job\n"
-        f"estimate_job(Path({str(DEMO)!r}))\n"
+        "from cutfiles.pipeline.estimate import estimate_loaded\n"
+        "from cutfiles.pipeline.load import load_job\n"
+        f"estimate_loaded(load_job(Path({str(DEMO)!r})), Path())\n"
         "print(sorted({m.split('.')[0] for m in sys.modules}))"
     )
     command = [sys.executable, "-c", script]
@@ -60,6 +61,26 @@ def test_the_quick_figures_load_no_engine_and_no_reader_of_drawings() -> None:
     loaded = set(ast.literal_eval(run.stdout))
     assert "shapely" in loaded
     assert not loaded & {"scipy", "numba", "spyrrow", "ezdxf", "svgpathtools", "reportlab"}
+
+
+@pytest.mark.parametrize("command", ["estimate", "make", "plan", "draft", "ruler"])
+def test_a_bad_job_is_refused_before_anything_heavy_is_loaded(
+    command: str, job_file: WriteJob
+) -> None:
+    job = job_file(ordered("0"))
+    words = [command, str(job), *([] if command == "estimate" else ["--out", str(job) + "-out"])]
+    script = (
+        "import sys\nfrom cutfiles.cli import run\n"
+        f"sys.argv = ['cutfiles', *{words!r}]\n"
+        "try:\n    run()\nexcept SystemExit as end:\n    assert end.code == 2\n"
+        "print(sorted({m.split('.')[0] for m in sys.modules}))"
+    )
+    program = [sys.executable, "-c", script]
+    run = subprocess.run(program, capture_output=True, text=True, check=True, timeout=60)
+    assert "quantity: 0 must" in run.stderr
+    loaded = set(ast.literal_eval(run.stdout))
+    assert "pydantic" in loaded
+    assert not loaded & {"shapely", "numpy", "scipy", "numba", "ezdxf", "reportlab"}
 
 
 def test_the_nest_lies_between_the_bounds(job_file: WriteJob, tmp_path: Path) -> None:

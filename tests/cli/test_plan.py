@@ -178,7 +178,7 @@ def test_a_plan_replaces_an_earlier_one_and_nothing_else(tmp_path: Path) -> None
                 'fibre = "cotton"',
                 'fibre = "cotton"\nflaws = [{ at = [100, 100], size = [20, 20] }]',
             ),
-            "flaws: no plan is made with it",
+            "flaws: no plan is made with it: cut the flawed stretches out, and give",
         ),
     ],
 )  # fmt: skip
