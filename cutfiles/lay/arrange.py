@@ -65,7 +65,7 @@ def arrange(
     splitter.check_length(cuts.caps)
     lays: list[Lay] = []
     try:
-        if cuts.cloth.rolls:
+        if cuts.cloth.rolls and not cuts.pins:
             tables = [Table(roll, machine, spacing) for roll in cuts.cloth.rolls]
             filled = _on_rolls(tables, cuts, splitter, effort)
         else:

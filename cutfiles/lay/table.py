@@ -69,6 +69,8 @@ class Table:
         spacing: Spacing,
         pins: Sequence[PinnedPiece] = (),
     ) -> None:
+        if pins:  # their one lay is spread from the longest roll
+            cloth = cloth.each_roll[0]
         self.cloth, self.spacing = cloth, spacing
         self.pins = {pin.piece: pin for pin in pins}
         self.kerf_mm = machine.kerf_mm

@@ -95,9 +95,7 @@ def cut_list(
         own.append((line, free))
     cuts = CutList(cloth, (*caps, *ordered), tuple(findings), most, numbers=tuple(own))
     ids = cuts.piece_ids
-    pins = tuple(pin for pin in job.pinned if pin.piece in ids)
-    # the one lay that pinned pieces lie in is spread from the longest roll
-    return replace(cuts, pins=pins, cloth=cloth.each_roll[0] if pins else cloth)
+    return replace(cuts, pins=tuple(pin for pin in job.pinned if pin.piece in ids))
 
 
 def _draft_on(cloth: Cloth, line: CapLine, job: Job, findings: list[Finding]) -> tuple[Draft, int]:

@@ -97,7 +97,7 @@ def estimate_loaded(job: Job, folder: Path, effort: Effort | None = None) -> Est
     if effort is not None:
         from cutfiles.pipeline.estimate_nest import nested_figures
 
-        figures = nested_figures(job, lists, figures, effort)
+        figures = nested_figures(job, lists, figures, effort, findings)
     bill = bill_of(job.costs, figures, _needs(job)) if job.costs else None
     return Estimated(job, tuple(figures), tuple(findings), bill, _complete(job, figures))
 
@@ -225,7 +225,7 @@ class _Room:
         if self.rolls:
             self._compare_rolls(likely, findings)
         else:
-            self._compare(takes, findings)
+            self._compare(takes, self.cloth, findings)
         return takes
 
     def _filled(
@@ -282,17 +282,17 @@ class _Room:
             likely_mm=drawn_mm(likely, plies),
             most_mm=drawn_mm(most, plies) if most <= limit and math.isfinite(most) else None,
         )
-        self._compare(takes, findings)
+        self._compare(takes, table.cloth, findings)
         return takes
 
-    def _compare(self, takes: Takes, findings: list[Finding]) -> None:
+    def _compare(self, takes: Takes, cloth: Cloth, findings: list[Finding]) -> None:
         """Say where the cloth on hand does not do, or may not."""
-        have = self.cloth.length_mm
+        have = cloth.length_mm
         ends = takes.lays * self.cloth.plies * END_LOSS_MM
         if have is None or takes.likely_mm - ends <= have:
             return
         unit = self.job.length_unit
-        where = f"{self.job.source}: {self.cloth.name!r}"
+        where = f"{self.job.source}: {cloth.called!r}"
         surely = takes.least_mm - ends > have
         needed = (takes.least_mm if surely else takes.likely_mm) - ends
         word = "takes at least" if surely else "is likely to take"

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from cutfiles.cuts.plan_cuts import cut_plan, tool_findings
 from cutfiles.effort import Effort
-from cutfiles.errors import JobError, errors_of
+from cutfiles.errors import Finding, JobError, errors_of
 from cutfiles.estimate.figures import ClothFigures, LayFigures
 from cutfiles.estimate.plies import drawn_mm
 from cutfiles.job.job import Job
@@ -19,9 +19,14 @@ from cutfiles.pieces.ordered import CutList
 
 
 def nested_figures(
-    job: Job, lists: Sequence[CutList], figures: Sequence[ClothFigures], effort: Effort
+    job: Job,
+    lists: Sequence[CutList],
+    figures: Sequence[ClothFigures],
+    effort: Effort,
+    findings: list[Finding],
 ) -> list[ClothFigures]:
-    """Figures with what was nested; the time is shared evenly by everything that is.
+    """Figures with what was nested; the time is shared evenly by everything that is. Of an order
+    that its rolls do not give, only what they give is nested, and a warning says so.
 
     Raises
     ------
@@ -37,14 +42,17 @@ def nested_figures(
         raise JobError(unsuited)
     count = sum((one.takes is not None) + (one.gives is not None) for one in figures)
     share = replace(effort, seconds=effort.seconds / max(1, count))
-    return [_nested(job, cuts, one, share) for cuts, one in zip(lists, figures, strict=True)]
+    return [
+        _nested(job, cuts, one, share, findings) for cuts, one in zip(lists, figures, strict=True)
+    ]
 
 
-def _nested(job: Job, cuts: CutList, figures: ClothFigures, effort: Effort) -> ClothFigures:
+def _nested(
+    job: Job, cuts: CutList, figures: ClothFigures, effort: Effort, findings: list[Finding]
+) -> ClothFigures:
     takes, gives, plies = figures.takes, figures.gives, cuts.cloth.plies
-    if takes is not None:
-        fixed = replace(cuts, caps=cuts.fixed, optional=0)
-        lays = _lays(job, fixed, effort)
+    lays = _fixed_lays(job, cuts, effort, findings) if takes is not None else ()
+    if takes is not None and lays:
         done = tuple(
             LayFigures(
                 drawn_mm(lay.length_mm, plies),
@@ -59,6 +67,19 @@ def _nested(job: Job, cuts: CutList, figures: ClothFigures, effort: Effort) -> C
         lays = _lays(job, on_hand_list(cuts, table), effort)
         gives = replace(gives, nested=caps_of(lays))
     return replace(figures, takes=takes, gives=gives)
+
+
+def _fixed_lays(
+    job: Job, cuts: CutList, effort: Effort, findings: list[Finding]
+) -> tuple[Lay, ...]:
+    """The lays of what is ordered; none, and a warning, where rolls do not give it."""
+    try:
+        return _lays(job, replace(cuts, caps=cuts.fixed, optional=0), effort)
+    except JobError as error:
+        if not cuts.cloth.rolls or any(one.code != "cloth-short" for one in error.findings):
+            raise
+        findings.extend(replace(one, severity="warning") for one in error.findings)
+        return ()
 
 
 def _lays(job: Job, cuts: CutList, effort: Effort) -> tuple[Lay, ...]:

@@ -88,6 +88,15 @@ def test_both_rolls_give_what_each_gives(shop: Path) -> None:
     assert "1400 mm on hand in 2 rolls for about" in cutfiles("estimate", job).stdout
 
 
+def test_the_nest_lies_on_the_rolls(shop: Path) -> None:
+    run = cutfiles("estimate", shop / "job.toml", "--nest", "1")
+    assert run.returncode == 0, run.stderr
+    assert run.stderr == ""
+    assert "7 caps, nested on " in run.stdout
+    assert " in 2 lays (at least " in run.stdout
+
+
+@pytest.mark.usefixtures("short_last_try")
 def test_an_estimate_says_what_the_rolls_lack(shop: Path) -> None:
     run = cutfiles("estimate", changed(shop, "quantity = 7", "quantity = 12"))
     assert run.returncode == 0
@@ -96,6 +105,10 @@ def test_an_estimate_says_what_the_rolls_lack(shop: Path) -> None:
     figures = figures_of(shop / "job.toml")
     assert figures["takes"]["likely_mm"] >= figures["takes"]["least_mm"]
     assert figures["takes"]["lays"] >= 3
+    run = cutfiles("estimate", shop / "job.toml", "--nest", "1")
+    assert run.returncode == 0, run.stderr
+    assert "warning: job.toml: cloth 'kelp print': there is not enough for the 12" in run.stderr
+    assert "caps, nested (at least" in run.stdout
 
 
 def test_lays_are_cut_from_the_longest_roll_first(shop: Path) -> None:
@@ -160,6 +173,20 @@ def test_as_many_as_fit_fill_both_rolls(shop: Path) -> None:
     summary, _ = made_of(job, "--seconds", "1")
     assert [lay["roll"] for lay in summary["lays"]] == ["B", "A"]
     assert summary["totals"]["caps"] >= least
+    assert cutfiles("check", shop / "out").returncode == 0
+
+
+def test_pinned_pieces_lie_on_the_longest_roll(shop: Path) -> None:
+    changed(shop, "quantity = 7", "quantity = 3")
+    pin = '[[pinned]]\npiece = "cap-001-crown"\nat = [300, 300]\n'
+    changed(shop, "[machine]", pin + "[machine]")
+    summary, _ = made_of(shop / "job.toml", "--seconds", "1")
+    (lay,) = summary["lays"]
+    assert lay["roll"] == "B"
+    assert lay["length_mm"] <= 800.0
+    assert [piece["id"] for piece in lay["pieces"] if piece.get("pinned")] == ["cap-001-crown"]
+    # what both rolls give is told without pins
+    assert "1400 mm on hand in 2 rolls for about" in cutfiles("estimate", shop / "job.toml").stdout
     assert cutfiles("check", shop / "out").returncode == 0
 
 
