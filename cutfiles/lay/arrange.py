@@ -322,9 +322,11 @@ class _Splitter:
                 "have more cloth, or a smaller size"
             )
         placed = "" if self._table.strip else f", {done} of which were placed"
+        share = "share the caps out to the rolls by a plan, " if self._table.cloth.rolls else ""
         return (
             f"{self._source}: cloth {cloth!r}: there is not enough for the {must} caps and panels "
-            f'ordered{placed}: have more cloth, order less, or give quantity = "as many as fit"'
+            f"ordered{placed}: have more cloth, order less, {share}or give "
+            'quantity = "as many as fit"'
         )
 
     def _fitting(self, caps: list[OrderedCap], limit: float, start: float) -> int:

@@ -69,7 +69,7 @@ def _shown(path: Path, row: LayRow, summary: SummaryFile, findings: list[Finding
     unit, plies = summary.length_unit, counted(row.plies, "ply", "plies")
     heading = (
         f"{row.name}: {counted(len(row.pieces), 'piece')} on {format_length(row.length_mm, unit)} "
-        f"of {row.cloth}, {plies}, {row.efficiency:.1%} of the cloth used"
+        f"of {row.cloth_called}, {plies}, {row.efficiency:.1%} of the cloth used"
     )
     return TerminalLay(
         heading,

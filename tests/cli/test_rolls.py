@@ -125,6 +125,7 @@ def test_lays_are_cut_from_the_longest_roll_first(shop: Path) -> None:
     assert "kelp print, roll B, 1 ply" in (shop / "out" / "preview.html").read_text("utf-8")
     run = cutfiles("check", shop / "out")
     assert run.returncode == 0, run.stderr
+    assert "of kelp print, roll A, 1 ply" in cutfiles("show", shop / "out").stdout
     assert cutfiles("sheets", shop / "out").returncode == 0
     run = cutfiles("check", shop / "out")
     assert run.returncode == 0, run.stderr
@@ -195,6 +196,7 @@ def test_rolls_that_do_not_do_are_refused(shop: Path) -> None:
     run = cutfiles("make", changed(shop, "quantity = 7", "quantity = 14"), "--out", shop / "out")
     assert run.returncode == 2
     assert "there is not enough for the 14 caps and panels ordered" in run.stderr
+    assert "share the caps out to the rolls by a plan" in run.stderr
     assert names(shop / "out") == []
 
 
