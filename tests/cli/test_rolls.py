@@ -88,6 +88,19 @@ def test_both_rolls_give_what_each_gives(shop: Path) -> None:
     assert "1400 mm on hand in 2 rolls for about" in cutfiles("estimate", job).stdout
 
 
+def test_a_roll_that_is_too_short_for_a_cap_is_left(shop: Path) -> None:
+    # derived: a crown is longer on its grain than 5 cm
+    changed(shop, 'length = "60 cm"', 'length = "5 cm"', name="shelf.toml")
+    job = changed(shop, "quantity = 7", "quantity = 2")
+    both = figures_of(job)["gives"]
+    summary, _ = made_of(job, "--quick")
+    assert [lay["roll"] for lay in summary["lays"]] == ["B"]
+    changed(shop, 'name = "kelp print"', 'name = "kelp print"\nroll = "B"')
+    alone = figures_of(job)["gives"]
+    assert both["least"] == alone["least"]
+    assert both["likely"] == alone["likely"]
+
+
 def test_the_nest_lies_on_the_rolls(shop: Path) -> None:
     run = cutfiles("estimate", shop / "job.toml", "--nest", "1")
     assert run.returncode == 0, run.stderr
