@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -10,6 +11,7 @@ import pyogrio
 import pytest
 from hypothesis import settings
 
+from cutfiles.cuts import order
 from cutfiles.effort import Effort
 from cutfiles.lay.race import SEARCHES_VARIABLE
 from cutfiles.pipeline.make import make_job
@@ -39,10 +41,18 @@ kerf = 0.2
 """
 SMALL_JOB = ONE_CLOTH + ONE_CAP + LASER
 
+_KICKS = {name: getattr(order, name) for name in ("_KICKS", "_FEW_KICKS")}
+
 # the same examples in every run, on a busy machine too; "wander" looks for others
 settings.register_profile("gate", deadline=None, derandomize=True)
 settings.register_profile("wander", deadline=None, print_blob=True)
 settings.load_profile("gate")
+
+
+def pytest_collection_finish() -> None:
+    """What was loaded stays: leave it out of every search for garbage."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -51,6 +61,22 @@ def one_search_at_once() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv(SEARCHES_VARIABLE, "1")
         yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def few_kicks() -> Iterator[None]:
+    """Cuts are put in a fair order, in this process, where no test asks for a short one."""
+    with pytest.MonkeyPatch.context() as patch:
+        for name in _KICKS:
+            patch.setattr(order, name, 2)
+        yield
+
+
+@pytest.fixture
+def all_kicks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Cuts are put in as short an order as outside the tests."""
+    for name, count in _KICKS.items():
+        monkeypatch.setattr(order, name, count)
 
 
 @pytest.fixture
