@@ -50,8 +50,7 @@ settings.load_profile("gate")
 
 
 def pytest_collection_finish() -> None:
-    """What was loaded stays: leave it out of every search for garbage."""
-    gc.collect()
+    """What was loaded stays: it is left out of every search for garbage."""
     gc.freeze()
 
 
@@ -93,8 +92,8 @@ def short_last_try(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture
 def short_nests_of_plans(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Plans nest for a quarter of a second each, where no lay need be short."""
-    monkeypatch.setattr("cutfiles.pipeline.plan_search._SHORTEST_S", 0.25)
+    """Plans nest for a tenth of a second each, where no lay need be short."""
+    monkeypatch.setattr("cutfiles.pipeline.plan_search._SHORTEST_S", 0.1)
 
 
 @pytest.fixture(autouse=True)

@@ -265,7 +265,7 @@ def test_the_grain_decides_whether_five_caps_fit_a_yard(
     # of length; with 8 in across two rows of them do.
     problem = ruler_blocks(turns)
     yard = 36.0 * INCH + 0.05
-    layout = nest_strip(problem, seed=1, watch=Watch(30.0 if fits else 3.0, enough_length=yard))
+    layout = nest_strip(problem, seed=1, watch=Watch(30.0 if fits else 1.5, enough_length=yard))
     assert (layout.length <= yard) == fits
 
 
@@ -331,7 +331,7 @@ def test_pieces_keep_out_of_a_wall_across_the_strip() -> None:
 def test_a_large_order_round_flaws_is_allowed() -> None:
     flaws = tuple(Obstacle(box(x, y, x + 25, y + 40), 0.1) for x, y in ((200, 150), (900, 300)))
     problem = replace(order(24), obstacles=flaws)
-    layout = nest_strip(problem, seed=1, watch=Watch(6.0))
+    layout = nest_strip(problem, seed=1, watch=Watch(3.0))
     assert_allowed(problem, layout)
     plain = leftmost_layout(tables_of(problem))
     assert plain is not None

@@ -251,7 +251,7 @@ def test_one_way_cloth_has_no_pairs_and_narrow_cloth_no_walls() -> None:
 def test_an_order_is_nested_denser_than_rows() -> None:
     problem = order(12)
     heard: list[float] = []
-    watch = Watch(3.0, improved=lambda layout, _left: heard.append(layout.length))
+    watch = Watch(1.5, improved=lambda layout, _left: heard.append(layout.length))
     layout = nest_strip(problem, seed=1, watch=watch)
     assert layout_faults(problem, layout, tolerance=0.01) == []
     assert layout.length < nest_in_rows(problem).length

@@ -1,0 +1,23 @@
+"""How far lines are apart, by shapely: as its Hausdorff distance, with a tree for long lines."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry import LineString
+
+
+def farthest_mm(points: npt.ArrayLike, line: LineString) -> float:
+    """How far the farthest of some points, ``(n, 2)``, is from a line."""
+    corners = shapely.get_coordinates(line)
+    sides = shapely.linestrings(np.stack((corners[:-1], corners[1:]), axis=1))
+    _, away = shapely.STRtree(sides).query_nearest(
+        shapely.points(points), return_distance=True, all_matches=False
+    )
+    return float(away.max())
+
+
+def apart_mm(one: LineString, other: LineString) -> float:
+    """How far any corner of two lines is from the other line."""
+    return max(farthest_mm(shapely.get_coordinates(a), b) for a, b in ((one, other), (other, one)))
