@@ -7,13 +7,16 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry import LineString
 
+Places = npt.NDArray[np.float64]
 
-def farthest_mm(points: npt.ArrayLike, line: LineString) -> float:
-    """How far the farthest of some points, ``(n, 2)``, is from a line."""
+
+def farthest_mm(places: Places, line: LineString) -> float:
+    """How far the farthest of some places, ``(n, 2)``, is from a line."""
     corners = shapely.get_coordinates(line)
-    sides = shapely.linestrings(np.stack((corners[:-1], corners[1:]), axis=1))
+    steps = np.stack((corners[:-1], corners[1:]), axis=1)
+    sides = np.asarray(shapely.linestrings(steps), dtype=np.object_)
     _, away = shapely.STRtree(sides).query_nearest(
-        shapely.points(points), return_distance=True, all_matches=False
+        shapely.points(places), return_distance=True, all_matches=False
     )
     return float(away.max())
 
