@@ -319,7 +319,7 @@ def test_whatever_is_in_the_way_the_lay_is_allowed(problem: StripProblem, seed: 
 def test_pieces_keep_out_of_a_wall_across_the_strip() -> None:
     wall = Obstacle(box(150, 0, 170, 400), 0.1)
     problem = replace(order(5), obstacles=(wall,))
-    layout = nest_strip(problem, seed=1, watch=Watch(1.5))
+    layout = nest_strip(problem, seed=1, watch=Watch(0.6))
     assert_allowed(problem, layout)
     # derived: before the wall there is room for 60,000 mm2, and the pieces have more
     assert problem.area > 150.0 * 400.0
@@ -351,7 +351,7 @@ def test_what_is_pinned_stays_and_the_rest_goes_round_it() -> None:
     problem = order(2)
     disk = Spot(0, Motion(0.0, Vector(200.0, 200.0)))
     band = Spot(1, Motion(180.0, Vector(90.0, 120.0)))
-    layout = nest_round(problem, (disk, band), seed=1, watch=Watch(1.5))
+    layout = nest_round(problem, (disk, band), seed=1, watch=Watch(0.6))
     assert layout.spots[:2] == (disk, band)
     assert_allowed(problem, layout)
 
