@@ -15,9 +15,8 @@ GATE = (
     (("ruff", "check", "."), ("ruff", "format", "--check", ".")),
     # compiled once, and not by every worker that tests; a core is free while types are checked
     (("mypy",), ("tests.compiled",)),
-    # a file's tests stay together, so that what they share is made once, in the order of the files:
-    # the longest, of browsers and the command line, come first
-    (("pytest", "-n", WORKERS, "--dist", "loadfile", "--no-loadscope-reorder"),),
+    # in the order of the files: the longest, of browsers and the command line, come first
+    (("pytest", "-n", WORKERS, "--no-loadscope-reorder"),),
 )
 """Stages, one after the other; the parts of one run side by side."""
 

@@ -6,10 +6,12 @@ import gc
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pyogrio
 import pytest
 from hypothesis import settings
+from xdist.scheduler import LoadFileScheduling
 
 from cutfiles.cuts import order
 from cutfiles.effort import Effort
@@ -41,12 +43,29 @@ kerf = 0.2
 """
 SMALL_JOB = ONE_CLOTH + ONE_CAP + LASER
 
+BROWSERS = "tests/browser/"
+"""Tests with a browser."""
+
 _KICKS = {name: getattr(order, name) for name in ("_KICKS", "_FEW_KICKS")}
 
 # the same examples in every run, on a busy machine too; "wander" looks for others
 settings.register_profile("gate", deadline=None, derandomize=True)
 settings.register_profile("wander", deadline=None, print_blob=True)
 settings.load_profile("gate")
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """A file's tests stay in one worker, so that what they share is made once; those with a browser
+    all share one, and two would slow each other down."""
+    scheduler = LoadFileScheduling(config, log)
+    scheduler._split_scope = _shared_by
+    return scheduler
+
+
+def _shared_by(test: str) -> str:
+    file = test.split("::", maxsplit=1)[0]
+    return BROWSERS if file.startswith(BROWSERS) else file
 
 
 def pytest_collection_finish() -> None:
