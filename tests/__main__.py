@@ -8,13 +8,15 @@ import sys
 
 from tests.conftest import ROOT
 
+WORKERS = str((os.cpu_count() or 1) + 1)
+"""Of pytest: one more than there are cores, since some wait for a browser or a search."""
+
 GATE = (
     (("ruff", "check", "."), ("ruff", "format", "--check", ".")),
     # compiled once, and not by every worker that tests; a core is free while types are checked
     (("mypy",), ("tests.compiled",)),
-    # a file's tests stay together, so that what they share is made once; one worker more than
-    # there are cores, since some wait for a browser or a search
-    (("pytest", "-n", str((os.cpu_count() or 1) + 1), "--dist", "loadfile"),),
+    # in the order of the files: the longest, of browsers and the command line, come first
+    (("pytest", "-n", WORKERS, "--no-loadscope-reorder"),),
 )
 """Stages, one after the other; the parts of one run side by side."""
 

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import gc
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pyogrio
 import pytest
 from hypothesis import settings
+from xdist.scheduler import LoadFileScheduling
 
+from cutfiles.cuts import order
 from cutfiles.effort import Effort
 from cutfiles.lay.race import SEARCHES_VARIABLE
 from cutfiles.pipeline.make import make_job
@@ -39,10 +43,34 @@ kerf = 0.2
 """
 SMALL_JOB = ONE_CLOTH + ONE_CAP + LASER
 
+BROWSERS = "tests/browser/"
+"""Tests with a browser."""
+
+_KICKS = {name: getattr(order, name) for name in ("_KICKS", "_FEW_KICKS")}
+
 # the same examples in every run, on a busy machine too; "wander" looks for others
 settings.register_profile("gate", deadline=None, derandomize=True)
 settings.register_profile("wander", deadline=None, print_blob=True)
 settings.load_profile("gate")
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """A file's tests stay in one worker, so that what they share is made once; those with a browser
+    all share one, and two would slow each other down."""
+    scheduler = LoadFileScheduling(config, log)
+    scheduler._split_scope = _shared_by
+    return scheduler
+
+
+def _shared_by(test: str) -> str:
+    file = test.split("::", maxsplit=1)[0]
+    return BROWSERS if file.startswith(BROWSERS) else file
+
+
+def pytest_collection_finish() -> None:
+    """What was loaded stays: it is left out of every search for garbage."""
+    gc.freeze()
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -51,6 +79,22 @@ def one_search_at_once() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv(SEARCHES_VARIABLE, "1")
         yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def few_kicks() -> Iterator[None]:
+    """Cuts are put in a fair order, in this process, where no test asks for a short one."""
+    with pytest.MonkeyPatch.context() as patch:
+        for name in _KICKS:
+            patch.setattr(order, name, 2)
+        yield
+
+
+@pytest.fixture
+def all_kicks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Cuts are put in as short an order as outside the tests."""
+    for name, count in _KICKS.items():
+        monkeypatch.setattr(order, name, count)
 
 
 @pytest.fixture
@@ -67,8 +111,8 @@ def short_last_try(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture
 def short_nests_of_plans(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Plans nest for a quarter of a second each, where no lay need be short."""
-    monkeypatch.setattr("cutfiles.pipeline.plan_search._SHORTEST_S", 0.25)
+    """Plans nest for a tenth of a second each, where no lay need be short."""
+    monkeypatch.setattr("cutfiles.pipeline.plan_search._SHORTEST_S", 0.1)
 
 
 @pytest.fixture(autouse=True)

@@ -104,13 +104,15 @@ PACKAGED_AS = {
 """Libraries that are installed under another name than they are imported by."""
 
 
+PATHS = {
+    ".".join(path.relative_to(PACKAGE).with_suffix("").parts).removesuffix(".__init__"): path
+    for path in sorted(PACKAGE.rglob("*.py"))
+}
+
+
 @cache
 def modules() -> dict[str, ast.Module]:
-    found = {}
-    for path in sorted(PACKAGE.rglob("*.py")):
-        name = ".".join(path.relative_to(PACKAGE).with_suffix("").parts)
-        found[name.removesuffix(".__init__")] = ast.parse(path.read_text(encoding="utf-8"))
-    return found
+    return {name: ast.parse(path.read_text(encoding="utf-8")) for name, path in PATHS.items()}
 
 
 def imports(tree: ast.Module) -> set[str]:
@@ -124,22 +126,30 @@ def imports(tree: ast.Module) -> set[str]:
     return names
 
 
-IMPORTS = {name: imports(tree) for name, tree in modules().items()}
-GRAPH = {
-    name: {i.removeprefix("cutfiles.") for i in names if i.startswith("cutfiles.")}
-    for name, names in IMPORTS.items()
-}
+@cache
+def imported() -> dict[str, set[str]]:
+    """What each module imports."""
+    return {name: imports(tree) for name, tree in modules().items()}
+
+
+@cache
+def graph() -> dict[str, set[str]]:
+    """What each module imports of ours."""
+    return {
+        name: {i.removeprefix("cutfiles.") for i in names if i.startswith("cutfiles.")}
+        for name, names in imported().items()
+    }
 
 
 def test_the_graph_is_acyclic() -> None:
-    graph = networkx.DiGraph((a, b) for a, others in GRAPH.items() for b in others)
-    assert networkx.is_directed_acyclic_graph(graph), networkx.find_cycle(graph)
+    arrows = networkx.DiGraph((a, b) for a, others in graph().items() for b in others)
+    assert networkx.is_directed_acyclic_graph(arrows), networkx.find_cycle(arrows)
 
 
-@pytest.mark.parametrize("name", sorted(GRAPH))
+@pytest.mark.parametrize("name", PATHS)
 def test_the_data_flows_one_way(name: str) -> None:
     package = name.split(".", maxsplit=1)[0]
-    for other in GRAPH[name]:
+    for other in graph()[name]:
         head = other.split(".")[0]
         if (
             other in BASE
@@ -156,7 +166,7 @@ def test_the_data_flows_one_way(name: str) -> None:
 
 
 def test_only_the_command_line_and_the_page_know_the_pipeline() -> None:
-    users = {n for n, others in GRAPH.items() if any(o.startswith("pipeline") for o in others)}
+    users = {n for n, others in graph().items() if any(o.startswith("pipeline") for o in others)}
     users = {name for name in users if not name.startswith("pipeline")}
     assert {name.split(".")[0] for name in users} == {"cli", "web"}
     names = (
@@ -164,13 +174,13 @@ def test_only_the_command_line_and_the_page_know_the_pipeline() -> None:
         "sheets", "show",
     )  # fmt: skip
     rooms = {"pipeline." + room for room in names} | {"job.size_chart", "web.serve"}
-    assert GRAPH["cli"] <= BASE | rooms
+    assert graph()["cli"] <= BASE | rooms
 
 
 def test_the_page_works_through_the_pipeline() -> None:
-    users = {n for n, others in GRAPH.items() if any(o.startswith("web") for o in others)}
+    users = {n for n, others in graph().items() if any(o.startswith("web") for o in others)}
     assert {name for name in users if not name.startswith("web")} == {"cli"}
-    for name, others in GRAPH.items():
+    for name, others in graph().items():
         if name.startswith("web."):
             beyond = {o for o in others if o.split(".")[0] not in ("web", "pipeline")}
             assert beyond <= BASE, f"{name} imports {beyond - BASE}"
@@ -180,7 +190,7 @@ def test_the_page_works_through_the_pipeline() -> None:
 def test_libraries_are_kept_to_one_place(library: str) -> None:
     users = {
         name
-        for name, names in IMPORTS.items()
+        for name, names in imported().items()
         if any(used.split(".")[0] == library for used in names)
     }
     assert users == OUTSIDE[library]

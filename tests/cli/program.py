@@ -12,13 +12,19 @@ from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
-from cutfiles.cli import run
+import typer.main
+from typer.main import get_command
+
+from cutfiles.cli import app, run
 from cutfiles.pipeline.many_nests import Stop
 from cutfiles.pipeline.nest_task import NestResult, NestTask, nest_task
 
 WriteJob = Callable[[str], Path]
 Table = dict[str, Any]
 Run = subprocess.CompletedProcess[str]
+
+COMMANDS = get_command(app)
+"""The commands with their options, put together once and not at every call."""
 
 
 def cutfiles(*words: str | Path) -> Run:
@@ -28,11 +34,17 @@ def cutfiles(*words: str | Path) -> Run:
     not catch comes through as it is. A process of its own is what `cutfiles_alone` is for.
     """
     command = ["cutfiles", *map(str, words)]
+    read_once = patch.object(typer.main, "get_command", lambda _: COMMANDS)
     handlers = {number: signal.getsignal(number) for number in (signal.SIGINT, signal.SIGTERM)}
     out, err = StringIO(), StringIO()
     status: object = None
     try:
-        with patch.object(sys, "argv", command), redirect_stdout(out), redirect_stderr(err):
+        with (
+            patch.object(sys, "argv", command),
+            read_once,
+            redirect_stdout(out),
+            redirect_stderr(err),
+        ):
             run()
     except SystemExit as end:
         status = end.code

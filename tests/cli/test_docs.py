@@ -77,8 +77,8 @@ def follow(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Follow:
         for command in commands:
             program, *words = shlex.split(command)
             assert program == "cutfiles"
-            if "--seconds" in words:
-                words[words.index("--seconds") + 1] = "0.1"
+            for search in {"--seconds", "--nest"} & set(words):
+                words[words.index(search) + 1] = "0.1"
             run = cutfiles(*words)
             assert run.returncode == 0, (command, run.stderr)
             runs.append(run)

@@ -34,20 +34,20 @@ TWO_SIZES = (
 
 @pytest.fixture
 def nests_here(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Plans start no processes: `planned` does."""
+    """Plans start no processes."""
     monkeypatch.setattr("cutfiles.pipeline.plan.nests_on", NestsHere)
 
 
 @pytest.fixture(scope="module")
 def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A small plan and the lays that it keeps, made by processes of their own."""
+    """A small plan and the lays that it keeps."""
     folder = tmp_path_factory.mktemp("plan")
     (folder / "job.toml").write_text(TWO_SIZES, encoding="utf-8")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("CUTFILES_KEPT_LAYS", str(folder / "kept"))
-        run = cutfiles_alone(
-            "plan", folder / "job.toml", "--out", folder / "out", "--seconds", "1", "--workers", "1"
-        )
+        patch.setattr("cutfiles.pipeline.plan.nests_on", NestsHere)
+        patch.setattr("cutfiles.pipeline.plan_search._SHORTEST_S", 0.1)
+        run = cutfiles("plan", folder / "job.toml", "--out", folder / "out", "--seconds", "1")
     assert run.returncode == 0, run.stderr
     assert "saved" in run.stdout
     assert run.stdout == (folder / "out" / "plan.txt").read_text("utf-8")
@@ -117,6 +117,16 @@ def test_make_keeps_a_lay_whole_that_just_fits_the_bed(
     assert [row["length_mm"] for row in made["lays"]] == [
         pytest.approx(longest["length_mm"], abs=0.01)
     ]
+
+
+def test_a_plan_by_processes_of_its_own(job_file: WriteJob, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    words = ("--out", out, "--seconds", "0.1", "--workers", "1")
+    run = cutfiles_alone("plan", job_file(SMALL_JOB), *words)
+    assert run.returncode == 0, run.stderr
+    assert names(out) == ["lay-01.toml", "plan.json", "plan.txt"]
+    assert run.stdout == (out / "plan.txt").read_text("utf-8")
+    assert [row["cut"] for lay in table_of(out)["lays"] for row in lay["caps"]] == [1]
 
 
 def test_a_plan_replaces_an_earlier_one_and_nothing_else(tmp_path: Path) -> None:

@@ -30,6 +30,7 @@ from cutfiles.pieces.tie_back import draft_tie_back
 from cutfiles.verdict.judge_astm import judge_astm
 from cutfiles.verdict.read_astm import ReadPattern, read_astm
 from cutfiles.verdict.read_dxf import read_dxf
+from tests.apart import apart_mm
 
 M = size_named("M")
 
@@ -52,7 +53,7 @@ def assert_as_drafted(read: ReadPattern, draft: Draft) -> None:
         (boundary,) = block.lines["1"]
         assert (boundary[0] == boundary[-1]).all()
         exact = shapely.LineString(piece.cut.flattened(1e-4))
-        assert shapely.LineString(boundary).hausdorff_distance(exact) <= 0.01
+        assert apart_mm(shapely.LineString(boundary), exact) <= 0.01
         assert shapely.Polygon(boundary).area == pytest.approx(polygon_of(piece.cut).area, rel=1e-4)
         assert shapely.Polygon(boundary).exterior.is_ccw
         # every vertex of the boundary is a turn point or a curve point, and none is both
@@ -71,7 +72,7 @@ def assert_as_drafted(read: ReadPattern, draft: Draft) -> None:
         assert len(lines) == len(sewn)
         for line, edge in zip(lines, sewn, strict=True):
             stitch = shapely.LineString(edge.stitch.flattened(1e-4))
-            assert shapely.LineString(line).hausdorff_distance(stitch) <= 0.01
+            assert apart_mm(shapely.LineString(line), stitch) <= 0.01
         assert block.said["Quantity"] == f"{part.count},0"
 
 

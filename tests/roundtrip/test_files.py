@@ -18,6 +18,7 @@ from cutfiles.files.svg import svg_bytes
 from cutfiles.verdict.drawing import ReadDrawing
 from cutfiles.verdict.read_dxf import read_dxf
 from cutfiles.verdict.read_svg import page_scale, read_svg
+from tests.apart import apart_mm
 
 WIDTH, LENGTH = 1092.2, 1583.4
 
@@ -83,7 +84,7 @@ def test_arcs_that_are_written_are_read(
     )
     # reference: shapely's distance between the read line and the arcs, flattened finely
     there = shapely.LineString(np.vstack([span.flattened(1e-3) for span in stroke.spans]))
-    assert shapely.LineString(line.points).hausdorff_distance(there) <= 0.0085
+    assert apart_mm(shapely.LineString(line.points), there) <= 0.0085
     assert line.is_closed == closed
 
 

@@ -23,6 +23,7 @@ from cutfiles.verdict.judge_tool import judge_passes
 from cutfiles.verdict.read_dxf import read_dxf
 from cutfiles.verdict.read_svg import read_svg
 from cutfiles.verdict.tool_run import drawn
+from tests.apart import apart_mm
 
 RING = ((10.0, 20.0), (110.0, 20.0), (60.0, 90.0))
 STROKES = (
@@ -59,7 +60,7 @@ def test_release_12_is_read_like_any_other(
     (line,) = drawing.on(INKS["outline"].layer)
     # reference: shapely's distance between the read line and the arcs, flattened finely
     there = shapely.LineString(np.vstack([span.flattened(1e-3) for span in stroke.spans]))
-    assert shapely.LineString(line.points).hausdorff_distance(there) <= 0.0085
+    assert apart_mm(shapely.LineString(line.points), there) <= 0.0085
     assert line.is_closed == closed
 
 

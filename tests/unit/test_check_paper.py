@@ -20,6 +20,7 @@ from cutfiles.paper.sheet import PAPERS, PaperSheet, Tile
 from cutfiles.pipeline.check import Checked, check_path
 from cutfiles.pipeline.draft import draft_job
 from cutfiles.pipeline.load import load_job
+from cutfiles.verdict.read_pdf import ReadPaper, read_pdf
 from tests.conftest import LASER, ONE_CAP, ONE_CLOTH, ROOT
 from tests.unit.test_paper import sheet_for
 
@@ -79,6 +80,11 @@ def test_papers_that_are_gone_or_changed(copy: Path) -> None:
     assert any(POCKET_PDF in text and "is not the file that was written" in text for text in said)
 
 
+@pytest.fixture(scope="module")
+def read_together(drafted: Path) -> ReadPaper:
+    return read_pdf(drafted / TOGETHER)
+
+
 @pytest.mark.parametrize(
     ("change", "code"),
     [
@@ -97,8 +103,14 @@ def test_papers_that_are_gone_or_changed(copy: Path) -> None:
     ],
 )
 def test_a_list_that_was_changed(
-    change: Callable[[dict[str, Any]], object], code: str, copy: Path
+    change: Callable[[dict[str, Any]], object],
+    code: str,
+    copy: Path,
+    read_together: ReadPaper,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
+    # the paper itself is the same in all of them
+    monkeypatch.setattr("cutfiles.pipeline.check.read_pdf", lambda _: read_together)
     path = copy / "pattern.json"
     table = json.loads(path.read_text(encoding="utf-8"))
     change(table["papers"][0])

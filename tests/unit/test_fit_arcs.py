@@ -23,6 +23,7 @@ from cutfiles.job.sizes import SIZES
 from cutfiles.lay.lay import PlacedPiece, outline_of
 from cutfiles.pieces.cut_list import cut_list
 from cutfiles.tolerances import FLATTEN_MM
+from tests.apart import farthest_mm
 
 Places = list[tuple[float, float]]
 FINE_MM = 5e-4
@@ -45,10 +46,7 @@ def apart_mm(points: Places, *, closed: bool) -> float:
 def lines_apart_mm(there: LineString, here: LineString) -> float:
     """How far two lines are apart, in both directions."""
     one, other = shapely.segmentize(there, 0.2), shapely.segmentize(here, 0.2)
-    return max(
-        float(shapely.distance(shapely.points(shapely.get_coordinates(a)), b).max())
-        for a, b in ((one, here), (other, there))
-    )
+    return max(farthest_mm(shapely.get_coordinates(a), b) for a, b in ((one, here), (other, there)))
 
 
 def turned(points: Places, by_deg: float) -> Places:

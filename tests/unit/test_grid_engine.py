@@ -265,7 +265,7 @@ def test_the_grain_decides_whether_five_caps_fit_a_yard(
     # of length; with 8 in across two rows of them do.
     problem = ruler_blocks(turns)
     yard = 36.0 * INCH + 0.05
-    layout = nest_strip(problem, seed=1, watch=Watch(30.0 if fits else 3.0, enough_length=yard))
+    layout = nest_strip(problem, seed=1, watch=Watch(30.0 if fits else 1.5, enough_length=yard))
     assert (layout.length <= yard) == fits
 
 
@@ -319,7 +319,7 @@ def test_whatever_is_in_the_way_the_lay_is_allowed(problem: StripProblem, seed: 
 def test_pieces_keep_out_of_a_wall_across_the_strip() -> None:
     wall = Obstacle(box(150, 0, 170, 400), 0.1)
     problem = replace(order(5), obstacles=(wall,))
-    layout = nest_strip(problem, seed=1, watch=Watch(1.5))
+    layout = nest_strip(problem, seed=1, watch=Watch(0.6))
     assert_allowed(problem, layout)
     # derived: before the wall there is room for 60,000 mm2, and the pieces have more
     assert problem.area > 150.0 * 400.0
@@ -331,7 +331,7 @@ def test_pieces_keep_out_of_a_wall_across_the_strip() -> None:
 def test_a_large_order_round_flaws_is_allowed() -> None:
     flaws = tuple(Obstacle(box(x, y, x + 25, y + 40), 0.1) for x, y in ((200, 150), (900, 300)))
     problem = replace(order(24), obstacles=flaws)
-    layout = nest_strip(problem, seed=1, watch=Watch(6.0))
+    layout = nest_strip(problem, seed=1, watch=Watch(3.0))
     assert_allowed(problem, layout)
     plain = leftmost_layout(tables_of(problem))
     assert plain is not None
@@ -351,7 +351,7 @@ def test_what_is_pinned_stays_and_the_rest_goes_round_it() -> None:
     problem = order(2)
     disk = Spot(0, Motion(0.0, Vector(200.0, 200.0)))
     band = Spot(1, Motion(180.0, Vector(90.0, 120.0)))
-    layout = nest_round(problem, (disk, band), seed=1, watch=Watch(1.5))
+    layout = nest_round(problem, (disk, band), seed=1, watch=Watch(0.6))
     assert layout.spots[:2] == (disk, band)
     assert_allowed(problem, layout)
 

@@ -10,6 +10,8 @@ from cutfiles.cuts.order import ordered_strokes, travel_mm
 from cutfiles.cuts.plan import CUT_ROLES, Role, Stroke
 from cutfiles.job.machine import FarEnd
 
+pytestmark = pytest.mark.usefixtures("all_kicks")
+
 
 def square(role: Role, name: str, x: float, y: float, size: float) -> Stroke:
     corners = ((x, y), (x + size, y), (x + size, y + size), (x, y + size))

@@ -17,6 +17,7 @@ from scipy.interpolate import BSpline
 from cutfiles.pieces.chain import chained
 from cutfiles.pieces.drawn import Drawing
 from cutfiles.pieces.panel_dxf import read_dxf_drawing
+from tests.apart import apart_mm
 from tests.unit.dxf_drawings import MILLIMETRES, Draw, drawn
 
 pytestmark = pytest.mark.usefixtures("fine_arcs")
@@ -183,7 +184,7 @@ def test_a_spline_is_within_its_tolerance(degree: int, weights: list[float] | No
     outline = shapely.LineString(exact[:, :2] / exact[:, 2:])
     (line,) = read(content).lines
     ours = shapely.LineString(line.path.flattened(0.0005))
-    assert ours.hausdorff_distance(outline) < 0.004
+    assert apart_mm(ours, outline) < 0.004
     assert line.path.start.distance(line.path.end) < 1e-9
     area = shapely.Polygon(outline.coords).area
     assert shapely.Polygon(ours.coords).area == pytest.approx(area, rel=1e-4)

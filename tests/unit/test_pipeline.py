@@ -63,6 +63,7 @@ def test_a_file_that_fails_its_check_gets_no_name(
     assert {path.name: path.read_bytes() for path in older.iterdir()} == before
 
 
+@pytest.mark.usefixtures("all_kicks")
 def test_from_one_lay_everything_is_the_same_to_the_byte(
     job_file: WriteJob, tmp_path: Path
 ) -> None:

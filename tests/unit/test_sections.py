@@ -251,7 +251,7 @@ def test_one_way_cloth_has_no_pairs_and_narrow_cloth_no_walls() -> None:
 def test_an_order_is_nested_denser_than_rows() -> None:
     problem = order(12)
     heard: list[float] = []
-    watch = Watch(3.0, improved=lambda layout, _left: heard.append(layout.length))
+    watch = Watch(1.5, improved=lambda layout, _left: heard.append(layout.length))
     layout = nest_strip(problem, seed=1, watch=watch)
     assert layout_faults(problem, layout, tolerance=0.01) == []
     assert layout.length < nest_in_rows(problem).length
@@ -272,7 +272,7 @@ def test_a_single_piece_is_compacted_to_the_margin() -> None:
 def test_a_few_odd_shapes_are_nested_as_a_whole() -> None:
     shapes = (Shape("hook", HOOK, HALF_TURNS, 2), Shape("block", box(0, 0, 20, 15), (0.0, 90.0), 2))
     problem = StripProblem(90.0, 1.0, 0.0, shapes)
-    layout = nest_strip(problem, seed=1, watch=Watch(1.5))
+    layout = nest_strip(problem, seed=1, watch=Watch(0.8))
     assert layout_faults(problem, layout, tolerance=0.01) == []
     assert layout.length <= nest_in_rows(problem).length
 

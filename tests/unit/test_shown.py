@@ -49,7 +49,7 @@ def cuts_of(cloth: Cloth, *pins: PinnedPiece) -> CutList:
 
 def nested(cuts: CutList) -> tuple[tuple[Lay, ...], list[Progress]]:
     heard: list[Progress] = []
-    effort = Effort(0.5, 1, report=heard.append)
+    effort = Effort(0.2, 1, report=heard.append)
     return arrange(cuts, LASER, effort, unit="mm", source="job.toml"), heard
 
 
