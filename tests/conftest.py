@@ -58,14 +58,13 @@ settings.load_profile("gate")
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
     """A file's tests stay in one worker, so that what they share is made once; those with a browser
     all share one, and two would slow each other down."""
-    scheduler = LoadFileScheduling(config, log)
-    scheduler._split_scope = _shared_by
-    return scheduler
+    return _ByFile(config, log)
 
 
-def _shared_by(test: str) -> str:
-    file = test.split("::", maxsplit=1)[0]
-    return BROWSERS if file.startswith(BROWSERS) else file
+class _ByFile(LoadFileScheduling):  # type: ignore[misc]
+    def _split_scope(self, nodeid: str) -> str:
+        file = nodeid.split("::", maxsplit=1)[0]
+        return BROWSERS if file.startswith(BROWSERS) else file
 
 
 def pytest_collection_finish() -> None:
