@@ -6,8 +6,11 @@ import atexit
 import gc
 import os
 import signal
+import sys
+import threading
+from contextlib import suppress
 
-from cutfiles.errors import INTERRUPTED
+from cutfiles.errors import INTERRUPTED, TERMINATED
 
 
 def start() -> None:
@@ -25,7 +28,24 @@ def start() -> None:
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     from cutfiles.cli import run
 
-    run()
+    try:
+        run()
+    except SystemExit as ended:
+        if ended.code == TERMINATED:
+            _end_at_once()
+        raise
+
+
+def _end_at_once() -> None:
+    """End when half files are away and searches have ended their own processes, and leave the
+    taking apart of libraries out: what was stopped midway may crash in it."""
+    for thread in threading.enumerate():
+        if thread is not threading.current_thread() and not thread.daemon:
+            thread.join()
+    for stream in (sys.stdout, sys.stderr):
+        with suppress(OSError):  # nobody reads it any more
+            stream.flush()
+    os._exit(TERMINATED)
 
 
 if __name__ == "__main__":

@@ -7,6 +7,8 @@ import signal
 import sys
 from types import FrameType
 
+from cutfiles.errors import TERMINATED
+
 _ASK_AGAIN_S = 0.05
 
 
@@ -38,14 +40,14 @@ class Asked:
     def on_terminate(self, _signal: int, frame: FrameType | None) -> None:
         """Handle a SIGTERM: end at once, by an exception that takes half files away."""
         if self._is_loading:  # libraries swallow an exception in their midst, or crash by it
-            os._exit(128 + signal.SIGTERM)
+            os._exit(TERMINATED)
         self._stop = True  # so that searches on other threads end too
         # then, too: ask again when it is done, where there are timers to wake it
         if hasattr(signal, "setitimer") and _is_loading_or_compiling(frame):
             signal.signal(signal.SIGALRM, self.on_terminate)
             signal.setitimer(signal.ITIMER_REAL, _ASK_AGAIN_S)
             return
-        sys.exit(128 + signal.SIGTERM)
+        sys.exit(TERMINATED)
 
     def stop_nest(self) -> bool:
         """Whether a search is to end with its best so far."""

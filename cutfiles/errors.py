@@ -15,7 +15,8 @@ from typing import Final, Literal
 Severity = Literal["error", "warning", "note"]
 
 INTERRUPTED: Final = 130
-"""The exit status of a run that was interrupted."""
+TERMINATED: Final = 143
+"""The exit status of a run that Ctrl-C, or SIGTERM, has ended: 128 and the signal's number."""
 
 
 @dataclass(frozen=True, slots=True)
