@@ -58,6 +58,7 @@ OUTSIDE = {
         "cuts.search",
         "geometry.fit_arcs",
         "lay.convex_part",
+        "lay.inside",
         "lay.untangle",
     },
     "platformdirs": {"pipeline.store", "web.desk"},

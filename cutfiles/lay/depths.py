@@ -12,9 +12,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 import shapely
-from scipy import ndimage
 from shapely.geometry import Polygon
 
+from cutfiles.lay.inside import depths_inside
 from cutfiles.lay.keep_out import Array, Turned, overlap_of, widened
 
 Depths = npt.NDArray[np.float32]
@@ -22,9 +22,6 @@ Depths = npt.NDArray[np.float32]
 DEPTH_STEPS: Final = 64
 """Depths are whole numbers, so many to a step of the grid. They are held in single precision, which
 adds up whole numbers to 2**24 exactly, since processors work on more of these at once."""
-
-_SHALLOW: Final = 1.5
-"""Depths of fewer steps are measured exactly."""
 
 _KEPT: Final = 1024
 """So many pairs are kept, of some ten thousand bytes each; those asked for last."""
@@ -55,15 +52,6 @@ def depths_between(
 
 def depth_in(region: Polygon, along: Array, across: Array, steps: Pair) -> Depths:
     """How deep in a region every cell is, 0 outside it; a row for each place along."""
-    x, y = np.broadcast_arrays(along[:, None], across[None, :])
-    shapely.prepare(region)
-    inside = shapely.contains_xy(region, x, y)
-    step = float(min(steps))
-    # Where it is deep, the distance to the nearest cell outside is near enough.
-    deep = ndimage.distance_transform_edt(np.pad(inside, 1), sampling=steps)[1:-1, 1:-1]
-    deep -= 0.5 * step
-    shallow = inside & (deep < _SHALLOW * step)
-    points = shapely.points(x[shallow], y[shallow])
-    deep[shallow] = shapely.distance(region.exterior, points)
-    depths = np.ceil(deep / step * DEPTH_STEPS)
-    return np.where(inside, np.maximum(depths, 1.0), 0.0).astype(np.float32)
+    deep = np.empty((len(along), len(across)))
+    depths_inside(shapely.get_coordinates(region.exterior), along, across, deep)
+    return np.ceil(deep / min(steps) * DEPTH_STEPS).astype(np.float32)

@@ -60,7 +60,7 @@ of its own, begins late."""
 _TOO_MANY_KINDS: Final = (_Way("strip", Bundling()), _Way("strip", Bundling(height=4)))
 """The same where the grid's tables would take most of the time."""
 
-_TABLE_SECONDS: Final = 0.004
+_TABLE_SECONDS: Final = 0.002
 """For every two kinds of piece, so that the search on the grid has the greater part."""
 
 _LONG_SECONDS: Final = 30.0

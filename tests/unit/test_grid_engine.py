@@ -16,7 +16,7 @@ from shapely.affinity import rotate, translate
 from shapely.geometry import Polygon, box
 
 from cutfiles.geometry.vector import Motion, Point, Vector
-from cutfiles.lay import free_parts, grid_engine
+from cutfiles.lay import depths, free_parts, grid_engine
 from cutfiles.lay.depths import DEPTH_STEPS
 from cutfiles.lay.free_parts import Room
 from cutfiles.lay.grid import Grid
@@ -122,10 +122,7 @@ def test_the_tables_say_who_overlaps(tables: GridTables) -> None:
         else:
             assert distance <= 1.03 * problem.gap
             # moved apart by the depth, some way, they are clear
-            # (a deep overlap is known to the nearest cell outside: half a diagonal more is allowed)
-            steps = depth / DEPTH_STEPS
-            steps = 1.001 * steps if steps < 1.0 else steps + 0.75
-            reach = steps * float(grid.steps.min())
+            reach = 1.001 * depth / DEPTH_STEPS * float(grid.steps.min())
             ways = 2.0 * np.pi * np.arange(180) / 180.0
             clear = [
                 one.distance(
@@ -391,8 +388,14 @@ def test_compiling_the_engine_runs_all_that_a_search_runs(monkeypatch: pytest.Mo
 
         return hear
 
-    compiled = {"leftmost": grid_engine, "untangle": grid_engine, "cut_out": free_parts}
+    compiled = {
+        "leftmost": grid_engine,
+        "untangle": grid_engine,
+        "cut_out": free_parts,
+        "depths_inside": depths,
+    }
     for name, module in compiled.items():
         monkeypatch.setattr(module, name, heard(name, getattr(module, name)))
+    depths.depths_between.cache_clear()
     grid_engine.compile_engine.__wrapped__()
     assert run == set(compiled)
