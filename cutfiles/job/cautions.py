@@ -85,7 +85,8 @@ def check_safety(job: Job) -> tuple[Finding, ...]:
     """Refusals (errors) and warnings for the cloths of a job on its machine."""
     findings = [_motion_finding(job)] if job.machine.written.motion_code else []
     if job.machine.kind == "laser":
-        for number, cloth in enumerate(job.cloths, 1):
+        for cloth in job.cloths:
+            number = job.shelf.written[cloth.number - 1] if job.shelf else cloth.number
             findings.extend(_laser_findings(cloth, f"{job.source}: [[cloth]] {number}"))
     return tuple(findings)
 

@@ -250,11 +250,13 @@ class Costs:
 @dataclass(frozen=True, slots=True)
 class ShelfUse:
     """The shelf that a job draws cloth from: its file's name as the job gives it, the hash of its
-    bytes, and for every table of cloth the number of its table of stock (0: not on the shelf)."""
+    bytes, and for every table of cloth the number of its table of stock (0: not on the shelf), and
+    of the table in the job's file that it came of: one for each remnant and roll."""
 
     file: str
     sha256: str
     by_table: tuple[int, ...]
+    written: tuple[int, ...]
 
     def stock_of(self, table: int) -> int:
         """The number of the table of stock that a table of cloth comes from; 0 if from none, or

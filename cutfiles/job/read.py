@@ -34,6 +34,7 @@ from cutfiles.job.job import (
     Job,
     PanelLine,
     PinnedPiece,
+    ShelfUse,
     StripGrain,
     Style,
     plain_name,
@@ -105,10 +106,10 @@ def read_job(
         try:
             keys = _read(MachineFile, parsed_toml(said, name), name, findings)
         except JobError as error:
-            raise JobError([*findings, *error.findings]) from None
+            raise JobError(_as_written([*findings, *error.findings], source, use)) from None
         file = None if keys is None else (name, keys)
     if document is None or not has_cloth:
-        raise JobError(findings)
+        raise JobError(_as_written(findings, source, use))
     findings.extend(cross_checks(document, source))
     given = GivenMachine(source, document.machine, file)
     if document.machine.file is not None and machine_file is None:
@@ -118,8 +119,22 @@ def read_job(
         wrong = list(given.findings())
         findings.extend(wrong or given.stack_findings(document, source))
     if findings:
-        raise JobError(findings)
+        raise JobError(_as_written(findings, source, use))
     return replace(_job(document, source, given.machine()), shelf=use)
+
+
+def _as_written(findings: Sequence[Finding], source: str, use: ShelfUse | None) -> list[Finding]:
+    """Findings that name tables of cloth by their numbers in the job's file, not among those that
+    the shelf has made of them; what is then said twice, once."""
+    if use is None:
+        return list(findings)
+    written = use.written
+    head = re.compile(rf"(?<=^{re.escape(source)}: \[\[cloth\]\] )\d+")
+    named = [
+        replace(one, text=head.sub(lambda found: str(written[int(found[0]) - 1]), one.text))
+        for one in findings
+    ]
+    return list(dict.fromkeys(named))
 
 
 _Read = TypeVar("_Read", bound=BaseModel)

@@ -83,6 +83,7 @@ def drawn_from(
     """
     filled: list[dict[str, Any]] = []
     numbers: list[int] = []
+    written: list[int] = []
     wrong: list[Finding] = []
     for number, cloth in enumerate(cloths, 1):
         where = f"{source}: [[cloth]] {number}"
@@ -91,6 +92,7 @@ def drawn_from(
             wrong.extend(_not_in_stock(cloth, shelf, where))
             filled.append(cloth)
             numbers.append(0)
+            written.append(number)
             continue
         if taken := set(stock) & set(numbers):
             text = (
@@ -106,9 +108,10 @@ def drawn_from(
             wrong.append(Finding("bad-value", "error", text))
         filled.extend({**shelf.tables[one - 1], **cloth} for one in stock)
         numbers.extend(stock)
+        written.extend([number] * len(stock))
     if wrong:
         raise JobError(wrong)
-    return filled, ShelfUse(shelf.file, shelf.sha256, tuple(numbers))
+    return filled, ShelfUse(shelf.file, shelf.sha256, tuple(numbers), tuple(written))
 
 
 def _stock_of(cloth: Any, shelf: Shelf) -> list[int]:
@@ -123,10 +126,11 @@ def _stock_of(cloth: Any, shelf: Shelf) -> list[int]:
 
 
 def _not_in_stock(cloth: Any, shelf: Shelf, where: str) -> Iterator[Finding]:
-    """A table without measures is meant to be in stock."""
-    if not isinstance(cloth, dict) or {"width", "outline"} & set(cloth) or "name" not in cloth:
+    """A table without measures is meant to be in stock, and one of a cloth that is there names one
+    of its rolls."""
+    name = cloth.get("name") if isinstance(cloth, dict) else None
+    if not isinstance(name, str):
         return
-    name = str(cloth["name"])
     if name in shelf.names:
         roll, rolls = str(cloth["roll"]), shelf.rolls_of(name)
         near = nearest(roll, rolls)
@@ -134,6 +138,8 @@ def _not_in_stock(cloth: Any, shelf: Shelf, where: str) -> Iterator[Finding]:
         hint = did_you_mean(roll, [near] if near else [], f"rolls in stock: {listed}")
         text = f"{where}: roll: {roll!r} of {name!r} is not on the shelf {shelf.file!r}; {hint}"
         yield Finding("bad-value", "error", text)
+        return
+    if {"width", "outline"} & set(cloth):
         return
     near = nearest(name, shelf.names)
     listed = ", ".join(map(repr, dict.fromkeys(shelf.names))) or "nothing"

@@ -282,6 +282,10 @@ BAD = [
      "outline = [[0, 0], [200, 0], [0, 200]]", "is the name of a length and of a remnant"),
     ("unknown", "job.toml", 'name = "kelp print"', 'name = "kelp print"\nroll = "C"',
      "roll: 'C' of 'kelp print' is not on the shelf 'shelf.toml'"),
+    ("given in full", "job.toml", 'name = "kelp print"',
+     'name = "kelp print"\nroll = "C"\nwidth = 1100\nlength = 900',
+     "roll: 'C' of 'kelp print' is not on the shelf 'shelf.toml'"),
+    ("no name there", "job.toml", 'name = "kelp print"', "name = 7", "name: 7 must be text"),
     ("no roll there", "job.toml", 'name = "kelp print"', 'name = "kelp print"\nroll = ""',
      "roll"),
 ]  # fmt: skip
@@ -298,6 +302,31 @@ def test_rolls_that_are_wrong(file: str, old: str, new: str, words: str, shop: P
     assert run.returncode == 2
     assert words in run.stderr, run.stderr
     assert "Traceback" not in run.stderr
+
+
+def test_a_name_that_is_no_text_is_not_looked_for(shop: Path) -> None:
+    changed(shop, "kelp print", "7", name="shelf.toml")
+    run = cutfiles("estimate", changed(shop, '"kelp print"', "7"))
+    assert run.returncode == 2
+    assert "[[cloth]] 1: name: 7 must be text in quotes" in run.stderr
+
+
+def test_tables_are_counted_as_they_are_written(shop: Path) -> None:
+    # derived: the shelf makes two of the job's first table, and the second stays the second
+    more = '[[cloth]]\nname = "lining"\nwidth = {}\n[[caps]]'
+    job = changed(shop, "[[caps]]", more.format(-4))
+    run = cutfiles("estimate", job)
+    assert run.returncode == 2
+    assert "job.toml: [[cloth]] 2: width: -4 is" in run.stderr
+    job.write_text((JOB + LASER).replace('print"\n', 'print"\nplies = 0\n'))
+    run = cutfiles("estimate", job)
+    (line,) = run.stderr.splitlines()
+    assert line.startswith("error: job.toml: [[cloth]] 1: plies: 0 ")
+    job.write_text((JOB + LASER).replace("quantity = 7", 'quantity = 7\ncloth = "kelp print"'))
+    vinyl = more.format('1000\nfibre = "vinyl"')
+    run = cutfiles("estimate", changed(shop, "[[caps]]", vinyl))
+    assert run.returncode == 2
+    assert "job.toml: [[cloth]] 2: " in run.stderr
 
 
 def test_a_ruler_cuts_one_roll(shop: Path) -> None:
