@@ -253,13 +253,28 @@ class PlanSearch:
         plans = self._planned(None)
         if all(plans):
             return [plan for plan in plans if plan is not None]
-        short = [  # by quick lengths as well: where nothing serves the order, little is nested
-            (cloth, self._lengths(cloth, quick, 1.0))
-            for (cloth, quick), plan in zip(self._pairs(), plans, strict=True)
-            if plan is None
-        ]
-        wrong = [_short(*one) for one in short if _planned_alone(*one) is None]
-        raise JobError(wrong or [_short_together([cloth for cloth, _ in short])])
+        raise JobError(self._short_findings(plans))
+
+    def _short_findings(self, plans: Sequence[LayPlan | None]) -> list[Finding]:
+        """Why some cloths have no plan."""
+        wrong: list[Finding] = []
+        for group, _ in together(len(plans), self._equal):
+            if plans[group[0]] is not None:  # those that are planned together have all a plan
+                continue
+            pairs = [(self._cloths[number], self._quick[number]) for number in group]
+            # by quick lengths as well: where nothing serves the order, little is nested
+            alone = [
+                _short(cloth, lengths)
+                for cloth, quick in pairs
+                if _planned_alone(cloth, lengths := self._lengths(cloth, quick, 1.0)) is None
+            ]
+            if not alone and len(pairs) > 1:
+                alone = [_short_together([cloth for cloth, _ in pairs])]
+            elif not alone:  # what was nested is longer than was likely
+                ((cloth, quick),) = pairs
+                alone = [_short(cloth, self._lengths(cloth, quick, None))]
+            wrong += alone
+        return wrong
 
     def _nest_longer(self, plans: Sequence[LayPlan]) -> None:
         """What is left of the time, for the lays that are picked."""

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import json
 import tomllib
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from cutfiles.pipeline.many_nests import Stop
+from cutfiles.pipeline.nest_task import NestResult, NestTask
 from tests.cli.program import NestsHere, Table, cutfiles, names
 from tests.conftest import LASER
 
@@ -201,6 +205,42 @@ quantity = 2
     table = plan_of(job)
     assert table["cloths"][0]["caps"][0]["cut"] == 2
     assert sum(lay["length_mm"] * lay["plies"] for lay in table["lays"]) <= 1000.0
+
+
+class LongNests(NestsHere):
+    """All lays come out longer than they are."""
+
+    def results(
+        self, tasks: Sequence[NestTask], stop: Stop
+    ) -> Iterator[tuple[int, NestResult | None]]:
+        """Half as long again."""
+        for number, result in super().results(tasks, stop):
+            assert result is not None
+            yield number, replace(result, length_mm=1.5 * result.length_mm)
+
+
+@pytest.mark.usefixtures("short_nests_of_plans")
+def test_nests_that_are_longer_than_was_likely(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # derived: two caps in a lay are likely to have room on 400 mm, and not on half as much again
+    text = """[[cloth]]
+name = "kelp print"
+width = 1100
+length = 400
+fibre = "cotton"
+[[caps]]
+style = "tie-back"
+size = "M"
+quantity = 2
+"""
+    monkeypatch.setattr("cutfiles.pipeline.plan.nests_on", LongNests)
+    job = write_shop(tmp_path, text)
+    run = cutfiles("plan", job, "--out", tmp_path / "plan", "--seconds", "1")
+    assert run.returncode == 2, run.stdout
+    assert "cloth 'kelp print': length: 400 mm: the order takes at least" in run.stderr
+    assert "more: have more cloth, or order less" in run.stderr
+    assert "overcut" not in run.stderr
 
 
 WHOLE = """[[cloth]]
