@@ -23,6 +23,7 @@ class Asked:
     def __init__(self) -> None:
         self._is_loading = True
         self._stop = False
+        self._is_terminated = False
         self.nest_was_stopped = False
 
     def go_on_unless_stopped(self) -> None:
@@ -42,12 +43,21 @@ class Asked:
         if self._is_loading:  # libraries swallow an exception in their midst, or crash by it
             os._exit(TERMINATED)
         self._stop = True  # so that searches on other threads end too
+        self._is_terminated = True
         # then, too: ask again when it is done, where there are timers to wake it
         if hasattr(signal, "setitimer") and _is_loading_or_compiling(frame):
             signal.signal(signal.SIGALRM, self.on_terminate)
             signal.setitimer(signal.ITIMER_REAL, _ASK_AGAIN_S)
             return
         sys.exit(TERMINATED)
+
+    def end_if_terminated(self) -> None:
+        """End by SIGTERM where that is still to be asked again, however the program was to end: a
+        timer that ran on would end it while it is taken apart."""
+        if self._is_terminated:
+            if hasattr(signal, "setitimer"):
+                signal.setitimer(signal.ITIMER_REAL, 0.0)
+            sys.exit(TERMINATED)
 
     def stop_nest(self) -> bool:
         """Whether a search is to end with its best so far."""

@@ -354,6 +354,8 @@ def run() -> None:
     except EndedError:
         typer.echo("Interrupted; nothing was written.", err=True)
         sys.exit(INTERRUPTED)
+    finally:
+        _ASKED.end_if_terminated()
 
 
 _ASKED = Asked()

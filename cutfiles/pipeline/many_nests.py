@@ -94,6 +94,7 @@ class ProcessNests:
         """End the processes."""
         self._stop.set()
         self._pool.shutdown(wait=True, cancel_futures=True)
+        del self._stop, self._pool  # with their semaphores: a run that ends at once leaves none
 
 
 _STOP: list[Event] = []

@@ -129,6 +129,38 @@ def test_a_library_is_not_ended_in_its_midst(module: str) -> None:
     assert ended.value.code == 128 + signal.SIGTERM
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of this kind are not known there")
+def test_what_ends_before_it_is_asked_again_ends_by_the_signal() -> None:
+    asked = Asked()
+    asked.end_if_terminated()  # nothing was asked
+    asked.go_on_unless_stopped()
+    within: dict[str, Any] = {"__name__": "numba.core"}
+    exec("def work(step): step()", within)
+    before = signal.getsignal(signal.SIGALRM)
+    try:
+        within["work"](lambda: asked.on_terminate(signal.SIGTERM, sys._getframe()))
+        with pytest.raises(SystemExit) as ended:
+            asked.end_if_terminated()
+        assert signal.getitimer(signal.ITIMER_REAL)[0] == 0.0
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0.0)
+        signal.signal(signal.SIGALRM, before)
+    assert ended.value.code == 128 + signal.SIGTERM
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of this kind are not known there")
+def test_a_terminated_plan_leaves_nothing(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    words = ("--out", str(out), "--seconds", "30", "--workers", "1")
+    process = loaded("cutfiles.pipeline.many_nests", *words, command="plan")
+    time.sleep(4.0)
+    process.terminate()
+    _, complaints = process.communicate(timeout=30)
+    assert process.returncode == 128 + signal.SIGTERM, complaints
+    assert b"leaked" not in complaints, complaints  # as Python says of semaphores
+    assert names(out) == []
+
+
 def test_help_names_every_command() -> None:
     run = cutfiles_alone("--help")
     assert run.returncode == 0
