@@ -1,16 +1,18 @@
 """How long a lay is likely to be, at once.
 
-A lay of boxes, each made smaller by how little of it its piece fills, tells most of it: how pieces
-go side by side into the width, and what is lost at the end. To that comes a part of the length that
-the pieces would take if nothing were lost. Pieces that keep to a print go so many side by side and
-then one repeat on, whatever lies between: their own lay is the least. The figures below were
-fitted, by least squares of the relative error, to lays of random orders of clear and folded cloth
-nested for eight seconds by one search (``tests/bench/plan.py --fit``), without those whose length
-a bound says; docs/reference/benchmarks.md gives the errors.
+A large order takes the area of its pieces over the width, and a part of that is lost; on one-way
+cloth somewhat more is. Of few pieces a lay of boxes, each made smaller by how little of it its
+piece fills, tells more: how pieces go side by side into the width, and what is lost at the end. It
+counts the less the more pieces there are, by the root of their number. Pieces that keep to a print
+go so many side by side and then one repeat on, whatever lies between: their own lay is the least.
+The figures below were fitted, by least squares of the relative error, to lays of random orders of
+clear and folded cloth (``tests/bench/plan.py --fit``), without those whose length a bound says;
+docs/reference/benchmarks.md gives the errors.
 """
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 from cutfiles.lay.reach import Fill, Reach
@@ -18,15 +20,23 @@ from cutfiles.lay.reach import Fill, Reach
 FILL: Final = Fill(along=0.0, across=0.7)
 """Of the exponents tried, 0 to 0.5 along and 0.5 to 1 across, those of the least error."""
 
-FILLED_PART: Final = 0.558
-FULL_PART: Final = 0.530
+PARTS: Final = (1.201, 0.051, -2.021, 1.591)
+"""Of the `terms` of a reach, the part of each that makes the length."""
 
 WITHIN: Final = 0.08
-"""How far off the nest the likely length may be, as a part of it: on clear and folded cloth about
-nine of ten are nearer."""
+"""How far off the nest the likely length may be, as a part of it: on clear and folded cloth of
+twenty some nineteen are nearer."""
+
+
+def terms(reach: Reach) -> tuple[float, ...]:
+    """What the length is made up from: that of the whole width, that again on one-way cloth, and
+    that and the lay of smaller boxes over the root of the number of pieces."""
+    few = 1.0 / math.sqrt(reach.pieces)
+    one_way = reach.full_mm if reach.is_one_way else 0.0
+    return reach.full_mm, one_way, few * reach.full_mm, few * reach.filled_mm
 
 
 def likely_mm(reach: Reach) -> float:
     """The length of a lay that a search is likely to find; never beyond its bounds."""
-    length = FILLED_PART * reach.filled_mm + FULL_PART * reach.full_mm
+    length = sum(part * term for part, term in zip(PARTS, terms(reach), strict=True))
     return max(reach.least_mm, min(max(length, reach.in_register_mm), reach.boxes_mm))

@@ -84,6 +84,7 @@ def reach_of(problem: StripProblem, fill: Fill) -> Reach:
         filled_mm=_as_nested(part, lambda laid: skyline_layout(laid, fill).length) * parts,
         boxes_mm=plain_mm(part) * parts,
         in_register_mm=register * parts,
+        is_one_way=all(len(shape.turns_deg) == 1 for shape in problem.shapes),
     )
 
 

@@ -27,6 +27,7 @@ class Reach:
     is shorter than ``least_mm``. ``boxes_mm`` is that of a lay of whole boxes, which is always
     possible, and ``filled_mm`` that of boxes made smaller by a `Fill`, which means nothing by
     itself; ``in_register_mm`` is that of the pieces that keep to a print alone, 0 without any.
+    ``is_one_way`` tells whether no piece may be turned.
     """
 
     pieces: int
@@ -35,3 +36,4 @@ class Reach:
     filled_mm: float
     boxes_mm: float
     in_register_mm: float = 0.0
+    is_one_way: bool = False

@@ -22,7 +22,7 @@ import numpy as np
 
 from cutfiles.effort import Effort
 from cutfiles.errors import JobError
-from cutfiles.estimate.likely import FILL, FILLED_PART, FULL_PART, WITHIN, likely_mm
+from cutfiles.estimate.likely import FILL, PARTS, WITHIN, likely_mm, terms
 from cutfiles.job.job import Job
 from cutfiles.job.read import read_job
 from cutfiles.lay.arrange import arrange
@@ -92,17 +92,16 @@ def compared(job: Job, seconds: float) -> tuple[Reach, float, float]:
 
 
 def fitted_parts(known: list[tuple[Reach, float]]) -> list[float]:
-    """The parts of filled and full length that fit nested lays best, of orders whose length no
-    bound says by these parts."""
-    parts, kept = np.array([FILLED_PART, FULL_PART]), known
+    """The parts of the terms that fit nested lays best, of orders whose length no bound says by
+    these parts."""
+    parts, kept = np.array(PARTS), known
     for _ in range(20):
-        rows = [([r.filled_mm, r.full_mm], nested) for r, nested in kept]
-        table = np.array([[mm / nested for mm in row] for row, nested in rows])
+        table = np.array([[mm / nested for mm in terms(reach)] for reach, nested in kept])
         parts, *_ = np.linalg.lstsq(table, np.ones(len(table)), rcond=None)
         kept = [
-            (r, nested)
-            for r, nested in known
-            if r.least_mm < parts @ [r.filled_mm, r.full_mm] < r.boxes_mm
+            (reach, nested)
+            for reach, nested in known
+            if reach.least_mm < parts @ terms(reach) < reach.boxes_mm
         ]
     return [round(float(part), 3) for part in parts]
 
@@ -145,8 +144,7 @@ def main() -> None:
     }
     print(json.dumps(sums))
     if options.fit:
-        filled, full = fitted_parts(known)
-        print(json.dumps({"filled_part": filled, "full_part": full}))
+        print(json.dumps({"parts": fitted_parts(known)}))
 
 
 if __name__ == "__main__":

@@ -53,11 +53,18 @@ def test_what_is_bought_is_enough_and_little_more(length_mm: float, unit: str) -
     assert bought / step == pytest.approx(round(bought / step))
 
 
-@given(st.floats(10.0, 1e5), st.floats(1.0, 3.0), st.floats(0.1, 3.0), st.floats(0.1, 1.0))
+@given(
+    st.integers(1, 5000),
+    st.floats(10.0, 1e5),
+    st.floats(1.0, 3.0),
+    st.floats(0.1, 3.0),
+    st.floats(0.1, 1.0),
+    st.booleans(),
+)
 def test_the_likely_length_is_within_its_bounds(
-    least: float, more: float, filled: float, full: float
+    pieces: int, least: float, more: float, filled: float, full: float, one_way: bool
 ) -> None:
-    reach = Reach(9, full * least, least, filled * least, more * least)
+    reach = Reach(pieces, full * least, least, filled * least, more * least, is_one_way=one_way)
     assert least <= likely_mm(reach) <= more * least
     kept = replace(reach, in_register_mm=0.5 * (1.0 + more) * least)
     assert kept.in_register_mm <= likely_mm(kept) <= more * least
