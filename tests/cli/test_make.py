@@ -212,8 +212,11 @@ def test_shared_edges_are_cut_once(job_file: WriteJob, tmp_path: Path) -> None:
     drawn, made = (sum(line.length for line in lines) for lines in lengths)
     once = shapely.union_all(lengths[0], grid_size=1e-3).length
     assert drawn - once == pytest.approx(lay["shared_mm"], abs=1.0)
-    # ways in and overlaps of 3.2 mm a piece come to what the tool makes
-    assert made - once == pytest.approx(3.2 * 6, abs=4.0)
+    # ways in and overlaps of 3.2 mm come to it where a cut closes, and so goes over its start; a
+    # way in may be shorter where there is little room for it
+    closed = sum(not line.is_simple for line in lengths[1])
+    assert closed > 0
+    assert made - once == pytest.approx(3.2 * closed, abs=1.0)
     assert cutfiles("check", out).returncode == 0
     assert lay["shared_mm"] > 0
 
