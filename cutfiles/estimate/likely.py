@@ -24,8 +24,7 @@ PARTS: Final = (1.201, 0.051, -2.021, 1.591)
 """Of the `terms` of a reach, the part of each that makes the length."""
 
 WITHIN: Final = 0.08
-"""How far off the nest the likely length may be, as a part of it: on clear and folded cloth of
-twenty some nineteen are nearer."""
+"""How far off the nest the likely length may be, as a part of it: nine of ten are nearer."""
 
 
 def terms(reach: Reach) -> tuple[float, ...]:
