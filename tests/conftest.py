@@ -61,7 +61,7 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
     return _ByFile(config, log)
 
 
-class _ByFile(LoadFileScheduling):  # type: ignore[misc]
+class _ByFile(LoadFileScheduling):  # type: ignore[misc]  # pytest-xdist carries no types
     def _split_scope(self, nodeid: str) -> str:
         file = nodeid.split("::", maxsplit=1)[0]
         return BROWSERS if file.startswith(BROWSERS) else file

@@ -47,8 +47,8 @@ def arrange(
     A cap's pieces stay in one lay, but on remnants, which are a lay each. Lays of the same caps
     are nested once and repeated; not so on cloth with flaws, which is laid in order. Of the
     optional caps as many are placed as the cloth gives. Rolls are used up one after the other, the
-    longest first. Where pieces are pinned there is one lay;
-    whether they may stay is for `pins.pin_faults` to say beforehand.
+    longest first. Where pieces are pinned there is one lay; whether they may stay is for
+    `pins.pin_faults` to say beforehand.
 
     Raises
     ------

@@ -55,6 +55,15 @@ def cutfiles(*words: str | Path) -> Run:
     return subprocess.CompletedProcess(command, status or 0, out.getvalue(), err.getvalue())
 
 
+def made_from_shelf(folder: Path, shelf: str, job: str) -> Path:
+    """A shelf and a job in a folder, and the folder of its lays, of a very short search."""
+    (folder / "shelf.toml").write_text(shelf)
+    (folder / "job.toml").write_text(job)
+    run = cutfiles("make", folder / "job.toml", "--out", folder / "out", "--seconds", "0.1")
+    assert run.returncode == 0, run.stderr
+    return folder / "out"
+
+
 def cutfiles_alone(*words: str | Path, folder: Path | None = None) -> Run:
     """One call of the program as a process of its own, in a folder where one is given."""
     command = [sys.executable, "-m", "cutfiles", *map(str, words)]

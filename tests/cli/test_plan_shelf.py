@@ -72,6 +72,20 @@ def write_shop(folder: Path, job: str = JOB, shelf: str = SHELF) -> Path:
     return path
 
 
+def two_caps(*, of_mm: int) -> str:
+    """A job that draws from no shelf, with so much cloth."""
+    return f"""[[cloth]]
+name = "kelp print"
+width = 1100
+length = {of_mm}
+fibre = "cotton"
+[[caps]]
+style = "tie-back"
+size = "M"
+quantity = 2
+"""
+
+
 def plan_of(job: Path) -> Table:
     run = cutfiles("plan", job, "--out", job.parent / "plan", "--seconds", "1")
     assert run.returncode == 0, run.stderr
@@ -190,17 +204,7 @@ def test_a_half_on_the_fold_takes_both_layers(tmp_path: Path) -> None:
 @pytest.mark.usefixtures("short_nests_of_plans")
 def test_a_length_for_fewer_plies_than_the_machine_cuts_will_do(tmp_path: Path) -> None:
     # derived: a cap is longer than a tenth of the metre, and a ply at a time has room
-    text = """[[cloth]]
-name = "kelp print"
-width = 1100
-length = 1000
-fibre = "cotton"
-[[caps]]
-style = "tie-back"
-size = "M"
-quantity = 2
-"""
-    job = write_shop(tmp_path, text)
+    job = write_shop(tmp_path, two_caps(of_mm=1000))
     job.write_text(job.read_text().replace("most_plies = 2", "most_plies = 10"))
     table = plan_of(job)
     assert table["cloths"][0]["caps"][0]["cut"] == 2
@@ -224,18 +228,8 @@ def test_nests_that_are_longer_than_was_likely(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     # derived: two caps in a lay are likely to have room on 400 mm, and not on half as much again
-    text = """[[cloth]]
-name = "kelp print"
-width = 1100
-length = 400
-fibre = "cotton"
-[[caps]]
-style = "tie-back"
-size = "M"
-quantity = 2
-"""
     monkeypatch.setattr("cutfiles.pipeline.plan.nests_on", LongNests)
-    job = write_shop(tmp_path, text)
+    job = write_shop(tmp_path, two_caps(of_mm=400))
     run = cutfiles("plan", job, "--out", tmp_path / "plan", "--seconds", "1")
     assert run.returncode == 2, run.stdout
     assert "cloth 'kelp print': length: 400 mm: the order takes at least" in run.stderr

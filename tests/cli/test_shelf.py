@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from cutfiles.files.shelf_text import Taken, shelf_after
-from tests.cli.program import cutfiles, names
+from tests.cli.program import cutfiles, made_from_shelf, names
 from tests.conftest import LASER
 
 SHELF = """# What lies on the shelf (invented).
@@ -57,12 +57,7 @@ cloth = "offcuts"
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with a shelf, a job and its lays. Read only."""
-    folder = tmp_path_factory.mktemp("made")
-    (folder / "shelf.toml").write_text(SHELF)
-    (folder / "job.toml").write_text(JOB + LASER)
-    run = cutfiles("make", folder / "job.toml", "--out", folder / "out", "--seconds", "0.1")
-    assert run.returncode == 0, run.stderr
-    return folder
+    return made_from_shelf(tmp_path_factory.mktemp("made"), SHELF, JOB + LASER).parent
 
 
 @pytest.fixture

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.program import Table, cutfiles
+from tests.cli.program import Table, cutfiles, made_from_shelf
 from tests.conftest import LASER
 
 SHELF = """[[stock]]
@@ -44,12 +44,7 @@ cloth = "offcuts"
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Lays on a length and on a remnant with a sloping edge. Read only."""
-    folder = tmp_path_factory.mktemp("made")
-    (folder / "shelf.toml").write_text(SHELF)
-    (folder / "job.toml").write_text(JOB + LASER)
-    run = cutfiles("make", folder / "job.toml", "--out", folder / "out", "--seconds", "0.1")
-    assert run.returncode == 0, run.stderr
-    return folder / "out"
+    return made_from_shelf(tmp_path_factory.mktemp("made"), SHELF, JOB + LASER)
 
 
 def takes_of(table: Table) -> tuple[Table, Table]:
