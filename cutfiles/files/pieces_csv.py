@@ -8,9 +8,12 @@ from collections.abc import Sequence
 
 from cutfiles.sheets.sheet import CSV_HEADER, Bundle, CutLay
 
+_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
 
 def pieces_csv(lays: Sequence[CutLay], bundles: Sequence[Bundle]) -> bytes:
-    """All pieces of all lays in the order of the summary; lengths in mm, areas in mm2."""
+    """All pieces of all lays in the order of the summary; lengths in mm, areas in mm2. Names that a
+    spreadsheet would take for a formula begin with an apostrophe."""
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow(CSV_HEADER)
@@ -20,9 +23,16 @@ def pieces_csv(lays: Sequence[CutLay], bundles: Sequence[Bundle]) -> bytes:
             along, across = piece.middle
             writer.writerow(
                 (
-                    lay.name, bundle_of[piece.id], piece.id, piece.cap, piece.style, piece.size,
-                    piece.edge, piece.name, lay.plies, piece.cut, f"{piece.grain_deg:.3f}",
-                    f"{along:.3f}", f"{across:.3f}", f"{piece.area_mm2:.1f}", piece.label,
+                    lay.name, bundle_of[piece.id], piece.id, _text(piece.cap), _text(piece.style),
+                    _text(piece.size), piece.edge, _text(piece.name), lay.plies, piece.cut,
+                    f"{piece.grain_deg:.3f}", f"{along:.3f}", f"{across:.3f}",
+                    f"{piece.area_mm2:.1f}", _text(piece.label),
                 )
             )  # fmt: skip
     return stream.getvalue().encode("utf-8")
+
+
+def _text(name: str) -> str:
+    # names of imported pieces are anybody's, and spreadsheets run what begins like this
+    # (OWASP, "CSV injection"; from memory)
+    return f"'{name}" if name.startswith(_STARTS) else name

@@ -15,12 +15,19 @@ from cutfiles.lay.obstacles import flaws_on_lay
 from cutfiles.lay.problem import NoPlaceError, Obstacle, Shape, StripLayout, StripProblem
 from cutfiles.lay.reach import Fill, Reach
 from cutfiles.lay.rows import nest_in_rows
+from cutfiles.lay.sketch import sketched_mm, tries_within, work_of
 from cutfiles.lay.skyline import skyline_layout
 from cutfiles.lay.table import Table
 from cutfiles.pieces.ordered import OrderedCap
 
 _MOST_PIECES: Final = 1500
 """More are laid in equal parts, one after the other, so that no order takes long."""
+
+_SKETCHES_WORK: Final = 200_000.0
+"""What all sketches of one estimate may cost, in the unit of `work_of`: about 0.1 s."""
+
+_SKETCHED: Final = 1.2
+"""Sketches have so much more cloth than whole boxes take."""
 
 
 def plain_layout(problem: StripProblem) -> StripLayout:
@@ -59,8 +66,8 @@ def _as_nested(problem: StripProblem, length_of: Callable[[StripProblem], float]
     return length_of(problem)
 
 
-def reach_of(problem: StripProblem, fill: Fill) -> Reach:
-    """What is known at once of a strip's lay.
+def reach_of(problem: StripProblem, fill: Fill, tries: int = 0) -> Reach:
+    """What is known at once of a strip's lay, with a sketch of so many tries.
 
     Raises
     ------
@@ -77,15 +84,39 @@ def reach_of(problem: StripProblem, fill: Fill) -> Reach:
     register = 0.0
     if kept:
         register = skyline_layout(replace(part, shapes=kept, edge_to_edge=False), fill).length
+    boxes = plain_mm(part) * parts
+    sketched = sketched_mm(problem, _SKETCHED * boxes, tries) if tries and parts == 1 else None
     return Reach(
         pieces=pieces,
         full_mm=full,
         least_mm=max(full, longest),
         filled_mm=_as_nested(part, lambda laid: skyline_layout(laid, fill).length) * parts,
-        boxes_mm=plain_mm(part) * parts,
+        boxes_mm=boxes,
         in_register_mm=register * parts,
         is_one_way=all(len(shape.turns_deg) == 1 for shape in problem.shapes),
+        sketched_mm=sketched,
     )
+
+
+class Reaches:
+    """What is known of lays one after the other: with sketches as long as there is work left for
+    them, of which each takes half at most, since the first lays are those of whole orders."""
+
+    def __init__(self, fill: Fill) -> None:
+        self._fill, self._work = fill, _SKETCHES_WORK
+
+    def of(self, problem: StripProblem) -> Reach:
+        """What is known of a strip's lay.
+
+        Raises
+        ------
+        NoPlaceError
+            If a shape has no place.
+        """
+        tries = tries_within(problem, self._work / 2.0)
+        if tries:
+            self._work -= work_of(problem, tries)
+        return reach_of(problem, self._fill, tries)
 
 
 def _keeps_to_print(shape: Shape) -> bool:

@@ -27,7 +27,8 @@ class Reach:
     is shorter than ``least_mm``. ``boxes_mm`` is that of a lay of whole boxes, which is always
     possible, and ``filled_mm`` that of boxes made smaller by a `Fill`, which means nothing by
     itself; ``in_register_mm`` is that of the pieces that keep to a print alone, 0 without any.
-    ``is_one_way`` tells whether no piece may be turned.
+    ``is_one_way`` tells whether no piece may be turned. ``sketched_mm`` is that of a sketch of the
+    lay, if one was made and found a place for every piece.
     """
 
     pieces: int
@@ -37,3 +38,4 @@ class Reach:
     boxes_mm: float
     in_register_mm: float = 0.0
     is_one_way: bool = False
+    sketched_mm: float | None = None

@@ -17,7 +17,7 @@ from cutfiles.estimate.likely import FILL, likely_mm
 from cutfiles.estimate.plies import END_LOSS_MM, drawn_mm
 from cutfiles.files.whole_file import table_bytes, write_whole
 from cutfiles.job.job import Cloth, Job
-from cutfiles.lay.bounds import Portions, plain_mm, reach_of
+from cutfiles.lay.bounds import Portions, Reaches, plain_mm, reach_of
 from cutfiles.lay.filled import MOST_LAYS, Filled, filled_lays, filled_rolls
 from cutfiles.lay.held import end_of, rest_of
 from cutfiles.lay.on_hand import on_hand_list
@@ -88,7 +88,8 @@ def estimate_loaded(job: Job, folder: Path, effort: Effort | None = None) -> Est
         from cutfiles.lay.pins import misplaced_pins
 
         misplaced = misplaced_pins(job, lists, is_whole=not wrong)
-    rooms = [_Room(cuts, job, wrong) for cuts in lists]
+    reaches = Reaches(FILL)
+    rooms = [_Room(cuts, job, reaches, wrong) for cuts in lists]
     if wrong or misplaced:
         raise JobError([*wrong, *misplaced])
     figures = [one for room in rooms if (one := room.figures(findings, wrong)) is not None]
@@ -151,8 +152,9 @@ def _holds_figures(path: Path) -> bool:
 class _Room:
     """A cut list on its cloth and machine."""
 
-    def __init__(self, cuts: CutList, job: Job, wrong: list[Finding]) -> None:
+    def __init__(self, cuts: CutList, job: Job, reaches: Reaches, wrong: list[Finding]) -> None:
         self.cuts, self.job, self.cloth = cuts, job, cuts.cloth
+        self.reaches = reaches
         self.table = Table(cuts.cloth, job.machine, spacing_for(cuts.cloth, job.machine))
         self.rolls = [Table(roll, job.machine, self.table.spacing) for roll in cuts.cloth.rolls]
         wrong.extend(self.table.too_large(cuts.caps, job.length_unit, job.source))
@@ -199,7 +201,7 @@ class _Room:
     ) -> Takes | None:
         portions = Portions(self.table, caps)
         reach = reach_of(portions.problem(0, len(caps)), FILL)
-        likely = self._filled(portions, _likely, on_hand=False)
+        likely = self._filled(portions, self._likely, on_hand=False)
         surely = self._filled(portions, _surely, on_hand=False)
         limit = self.table.longest_mm
         fewest = 1 if math.isinf(limit) else max(1, math.ceil(reach.full_mm / limit - 1e-9))
@@ -258,7 +260,7 @@ class _Room:
         end, rest, reach = (
             end_of(problem, pinned),
             rest_of(problem, pinned),
-            reach_of(problem, FILL),
+            self.reaches.of(problem),
         )
         most = max(end, _plain_or_endless(rest)) if rest else end
         likely = min(max(end, likely_mm(reach)), most)
@@ -323,6 +325,9 @@ class _Room:
         )
         return Finding("too-short", "error", text)
 
+    def _likely(self, problem: StripProblem) -> float:
+        return likely_mm(self.reaches.of(problem))
+
     def _gives(self) -> Gives:
         cuts = on_hand_list(self.cuts, self.table)
         portions = Portions(self.table, cuts.caps)
@@ -331,7 +336,7 @@ class _Room:
         likely, surely, most = (
             max(0, count - panels) * self.cloth.layers
             for count in (
-                self._filled(portions, _likely, on_hand=True).caps,
+                self._filled(portions, self._likely, on_hand=True).caps,
                 self._filled(portions, _surely, on_hand=True).caps,
                 portions.most_by_area(0, length),
             )
@@ -344,10 +349,6 @@ def _panels_of(caps: Sequence[OrderedCap], cloth: Cloth) -> int:
     halves = sum(piece.fold_turn_deg is not None for cap in caps for piece in cap.pieces)
     panels = sum(cap.is_panel for cap in caps)
     return (panels - halves) * cloth.layers + halves * cloth.plies
-
-
-def _likely(problem: StripProblem) -> float:
-    return likely_mm(reach_of(problem, FILL))
 
 
 def _plain_or_endless(problem: StripProblem) -> float:

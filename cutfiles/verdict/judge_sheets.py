@@ -105,12 +105,17 @@ def _bundle_faults(bundles: Mapping[str, str], summary: SummaryFile) -> Iterator
 def _csv_row(lay: LayRow, piece: PieceRow) -> tuple[object, ...]:
     numbers = (piece.grain_deg, *piece.centre_mm, piece.area_mm2)
     return (
-        lay.name, piece.id, piece.cap, piece.style, piece.size, piece.edge, piece.name, piece.label,
+        lay.name, piece.id, *(_no_formula(text) for text in (piece.cap, piece.style, piece.size)),
+        piece.edge, _no_formula(piece.name), _no_formula(piece.label),
         str(_cut(lay, piece)), str(lay.plies),
         # to the table's decimals first, or a half would round two ways
         *(round(float(f"{number:.{places}f}"), 1)
           for number, places in zip(numbers, (3, 3, 3, 1), strict=True)),
     )  # fmt: skip
+
+
+def _no_formula(text: str) -> str:
+    return re.sub(r"\A(?=[=+@\t\r-])", "'", text)
 
 
 def _said(paper: ReadPaper, faults: Iterator[str]) -> Iterator[Finding]:

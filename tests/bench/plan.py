@@ -6,8 +6,9 @@ cloth: clear, folded, with flaws, printed, printed with pieces in register. ``ne
 length of the lay of `arrange`, which ``make`` uses; ``error`` is how far the likely length is from
 it, as a part of it.
 The last line sums them up. ``--kinds`` names the kinds to draw from, some twice for more of them.
-``--fit`` adds the coefficients of `cutfiles.estimate.likely` that the clear and folded ones of
-these orders give by least squares of the relative error, without those whose length a bound says.
+``--fit`` adds the parts of `cutfiles.estimate.likely` that those without a print give by least
+squares of the relative error, without those whose length a bound says; of lays with a sketch and
+without.
 """
 
 from __future__ import annotations
@@ -22,11 +23,11 @@ import numpy as np
 
 from cutfiles.effort import Effort
 from cutfiles.errors import JobError
-from cutfiles.estimate.likely import FILL, PARTS, WITHIN, likely_mm, terms
+from cutfiles.estimate.likely import FILL, WITHIN, likely_mm, parts_of, terms
 from cutfiles.job.job import Job
 from cutfiles.job.read import read_job
 from cutfiles.lay.arrange import arrange
-from cutfiles.lay.bounds import reach_of
+from cutfiles.lay.bounds import Reaches
 from cutfiles.lay.reach import Reach
 from cutfiles.lay.table import CLOSE, Table
 from cutfiles.pieces.cut_list import cut_list
@@ -87,14 +88,14 @@ def compared(job: Job, seconds: float) -> tuple[Reach, float, float]:
     (cloth,) = job.cloths
     cuts = cut_list(job, cloth)
     (lay,) = arrange(cuts, job.machine, Effort(seconds, 1), unit="mm", source=job.source)
-    reach = reach_of(Table(cloth, job.machine, CLOSE).problem(cuts.caps), FILL)
+    reach = Reaches(FILL).of(Table(cloth, job.machine, CLOSE).problem(cuts.caps))
     return reach, cloth.whole_repeats_mm(likely_mm(reach), up=True), lay.length_mm
 
 
 def fitted_parts(known: list[tuple[Reach, float]]) -> list[float]:
     """The parts of the terms that fit nested lays best, of orders whose length no bound says by
-    these parts."""
-    parts, kept = np.array(PARTS), known
+    these parts; all with a sketch, or all without."""
+    parts, kept = np.array(parts_of(known[0][0])), known
     for _ in range(20):
         table = np.array([[mm / nested for mm in terms(reach)] for reach, nested in kept])
         parts, *_ = np.linalg.lstsq(table, np.ones(len(table)), rcond=None)
@@ -124,7 +125,7 @@ def main() -> None:
             print(json.dumps({"kind": kind, "refused": error.findings[0].code}), flush=True)
             continue
         errors.append(likely / nested - 1.0)
-        if kind in {"clear", "folded"}:
+        if kind in {"clear", "folded", "flaws"}:
             known.append((reach, nested))
         row = {
             "kind": kind,
@@ -144,7 +145,10 @@ def main() -> None:
     }
     print(json.dumps(sums))
     if options.fit:
-        print(json.dumps({"parts": fitted_parts(known)}))
+        for name, is_sketched in (("sketched", True), ("unsketched", False)):
+            some = [one for one in known if (one[0].sketched_mm is not None) is is_sketched]
+            if len(some) > len(parts_of(some[0][0])):
+                print(json.dumps({name: fitted_parts(some)}))
 
 
 if __name__ == "__main__":

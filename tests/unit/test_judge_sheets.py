@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -223,3 +225,22 @@ def test_odd_texts_are_printed_and_found(text: str, contents: Contents, tmp_path
     path = tmp_path / "t.pdf"
     path.write_bytes(bundle_tickets(folder, bundles_of([lay]), A4))
     assert judge_tickets(read_pdf(path), summary, page_mm=A4_MM) == ()
+
+
+@pytest.mark.parametrize(
+    ("label", "cell"),
+    [("=1+1", "'=1+1"), ("@SUM(A1)", "'@SUM(A1)"), ("-bib", "'-bib"), ("bib - 1", "bib - 1")],
+)
+def test_no_name_is_a_formula(label: str, cell: str, contents: Contents) -> None:
+    # OWASP, "CSV injection", from memory: what begins with = + - @ gets an apostrophe
+    folder, summary = contents.folder, contents.summary
+    (lay, *_), (row, *_) = folder.lays, summary.lays
+    named = replace(lay, pieces=tuple(replace(piece, label=label) for piece in lay.pieces))
+    listed = [piece.model_copy(update={"label": label}) for piece in row.pieces]
+    told = summary.model_copy(update={"lays": [row.model_copy(update={"pieces": listed})]})
+    table = pieces_csv((named,), bundles_of((named,)))
+    cells = {one["label"] for one in csv.DictReader(io.StringIO(table.decode(), newline=""))}
+    assert cells == {cell}
+    assert judge_pieces("pieces.csv", table, told) == ()
+    plain = table.replace(f",{cell}\r".encode(), f",{label}\r".encode())
+    assert bool(judge_pieces("pieces.csv", plain, told)) == (cell != label)
