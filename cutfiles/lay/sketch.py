@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from cutfiles.lay.problem import StripProblem
-from cutfiles.lay.stencils import Stencil, grown, stencils_of, taken
+from cutfiles.lay.stencils import Stencil, grown, sizes_for, stencils_of, taken
 
 MOST_TRIES: Final = 300
 """More find little more."""
@@ -65,13 +65,12 @@ class _Sketch:
 
 
 def work_of(problem: StripProblem, tries: int) -> float:
-    """What so many tries cost, roughly: of some 0.4 microseconds on a machine of 2024. It depends
+    """What so many tries cost, roughly: of some 0.4 microseconds on a small machine of 2026. It depends
     on the problem alone, so that what is sketched is the same on every machine."""
     stencils = sum(len(shape.turns_deg) for shape in problem.shapes)
     pieces = sum(shape.count for shape in problem.shapes)
-    long_mm = 1.5 * problem.area / problem.width
-    cells = long_mm * problem.width / 160.0
-    return 150.0 * stencils**2 + tries * pieces * stencils * (1.0 + cells / 25_000.0)
+    cells = problem.area / sizes_for(pieces).middle_mm2
+    return 150.0 * stencils**2 + tries * pieces * stencils * (1.0 + cells / 15_000.0)
 
 
 def tries_within(problem: StripProblem, work: float) -> int:

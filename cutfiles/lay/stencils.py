@@ -22,14 +22,37 @@ from cutfiles.geometry.segments import Array
 from cutfiles.geometry.vector import Motion, Vector
 from cutfiles.lay.problem import NoPlaceError, Obstacle, Shape, StripProblem
 
-_ALONG_MM: Final = (16.0, 24.0)
-"""Cells are so long along the strip at least and at most; which length of these, the shapes say."""
 
-_ACROSS_MM: Final = (6.0, 10.0)
-"""And across it."""
+@dataclass(frozen=True, slots=True)
+class CellSizes:
+    """Between which extents cells may be, in mm, for so many pieces at most; which of them, the
+    shapes say."""
+
+    pieces: float
+    along: tuple[float, float]
+    across: tuple[float, float]
+
+    @property
+    def middle_mm2(self) -> float:
+        """The area of a cell of middle size."""
+        return sum(self.along) * sum(self.across) / 4.0
+
+
+_SIZES: Final = (
+    CellSizes(12, (16.0, 24.0), (3.0, 5.0)),
+    CellSizes(32, (16.0, 24.0), (6.0, 10.0)),
+    CellSizes(math.inf, (28.0, 40.0), (10.0, 16.0)),
+)
+"""Of the sizes tried, those in which the length of a nest is told best from sketches of the same
+time: few pieces fill the width or do not by some millimetres, many want more tries."""
 
 _HAIR: Final = 1e-9
 """Relative slack against rounding."""
+
+
+def sizes_for(pieces: int) -> CellSizes:
+    """The sizes of cells for so many pieces."""
+    return next(sizes for sizes in _SIZES if pieces <= sizes.pieces)
 
 
 class Run(NamedTuple):
@@ -125,7 +148,8 @@ def stencils_of(problem: StripProblem, most_mm: float) -> tuple[Grid, tuple[Sten
         if number not in lying:
             raise NoPlaceError(f"{shape.name} is wider than the strip in every allowed turn")
     origin = problem.margin - problem.gap / 2.0
-    grid = _fitting_grid(turned, origin, room, most_mm)
+    sizes = sizes_for(sum(shape.count for shape in problem.shapes))
+    grid = _fitting_grid(turned, sizes, origin, room, most_mm)
     obstacles = tuple(
         run for obstacle in problem.obstacles for run in _obstacle_runs(obstacle, problem.gap, grid)
     )
@@ -170,13 +194,15 @@ def _turned(number: int, shape: Shape, turn_deg: float, gap: float) -> _Turned:
     return _Turned(number, shape, outline, at, at[1] if shape.is_on_fold else outline.bounds[1])
 
 
-def _fitting_grid(turned: Sequence[_Turned], origin: float, room: float, most_mm: float) -> Grid:
+def _fitting_grid(
+    turned: Sequence[_Turned], cells: CellSizes, origin: float, room: float, most_mm: float
+) -> Grid:
     """Of cells that most of the shapes come out nearly whole in."""
     weights = np.array([one.shape.count * one.outline.area for one in turned])
-    few, many = (max(1, round(room / mm)) for mm in reversed(_ACROSS_MM))
+    few, many = (max(1, round(room / mm)) for mm in reversed(cells.across))
     sizes = room / np.arange(few, many + 1)
     across_mm = _fitting(np.array([one.across for one in turned]), weights, sizes)
-    sizes = np.linspace(*_ALONG_MM, 33)
+    sizes = np.linspace(*cells.along, 33)
     along_mm = _fitting(np.array([one.along for one in turned]), weights, sizes)
     rows = round(room / across_mm)
     tallest = max(min(rows, max(1, round(one.across / across_mm))) for one in turned)

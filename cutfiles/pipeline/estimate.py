@@ -200,9 +200,9 @@ class _Room:
         self, caps: Sequence[OrderedCap], findings: list[Finding], wrong: list[Finding]
     ) -> Takes | None:
         portions = Portions(self.table, caps)
-        reach = reach_of(portions.problem(0, len(caps)), FILL)
+        reach = self.reaches.of(portions.problem(0, len(caps)))
         likely = self._filled(portions, self._likely, on_hand=False)
-        surely = self._filled(portions, _surely, on_hand=False)
+        surely = self._filled(portions, self.reaches.surely_mm, on_hand=False)
         limit = self.table.longest_mm
         fewest = 1 if math.isinf(limit) else max(1, math.ceil(reach.full_mm / limit - 1e-9))
         if max(fewest, len(likely.counts)) >= MOST_LAYS:
@@ -337,7 +337,7 @@ class _Room:
             max(0, count - panels) * self.cloth.layers
             for count in (
                 self._filled(portions, self._likely, on_hand=True).caps,
-                self._filled(portions, _surely, on_hand=True).caps,
+                self._filled(portions, self.reaches.surely_mm, on_hand=True).caps,
                 portions.most_by_area(0, length),
             )
         )
@@ -356,7 +356,3 @@ def _plain_or_endless(problem: StripProblem) -> float:
         return plain_mm(problem)
     except NoPlaceError:
         return math.inf
-
-
-def _surely(problem: StripProblem) -> float:
-    return plain_mm(problem)
