@@ -75,7 +75,7 @@ def _taken_off(shelf: ShelfUse, lays: Sequence[Lay]) -> list[dict[str, Any]]:
     names: dict[int, str] = {}
     rests: dict[int, Lay] = {}
     for lay in lays:
-        stock = shelf.stock_of(lay.remnant_number or lay.cloth.number)
+        stock = _stock_of(shelf, lay)
         if lay.remnant is not None:
             rests[stock] = lay
         else:
@@ -88,6 +88,11 @@ def _taken_off(shelf: ShelfUse, lays: Sequence[Lay]) -> list[dict[str, Any]]:
         for stock in sorted(names)
         if stock
     ]
+
+
+def _stock_of(shelf: ShelfUse, lay: Lay) -> int:
+    """The number of the table of stock that a lay is cut of, 0 if of none."""
+    return shelf.stock_of(lay.remnant_number or lay.cloth.number)
 
 
 def _left_of(lay: Lay) -> dict[str, Any]:
@@ -118,11 +123,13 @@ def _lay_table(lay: Lay, plan: CutPlan, job: Job, contents: Mapping[str, bytes])
     labels = {label.piece_id: _label_table(label) for label in plan.letterings if plan.letters}
     frames = plan.frame_numbers
     written = job.machine.written
+    stock = _stock_of(job.shelf, lay) if job.shelf is not None else 0
     files = {kind: lay.name + ending for kind, ending in written.endings.items()}
     table: dict[str, Any] = {
         "name": lay.name,
         "cloth": lay.cloth.name,
         **({} if lay.cloth.roll is None else {"roll": lay.cloth.roll}),
+        **({"stock": stock} if stock else {}),
         "plies": lay.cloth.layers,
         "spread": lay.cloth.spread,
         "one_way": lay.cloth.one_way,

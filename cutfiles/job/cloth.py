@@ -74,13 +74,15 @@ class Remnant:
     """One left-over piece of a cloth, whose corner of origin is the lower left one of its box.
 
     ``corners`` go once round, x along the cloth; they are empty as long as the drawing ``file``
-    has not been read. ``number`` counts the job's tables of cloth from 1.
+    has not been read. ``number`` counts the job's tables of cloth from 1, those that a shelf fills
+    in among them; ``table`` is what messages call its own.
     """
 
     number: int
     file: str | None = None
     corners: tuple[tuple[float, float], ...] = ()
     flaws: tuple[Flaw, ...] = ()
+    table: str = "[[cloth]]"
 
     @property
     def size_mm(self) -> tuple[float, float]:

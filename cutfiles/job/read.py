@@ -120,7 +120,7 @@ def read_job(
         findings.extend(wrong or given.stack_findings(document, source))
     if findings:
         raise JobError(_as_written(findings, source, use))
-    return replace(_job(document, source, given.machine()), shelf=use)
+    return _job(document, source, given.machine(), use)
 
 
 def _as_written(findings: Sequence[Finding], source: str, use: ShelfUse | None) -> list[Finding]:
@@ -154,7 +154,7 @@ def _read(
         return None
 
 
-def _job(document: JobDocument, source: str, machine: Machine) -> Job:
+def _job(document: JobDocument, source: str, machine: Machine, use: ShelfUse | None) -> Job:
     only = document.cloth[0].name
     folded = {table.name for table in document.cloth if table.spread == "folded"}
     tables: dict[str, list[tuple[int, ClothTable]]] = {}
@@ -164,7 +164,7 @@ def _job(document: JobDocument, source: str, machine: Machine) -> Job:
         source=source,
         title=document.title,
         length_unit=document.length_unit,
-        cloths=tuple(_cloth(numbered, document.length_unit) for numbered in tables.values()),
+        cloths=tuple(_cloth(numbered, document.length_unit, use) for numbered in tables.values()),
         caps=tuple(
             line
             for number, table in enumerate(document.caps, 1)
@@ -176,6 +176,7 @@ def _job(document: JobDocument, source: str, machine: Machine) -> Job:
             for number, table in enumerate(document.panels, 1)
         ),
         pinned=tuple(_pinned(table, number) for number, table in enumerate(document.pinned, 1)),
+        shelf=use,
         costs=None if document.costs is None else _costs(document.costs, document.length_unit),
     )
 
@@ -195,11 +196,11 @@ def _pinned(table: PinnedTable, number: int) -> PinnedPiece:
     return PinnedPiece(number, table.piece, table.at, table.turn_deg % 360.0)
 
 
-def _cloth(numbered: Sequence[tuple[int, ClothTable]], unit: str) -> Cloth:
+def _cloth(numbered: Sequence[tuple[int, ClothTable]], unit: str, use: ShelfUse | None) -> Cloth:
     """One cloth of the tables of a name: one, or one for each remnant or roll."""
     if len(numbered) > 1 and not numbered[0][1].outline:
         lengths = sorted(numbered, key=lambda one: -(one[1].length or 0.0))
-        rolls = tuple(_cloth([one], unit) for one in lengths)
+        rolls = tuple(_cloth([one], unit, use) for one in lengths)
         total = sum(roll.length_mm or 0.0 for roll in rolls)
         return replace(rolls[0], length_mm=total, flaws=(), roll=None, rolls=rolls)
     number, table = numbered[0]
@@ -207,7 +208,7 @@ def _cloth(numbered: Sequence[tuple[int, ClothTable]], unit: str) -> Cloth:
     repeat = PrintRepeat(
         table.print_repeat.along, table.print_repeat.across, starts.along or 0.0, starts.across
     )
-    remnants = tuple(_remnant(number, one) for number, one in numbered if one.outline)
+    remnants = tuple(_remnant(number, one, use) for number, one in numbered if one.outline)
     return Cloth(
         name=table.name,
         width_mm=table.width or max((r.size_mm[1] for r in remnants if r.corners), default=0.0),
@@ -230,10 +231,13 @@ def _cloth(numbered: Sequence[tuple[int, ClothTable]], unit: str) -> Cloth:
     )
 
 
-def _remnant(number: int, table: ClothTable) -> Remnant:
+def _remnant(number: int, table: ClothTable, use: ShelfUse | None) -> Remnant:
+    stock = use.stock_of(number) if use else 0
+    called = f"[[cloth]] {use.written[number - 1] if use else number}"
+    called += f", [[stock]] {stock}" if stock else ""
     if isinstance(table.outline, str):
-        return Remnant(number, table.outline, (), _flaws(table))
-    return Remnant(number, None, at_origin(table.outline or ()), _flaws(table))
+        return Remnant(number, table.outline, (), _flaws(table), called)
+    return Remnant(number, None, at_origin(table.outline or ()), _flaws(table), called)
 
 
 def _flaws(table: ClothTable) -> tuple[Flaw, ...]:

@@ -65,8 +65,8 @@ class _Sketch:
 
 
 def work_of(problem: StripProblem, tries: int) -> float:
-    """What so many tries cost, roughly: of some 0.4 microseconds on a small machine of 2026. It depends
-    on the problem alone, so that what is sketched is the same on every machine."""
+    """What so many tries cost, of some 0.4 microseconds on a small machine of 2026, roughly. It
+    depends on the problem alone, so that what is sketched is the same on every machine."""
     stencils = sum(len(shape.turns_deg) for shape in problem.shapes)
     pieces = sum(shape.count for shape in problem.shapes)
     cells = problem.area / sizes_for(pieces).middle_mm2

@@ -339,7 +339,7 @@ class Table:
             if any(have > most for have, most in zip(size, self.bed_mm, strict=True)):
                 along, across = (format_length(have, unit) for have in size)
                 text = (
-                    f"{source}: [[cloth]] {placed.remnant.number}: outline: the remnant is {along} "
+                    f"{source}: {placed.remnant.table}: outline: the remnant is {along} "
                     f"by {across}, more than the machine's bed takes: cut it up, and give every "
                     "part its own outline"
                 )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import shapely
 from shapely.geometry import Polygon
 
@@ -25,7 +27,7 @@ def read_remnant(
     source
         The job file's name, for messages.
     """
-    where = f"{source}: [[cloth]] {remnant.number}: outline: {remnant.file}"
+    where = f"{source}: {remnant.table}: outline: {remnant.file}"
     line = PanelLine(0, remnant.file or "", "remnant", 1, "", grain_deg=0.0)
     panels, findings = read_panels(content, line, source=source)
     said = [
@@ -43,14 +45,13 @@ def read_remnant(
     elif panels:
         coords = polygon_of(panels[0].piece.cut).exterior.coords[:-1]
         corners = [(float(x), float(y)) for x, y in coords]
-        found = Remnant(remnant.number, remnant.file, at_origin(corners), remnant.flaws)
-        return found, tuple(said)
+        return replace(remnant, corners=at_origin(corners)), tuple(said)
     return remnant, tuple(said)
 
 
 def remnant_faults(remnant: Remnant, *, source: str) -> list[Finding]:
     """What is wrong with a remnant whose corners are known, and with its flaws."""
-    where = f"{source}: [[cloth]] {remnant.number}"
+    where = f"{source}: {remnant.table}"
     region = Polygon(remnant.corners)
     if not region.is_valid or region.area <= 0.0:
         reason = shapely.is_valid_reason(region)

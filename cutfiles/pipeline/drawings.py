@@ -29,7 +29,7 @@ def load_remnants(job: Job, folder: Path) -> tuple[Job, tuple[Finding, ...]]:
         for remnant in cloth.remnants:
             read = remnant
             if remnant.file is not None:
-                where = f"{job.source}: [[cloth]] {remnant.number}: outline: {remnant.file!r}"
+                where = f"{job.source}: {remnant.table}: outline: {remnant.file!r}"
                 content = file_content(folder / remnant.file, where, findings)
                 if content is None:
                     continue

@@ -29,37 +29,43 @@ _OFF_MM: Final = KERF_MM + READ_BACK_MM
 
 
 def take_faults(summary: SummaryFile, name: str) -> Iterator[Finding]:
-    """What ``shelf`` says is taken, and the summary's own lays do not take."""
+    """What ``shelf`` says is taken, and the summary's own lays do not take, or the other way
+    round."""
     takes = summary.shelf.takes if summary.shelf is not None else []
+    lays: dict[int | None, list[LayRow]] = {}
+    for lay in summary.lays:
+        lays.setdefault(lay.stock, []).append(lay)
     wrong = [
         f"stock {number} is listed {count} times"
         for number, count in Counter(take.stock for take in takes).items()
         if count > 1
     ]
-    remnants = Counter(take.lay for take in takes if take.lay is not None)
-    known = {take.name for take in takes}
-    for lay in summary.lays:
-        if lay.remnant_mm is None or lay.cloth_called not in known:
-            continue
-        if remnants[lay.name] != 1:
-            wrong.append(f"the remnant of {lay.name} is taken {remnants[lay.name]} times")
+    listed = {take.stock for take in takes}
+    wrong += [
+        f"nothing is taken off stock {number}, of which {lays[number][0].name} is cut"
+        for number in lays
+        if number is not None and number not in listed
+    ]
     for take in takes:
         where = f"stock {take.stock}, {take.name!r}"
-        if take.lay is not None:
-            lays = [lay for lay in summary.lays if lay.name == take.lay and lay.remnant_mm]
-            if take.length_mm is not None or [lay.cloth_called for lay in lays] != [take.name]:
-                wrong.append(f"{where}: {take.lay} is no lay on a remnant of it")
-            continue
-        ends = [
-            (lay.starts_at_mm + lay.length_mm) * lay.folds
-            for lay in summary.lays
-            if lay.cloth_called == take.name and lay.remnant_mm is None
-        ]
-        used = max(ends, default=0.0)
-        if take.length_mm is None or not math.isclose(take.length_mm, used, abs_tol=0.01):
-            wrong.append(f"{where}: length_mm is {take.length_mm} and its lays take {used:.3f}")
+        wrong += [f"{where}: {fault}" for fault in _faults_of(take, lays.get(take.stock, []))]
     for text in wrong:
         yield Finding("summary", "error", f"{name}: shelf: {text}")
+
+
+def _faults_of(take: TakeRow, lays: Sequence[LayRow]) -> Iterator[str]:
+    """What is wrong with what is taken off one table of stock by the lays that are cut of it."""
+    if any(lay.cloth_called != take.name for lay in lays):
+        yield f"{lays[0].name} is cut of {lays[0].cloth_called!r}"
+    if take.lay is not None or any(lay.remnant_mm is not None for lay in lays):
+        on_remnant = [lay.name for lay in lays if lay.remnant_mm is not None]
+        if take.length_mm is not None or not [take.lay] == on_remnant == [x.name for x in lays]:
+            yield f"{take.lay} is no lay on a remnant of it, or not the only one"
+        return
+    ends = ((lay.starts_at_mm + lay.length_mm) * lay.folds for lay in lays)
+    used = max(ends, default=0.0)
+    if take.length_mm is None or not math.isclose(take.length_mm, used, abs_tol=0.01):
+        yield f"length_mm is {take.length_mm} and its lays take {used:.3f}"
 
 
 def judge_rest(

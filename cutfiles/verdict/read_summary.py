@@ -118,6 +118,7 @@ class LayRow(Row):
     name: str
     cloth: str
     roll: str | None = None
+    stock: int | None = Field(default=None, ge=1)
     plies: int = Field(ge=1)
     one_way: bool = False
     spread: Spread = "single"

@@ -261,3 +261,26 @@ def test_shelves_that_are_refused(old: str, new: str, words: str, shop: Path) ->
     run = cutfiles("estimate", shop / "job.toml")
     assert run.returncode == 2
     assert words in run.stderr
+
+
+def test_a_remnant_in_stock_is_named_as_the_files_have_it(tmp_path: Path) -> None:
+    # the second table of cloth is two remnants, of which the shelf's third table is the wrong one
+    (tmp_path / "shelf.toml").write_text(
+        '[[stock]]\nname = "plain"\nwidth = 900\nfibre = "cotton"\n'
+        '[[stock]]\nname = "scraps"\noutline = [[0, 0], [900, 0], [900, 600], [0, 600]]\n'
+        '[[stock]]\nname = "scraps"\noutline = "gone.svg"\n'
+    )
+    job = tmp_path / "job.toml"
+    job.write_text(
+        'shelf = "shelf.toml"\n[[cloth]]\nname = "plain"\n[[cloth]]\nname = "scraps"\n'
+        '[[caps]]\nstyle = "tie-back"\nsize = "M"\nquantity = 1\ncloth = "scraps"\n' + LASER
+    )
+    run = cutfiles("estimate", job)
+    assert run.returncode == 2
+    assert f"{job.name}: [[cloth]] 2, [[stock]] 3: outline: 'gone.svg'" in run.stderr
+    (tmp_path / "gone.svg").write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="40mm" viewBox="0 0 40 40">'
+        '<g id="outline"><path d="M 0 0 H 40 V 40 H 0 Z"/></g></svg>'
+    )
+    run = cutfiles("estimate", job)
+    assert f"{job.name}: [[cloth]] 2, [[stock]] 3: outline: is 40 by 40 mm" in run.stderr

@@ -85,13 +85,20 @@ CHANGES: list[tuple[str, Callable[[Table], object], str]] = [
     ("two corners", lambda t: takes_of(t)[1].update(rest_mm=[[0, 0], [5, 5]]),
      "is not what a straight cut leaves"),
     ("crossed", lambda t: takes_of(t)[1]["rest_mm"].sort(), "is not what a straight cut leaves"),
-    ("none", lambda t: takes_of(t)[1].pop("rest_mm"), "no rest is left of"),
+    ("no rest", lambda t: takes_of(t)[1].pop("rest_mm"), "no rest is left of"),
     ("of no lay", lambda t: takes_of(t)[1].update(lay="lay-09"), "is no lay on a remnant of it"),
     ("of a length", lambda t: takes_of(t)[1].update(lay="lay-01"), "is no lay on a remnant of it"),
     ("length", lambda t: takes_of(t)[0].update(length_mm=10.0), "length_mm is 10.0 and its lays"),
     ("no length", lambda t: takes_of(t)[0].pop("length_mm"), "length_mm is None and its lays"),
     ("twice", lambda t: t["shelf"]["takes"].append(takes_of(t)[1]), "is listed 2 times"),
-    ("unknown", lambda t: takes_of(t)[0].update(name="kelp"), "its lays take 0.000"),
+    ("unknown", lambda t: takes_of(t)[0].update(name="kelp"), "lay-01 is cut of 'print'"),
+    ("other stock", lambda t: takes_of(t)[0].update(stock=7), "its lays take 0.000"),
+    ("left out", lambda t: t["shelf"]["takes"].pop(0), "nothing is taken off stock 1, of which"),
+    ("remnant left out", lambda t: t["shelf"]["takes"].pop(), "nothing is taken off stock 2, of"),
+    ("nothing", lambda t: t.pop("shelf"), "nothing is taken off stock 1, of which lay-01 is cut"),
+    ("lay of no stock", lambda t: t["lays"][0].pop("stock"), "its lays take 0.000"),
+    ("remnant of no stock", lambda t: t["lays"][1].pop("stock"), "is no lay on a remnant of it"),
+    ("two of a remnant", lambda t: t["lays"][0].update(stock=2), "or not the only one"),
 ]  # fmt: skip
 
 
