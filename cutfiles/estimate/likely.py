@@ -24,7 +24,7 @@ FILL: Final = Fill(along=0.0, across=0.7)
 PARTS: Final = (1.201, 0.051, -2.021, 1.591)
 """Of the `terms` of a reach without a sketch, the part of each that makes the length."""
 
-SKETCHED_PARTS: Final = (0.552, 0.028, -1.274, 1.181, 0.475)
+SKETCHED_PARTS: Final = (0.611, 0.03, -1.465, 1.33, 0.427)
 """Of those of a reach with one."""
 
 WITHIN: Final = 0.08

@@ -1,10 +1,13 @@
 """Sketched lays: shapes as cells of a coarse grid, each as far back as it goes, in many orders.
 
-From the best of a few orders a search goes downhill: two shapes change places in it, or one moves,
-and where the lay is no longer it stays so. A sketch knows what goes side by side, between flaws, on
-a fold and one repeat on, which no sum over the pieces tells. It has no slack for what a search
-finds beyond it and is off by parts of cells: only its length means anything, as a figure among
-others (`cutfiles.estimate.likely`).
+A search begins with the best of a few orders: two shapes change places in it, or one moves, and the
+new order is gone on from where its lay is no longer, or not much longer, the less the more was
+tried (threshold accepting: G. Dueck, T. Scheuer, Journal of Computational Physics 90(1), 1990). Few
+shapes also wish for a turn, or not to begin before a column, since there are few orders of them.
+
+A sketch knows what goes side by side, between flaws, on a fold and one repeat on, which no sum over
+the pieces tells. It has no slack for what a nest finds beyond it and is off by parts of cells: only
+its length means anything, as a figure among others (`cutfiles.estimate.likely`).
 """
 
 from __future__ import annotations
@@ -17,14 +20,34 @@ from typing import Final, NamedTuple
 from cutfiles.lay.problem import StripProblem
 from cutfiles.lay.stencils import Stencil, grown, sizes_for, stencils_of, taken
 
-MOST_TRIES: Final = 300
-"""More find little more."""
+_MOST_TRIES: Final = 300
+"""More find little more, but of few pieces twice as many."""
+
+_FEW: Final = 12
+"""So many pieces have wishes."""
 
 _FEWEST_TRIES: Final = 50
 """What fewer find is too far from what a nest finds to tell anything."""
 
 _OF_THE_LAST: Final = 0.3
 """So often the shape that is moved is one of those that the lay ends with."""
+
+_WISHED: Final = 0.3
+"""So often one of few shapes gets another wish in place of a move."""
+
+_LONGER: Final = 2.0
+"""By so many columns a lay may be longer at first."""
+
+_TAKEN_LONGER: Final = 0.3
+"""So often a longer one is gone on from."""
+
+
+class _Wish(NamedTuple):
+    """A shape to be laid: in any turn, or as one stencil alone, and not before a column."""
+
+    shape: int
+    stencil: int | None = None
+    column: int = 0
 
 
 class _Laid(NamedTuple):
@@ -50,7 +73,7 @@ class _Sketch:
     """Shapes in an order, and how they came to lie, step by step from the empty strip. Its worth is
     the column that it ends before, and how far along all cells lie."""
 
-    order: tuple[int, ...]
+    order: tuple[_Wish, ...]
     steps: tuple[_Step, ...]
 
     @property
@@ -77,7 +100,8 @@ def tries_within(problem: StripProblem, work: float) -> int:
     """How many tries cost no more than that; none where they would be too few."""
     fixed = work_of(problem, 0)
     tries = int((work - fixed) / (work_of(problem, 1) - fixed))
-    return min(tries, MOST_TRIES) if tries >= _FEWEST_TRIES else 0
+    is_few = sum(shape.count for shape in problem.shapes) <= _FEW
+    return min(tries, _MOST_TRIES * (1 + is_few)) if tries >= _FEWEST_TRIES else 0
 
 
 def sketched_mm(problem: StripProblem, most_mm: float, tries: int) -> float | None:
@@ -95,19 +119,25 @@ def sketched_mm(problem: StripProblem, most_mm: float, tries: int) -> float | No
     sketches = [sketch for order in orders if (sketch := desk.sketch(order)) is not None]
     if not sketches:
         return None
-    best = min(sketches, key=lambda sketch: sketch.worth)
+    best = now = min(sketches, key=lambda sketch: sketch.worth)
     dice = random.Random(0)
-    for _ in range(tries - len(orders) if len(problem.shapes) > 1 else 0):
-        order = _changed(best, dice)
-        sketch = desk.sketch(order, best) if order != best.order else None
-        if sketch is not None and sketch.worth <= best.worth:
-            best = sketch
+    tries = tries - len(orders) if len(now.order) > 1 else 0
+    for number in range(tries):
+        order = desk.changed(now, dice)
+        slack = _LONGER * (1.0 - (number + 1) / tries)
+        sketch = desk.sketch(order, now, int(slack)) if order != now.order else None
+        if sketch is None:
+            continue
+        end = sketch.worth[0]
+        if end <= now.worth[0] or (end <= best.worth[0] + slack and dice.random() < _TAKEN_LONGER):
+            now = sketch
+        best = min(best, sketch, key=lambda one: one.worth)
     return best.worth[0] * grid.along_mm + 2.0 * grid.origin_mm
 
 
 def _first_orders(
     problem: StripProblem, stencils: Sequence[Stencil]
-) -> tuple[tuple[int, ...], ...]:
+) -> tuple[tuple[_Wish, ...], ...]:
     """Long, large and wide shapes first; orders that are alike once."""
     by_shape = {stencil.shape: stencil for stencil in reversed(stencils)}
     ways: tuple[Callable[[Stencil], tuple[int, ...]], ...] = (
@@ -117,21 +147,10 @@ def _first_orders(
     )
     orders = (sorted(by_shape.values(), key=lambda one: (*way(one), one.shape)) for way in ways)
     counts = [shape.count for shape in problem.shapes]
-    found = (tuple(s.shape for s in order for _ in range(counts[s.shape])) for order in orders)
+    found = (
+        tuple(_Wish(s.shape) for s in order for _ in range(counts[s.shape])) for order in orders
+    )
     return tuple(dict.fromkeys(found))
-
-
-def _changed(sketch: _Sketch, dice: random.Random) -> tuple[int, ...]:
-    """An order with two shapes in each other's turn, or one in another turn."""
-    order = list(sketch.order)
-    one, other = dice.randrange(len(order)), dice.randrange(len(order))
-    if dice.random() < _OF_THE_LAST:
-        one = dice.choice([n for n, laid in enumerate(sketch.laid) if laid.end == sketch.worth[0]])
-    if dice.random() < 0.5:
-        order[one], order[other] = order[other], order[one]
-    else:
-        order.insert(other, order.pop(one))
-    return tuple(order)
 
 
 class _Desk:
@@ -148,37 +167,61 @@ class _Desk:
         none = (0,) * len(stencils)
         self._empty = _Step((), none, none, (0, 0))
 
-    def sketch(self, order: tuple[int, ...], better: _Sketch | None = None) -> _Sketch | None:
+    def changed(self, sketch: _Sketch, dice: random.Random) -> tuple[_Wish, ...]:
+        """An order with two shapes in each other's place, or one in another place, or, of few,
+        with another wish."""
+        order, (end, _) = list(sketch.order), sketch.worth
+        one, other = dice.randrange(len(order)), dice.randrange(len(order))
+        if dice.random() < _OF_THE_LAST:
+            one = dice.choice([n for n, laid in enumerate(sketch.laid) if laid.end == end])
+        if len(order) <= _FEW and dice.random() < _WISHED:
+            shape = order[one].shape
+            ways = (
+                _Wish(shape),
+                _Wish(shape, dice.choice(self._of_shape[shape])),
+                _Wish(shape, column=dice.randrange(end)),
+            )
+            order[one] = dice.choice(ways)
+        elif dice.random() < 0.5:
+            order[one], order[other] = order[other], order[one]
+        else:
+            order.insert(other, order.pop(one))
+        return tuple(order)
+
+    def sketch(
+        self, order: tuple[_Wish, ...], like: _Sketch | None = None, longer: int = 0
+    ) -> _Sketch | None:
         """Shapes laid one after the other, each in the turn and place that ends first; None where
-        one has no place, or ends beyond the end of a sketch that is to be bettered. What begins
-        like that one is taken over from it."""
+        one has no place, or ends so much beyond the end of a sketch ``like`` it. What begins like
+        that one is taken over from it."""
         steps, done = [self._empty], 0
-        if better is not None:
-            while done < len(order) and order[done] == better.order[done]:
+        if like is not None:
+            while done < len(order) and order[done] == like.order[done]:
                 done += 1
-            steps = list(better.steps[: done + 1])
-        for shape in order[done:]:
-            step = self._laid_on(steps[-1], shape)
-            if step is None or (better is not None and step.worth[0] > better.worth[0]):
+            steps = list(like.steps[: done + 1])
+        for wish in order[done:]:
+            step = self._laid_on(steps[-1], wish)
+            if step is None or (like is not None and step.worth[0] > like.worth[0] + longer):
                 return None
             steps.append(step)
         return _Sketch(order, tuple(steps))
 
-    def _laid_on(self, step: _Step, shape: int) -> _Step | None:
+    def _laid_on(self, step: _Step, wish: _Wish) -> _Step | None:
         laid = step.laid
         blocked, seen = list(step.blocked), list(step.seen)
         best: _Laid | None = None
-        for number in self._of_shape[shape]:
+        before = wish.column * self._stride
+        for number in self._of_shape[wish.shape] if wish.stencil is None else (wish.stencil,):
             places, by = blocked[number], self._taken[number]
             for other, at, _ in laid[seen[number] :]:
                 bits, first = by[other]
                 shift = first + at
                 places |= bits << shift if shift >= 0 else bits >> -shift
             blocked[number], seen[number] = places, len(laid)
-            free = self._stencils[number].allowed & ~places
+            free = (self._stencils[number].allowed & ~places) >> before
             if not free:
                 continue
-            place = (free & -free).bit_length() - 1
+            place = (free & -free).bit_length() - 1 + before
             ends = place // self._stride + self._stencils[number].along
             if best is None or (ends, place) < (best.end, best.place):
                 best = _Laid(number, place, ends)
