@@ -12,6 +12,9 @@ from contextlib import suppress
 
 from cutfiles.errors import INTERRUPTED, TERMINATED
 
+_THREADS_S = 20.0
+"""So long a run that was terminated waits for each of its threads to end."""
+
 
 def start() -> None:
     """Load the program and run it; whoever interrupts it while it loads is told nothing."""
@@ -41,7 +44,7 @@ def _end_at_once() -> None:
     taking apart of libraries out: what was stopped midway may crash in it."""
     for thread in threading.enumerate():
         if thread is not threading.current_thread() and not thread.daemon:
-            thread.join()
+            thread.join(_THREADS_S)
     for stream in (sys.stdout, sys.stderr):
         with suppress(OSError):  # nobody reads it any more
             stream.flush()

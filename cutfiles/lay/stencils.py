@@ -224,7 +224,7 @@ def _stencil(one: _Turned, grid: Grid, covered: Sequence[int]) -> Stencil:
     across = min(grid.rows, max(1, round(one.across / grid.across_mm)))
     to_cells = np.array([along / one.along, across / one.across])
     rings = [(points - [one.left, one.low]) * to_cells for points in _rings(one.outline)]
-    runs = tuple(_runs(rings, range(along), across))
+    runs = tuple(_runs(rings, range(along), across)) or (Run(0, 0, 0),)
     allowed = _allowed(one, grid, across)
     if covered[0]:
         allowed &= ~taken(covered, runs, grid.stride).at(0)
@@ -295,5 +295,5 @@ def _kept(first_mm: float, step_mm: float, cell_mm: float, cells: int) -> list[i
     """The cells nearest to the places of a repeat, of which one is given."""
     first_mm %= step_mm
     count = math.ceil(cells * cell_mm / step_mm)
-    found = (round((first_mm + number * step_mm) / cell_mm) for number in range(count))
+    found = {round((first_mm + number * step_mm) / cell_mm) for number in range(count)}
     return [cell for cell in found if cell < cells]

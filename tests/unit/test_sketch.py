@@ -48,9 +48,10 @@ def test_places_that_are_taken(one: set[tuple[int, int]], other: set[tuple[int, 
             assert bool(found.at(at) >> place & 1) == bool(one & moved)
 
 
-@given(st.lists(st.floats(0.3, 1.0), min_size=5, max_size=12), st.floats(150.0, 400.0))
+@given(st.lists(st.floats(0.3, 1.0), min_size=5, max_size=12), st.floats(3.0, 400.0))
 def test_cells_have_the_area_of_their_shape(radii: list[float], size: float) -> None:
-    # star-shaped outlines about a middle; half a cell is off at most all round
+    # star-shaped outlines about a middle; half a cell is off at most all round, and of what is
+    # smaller than a cell, one
     angles = [2.0 * math.pi * number / len(radii) for number in range(len(radii))]
     outline = Polygon(
         [
@@ -61,10 +62,12 @@ def test_cells_have_the_area_of_their_shape(radii: list[float], size: float) -> 
     problem = StripProblem(1000.0, 0.0, 0.0, (Shape("a", outline, (0.0,), 1),))
     grid, (stencil,) = stencils_of(problem, 1000.0)
     x0, y0, x1, y1 = outline.bounds
-    assert abs(stencil.along * grid.along_mm - (x1 - x0)) <= grid.along_mm / 2.0
-    assert abs(stencil.across * grid.across_mm - (y1 - y0)) <= grid.across_mm / 2.0
-    off = abs(stencil.cells * grid.along_mm * grid.across_mm - outline.area)
-    assert off <= outline.length * max(grid.along_mm, grid.across_mm) / 2.0
+    cell = grid.along_mm, grid.across_mm
+    assert abs(stencil.along - max(1.0, (x1 - x0) / cell[0])) <= 0.5
+    assert abs(stencil.across - max(1.0, (y1 - y0) / cell[1])) <= 0.5
+    assert stencil.cells >= 1
+    off = abs(stencil.cells * cell[0] * cell[1] - outline.area)
+    assert off <= outline.length * max(cell) / 2.0 + cell[0] * cell[1]
 
 
 def test_turns_that_are_alike_are_one() -> None:
@@ -117,6 +120,15 @@ def test_pieces_in_register_go_one_repeat_on(step: float | None, length: float) 
         square = replace(square, register=register)
     sketched = sketched_mm(StripProblem(250.0, 0.0, 0.0, (square,)), 1000.0, 10)
     assert sketched == pytest.approx(length, abs=25.0)
+
+
+@pytest.mark.parametrize("step", [0.7, 4.0, 33.0])
+def test_places_of_a_repeat_less_than_a_cell(step: float) -> None:
+    # derived: nearly as if it were free
+    register = Register(Point(0.0, 0.0), Point(0.0, 0.0), step_along=step, step_across=step)
+    square = Shape("a", box(0, 0, 100, 100), (0.0,), 5, register=register)
+    length = sketched_mm(StripProblem(250.0, 0.0, 0.0, (square,)), 1000.0, 10)
+    assert length == pytest.approx(300.0, abs=2.0 * step + 25.0)
 
 
 def test_places_across_a_print() -> None:
