@@ -66,8 +66,8 @@ def _as_nested(problem: StripProblem, length_of: Callable[[StripProblem], float]
     return length_of(problem)
 
 
-def reach_of(problem: StripProblem, fill: Fill, tries: int = 0) -> Reach:
-    """What is known at once of a strip's lay, with a sketch of so many tries.
+def reach_of(problem: StripProblem, fill: Fill) -> Reach:
+    """What is known at once of a strip's lay.
 
     Raises
     ------
@@ -84,17 +84,14 @@ def reach_of(problem: StripProblem, fill: Fill, tries: int = 0) -> Reach:
     register = 0.0
     if kept:
         register = skyline_layout(replace(part, shapes=kept, edge_to_edge=False), fill).length
-    boxes = plain_mm(part) * parts
-    sketched = sketched_mm(problem, _SKETCHED * boxes, tries) if tries and parts == 1 else None
     return Reach(
         pieces=pieces,
         full_mm=full,
         least_mm=max(full, longest),
         filled_mm=_as_nested(part, lambda laid: skyline_layout(laid, fill).length) * parts,
-        boxes_mm=boxes,
+        boxes_mm=plain_mm(part) * parts,
         in_register_mm=register * parts,
         is_one_way=all(len(shape.turns_deg) == 1 for shape in problem.shapes),
-        sketched_mm=sketched,
     )
 
 
@@ -116,11 +113,16 @@ class Reaches:
             If a shape has no place.
         """
         if problem not in self._known:
-            tries = tries_within(problem, self._work / 2.0)
-            if tries:
-                self._work -= work_of(problem, tries)
-            self._known[problem] = reach_of(problem, self._fill, tries)
+            self._known[problem] = self._sketched(problem, reach_of(problem, self._fill))
         return self._known[problem]
+
+    def _sketched(self, problem: StripProblem, reach: Reach) -> Reach:
+        most = _SKETCHED * reach.boxes_mm
+        tries = tries_within(problem, most, self._work / 2.0)
+        if not tries:
+            return reach
+        self._work -= work_of(problem, most, tries)
+        return replace(reach, sketched_mm=sketched_mm(problem, most, tries))
 
     def surely_mm(self, problem: StripProblem) -> float:
         """`plain_mm` of it.

@@ -87,19 +87,22 @@ class _Sketch:
         return self.steps[-1].worth
 
 
-def work_of(problem: StripProblem, tries: int) -> float:
-    """What so many tries cost, of some 0.4 microseconds on a small machine of 2026, roughly. It
-    depends on the problem alone, so that what is sketched is the same on every machine."""
+def work_of(problem: StripProblem, most_mm: float, tries: int) -> float:
+    """What so many tries on ``most_mm`` of cloth cost, of some 0.4 microseconds on a small machine
+    of 2026, roughly. It depends on the problem alone, so that what is sketched is the same on every
+    machine."""
     stencils = sum(len(shape.turns_deg) for shape in problem.shapes)
     pieces = sum(shape.count for shape in problem.shapes)
-    cells = problem.area / sizes_for(pieces).middle_mm2
-    return 150.0 * stencils**2 + tries * pieces * stencils * (1.0 + cells / 15_000.0)
+    # most sketches end well before the cloth does
+    cells = 0.6 * most_mm * problem.width / sizes_for(pieces).middle_mm2
+    fixed = 100.0 * stencils**2 + cells * stencils / 10.0
+    return fixed + tries * pieces * stencils * (1.0 + cells / 15_000.0)
 
 
-def tries_within(problem: StripProblem, work: float) -> int:
+def tries_within(problem: StripProblem, most_mm: float, work: float) -> int:
     """How many tries cost no more than that; none where they would be too few."""
-    fixed = work_of(problem, 0)
-    tries = int((work - fixed) / (work_of(problem, 1) - fixed))
+    fixed = work_of(problem, most_mm, 0)
+    tries = int((work - fixed) / (work_of(problem, most_mm, 1) - fixed))
     is_few = sum(shape.count for shape in problem.shapes) <= _FEW
     return min(tries, _MOST_TRIES * (1 + is_few)) if tries >= _FEWEST_TRIES else 0
 

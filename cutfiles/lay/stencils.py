@@ -106,25 +106,16 @@ class Stencil:
 
 @dataclass(frozen=True, slots=True)
 class _Turned:
-    """A shape in one turn, and half the gap round it; ``low`` is where it begins across."""
+    """A shape in one turn, and half the gap round it; where that begins, and its extents."""
 
     number: int
     shape: Shape
     outline: Polygon
     kept: tuple[float, float]
+    left: float
     low: float
-
-    @property
-    def left(self) -> float:
-        return float(self.outline.bounds[0])
-
-    @property
-    def along(self) -> float:
-        return float(self.outline.bounds[2]) - self.left
-
-    @property
-    def across(self) -> float:
-        return float(self.outline.bounds[3]) - self.low
+    along: float
+    across: float
 
 
 def stencils_of(problem: StripProblem, most_mm: float) -> tuple[Grid, tuple[Stencil, ...]]:
@@ -187,11 +178,14 @@ def taken(one: Sequence[int], other: Sequence[Run], stride: int) -> Taken:
 def _turned(number: int, shape: Shape, turn_deg: float, gap: float) -> _Turned:
     motion = Motion(turn_deg, Vector(0.0, 0.0))
     outline = moved_polygon(shape.outline, motion)
-    if gap:
-        outline = outline.buffer(gap / 2.0, join_style="mitre")
+    left, low, right, high = np.add(outline.bounds, np.array([-1, -1, 1, 1]) * gap / 2.0).tolist()
     kept = motion.point(shape.register.point) if shape.register else None
     at = (kept.x, kept.y) if kept else (0.0, 0.0)
-    return _Turned(number, shape, outline, at, at[1] if shape.is_on_fold else outline.bounds[1])
+    if shape.is_on_fold:
+        low = at[1]
+    if gap:
+        outline = outline.buffer(gap / 2.0, quad_segs=2)
+    return _Turned(number, shape, outline, at, left, low, right - left, high - low)
 
 
 def _fitting_grid(
@@ -208,7 +202,11 @@ def _fitting_grid(
     tallest = max(min(rows, max(1, round(one.across / across_mm))) for one in turned)
     columns = math.ceil(most_mm / along_mm) + max(round(one.along / along_mm) for one in turned)
     stride = rows + tallest
-    every = sum(1 << column * stride for column in range(columns))
+    every, known = 1, 1
+    while known < columns:
+        every |= every << known * stride
+        known *= 2
+    every &= (1 << columns * stride) - 1
     return Grid(origin, along_mm, across_mm, rows, columns, stride, every)
 
 
@@ -234,9 +232,10 @@ def _stencil(one: _Turned, grid: Grid, covered: Sequence[int]) -> Stencil:
 
 def _obstacle_runs(obstacle: Obstacle, gap: float, grid: Grid) -> Iterator[Run]:
     """The cells of an obstacle and what shapes keep from it, but for their own half of a gap."""
-    grown = obstacle.outline.buffer(obstacle.clearance - gap / 2.0, join_style="mitre")
+    keep = obstacle.clearance - gap / 2.0
+    around = obstacle.outline.buffer(keep, join_style="mitre") if keep > _HAIR else obstacle.outline
     to_cells = np.array([1.0 / grid.along_mm, 1.0 / grid.across_mm])
-    for part in shapely.get_parts(grown):
+    for part in shapely.get_parts(around):
         rings = [(points - grid.origin_mm) * to_cells for points in _rings(part)]
         first, last = round(rings[0][:, 0].min()), round(rings[0][:, 0].max())
         columns = range(max(0, first), min(grid.columns, last))

@@ -6,12 +6,15 @@ import math
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
-from shapely.geometry import Polygon, box
+from shapely.geometry import MultiPoint, Polygon, box
 
+from cutfiles.geometry.polygons import turned_bounds
 from cutfiles.geometry.vector import Point
+from cutfiles.lay.bounds import reach_of
 from cutfiles.lay.problem import NoPlaceError, Obstacle, Register, Shape, StripProblem
+from cutfiles.lay.reach import WHOLE_BOXES
 from cutfiles.lay.sketch import sketched_mm
 from cutfiles.lay.stencils import Run, grown, stencils_of, taken
 
@@ -68,6 +71,50 @@ def test_cells_have_the_area_of_their_shape(radii: list[float], size: float) -> 
     assert stencil.cells >= 1
     off = abs(stencil.cells * cell[0] * cell[1] - outline.area)
     assert off <= outline.length * max(cell) / 2.0 + cell[0] * cell[1]
+
+
+def _is_piece(outline: Polygon) -> bool:
+    x0, y0, x1, y1 = outline.bounds
+    return min(x1 - x0, y1 - y0) >= 50.0 and outline.area > 0.3 * (x1 - x0) * (y1 - y0)
+
+
+@st.composite
+def problems(draw: st.DrawFn) -> StripProblem:
+    """Up to four outlines of three to six corners, thin ones, too; the strip as narrow as the
+    widest of them needs, or wider; a flaw, or none."""
+    place = st.tuples(st.floats(0.0, 400.0), st.floats(0.0, 300.0))
+    corners = st.lists(place, min_size=3, max_size=6)
+    hulls = [MultiPoint(draw(corners)).convex_hull for _ in range(draw(st.integers(1, 4)))]
+    outlines = [hull for hull in hulls if isinstance(hull, Polygon) and _is_piece(hull)]
+    assume(outlines)
+    turns = st.sampled_from([(0.0,), (0.0, 180.0), (90.0, 270.0)])
+    shapes = tuple(
+        Shape(f"s{number}", outline, draw(turns), draw(st.integers(1, 5)))
+        for number, outline in enumerate(outlines)
+    )
+    gap, margin = draw(st.floats(0.0, 12.0)), draw(st.floats(0.0, 15.0))
+    widest = max(
+        y1 - y0
+        for shape in shapes
+        for _, y0, _, y1 in [turned_bounds(shape.outline, turn) for turn in shape.turns_deg]
+    )
+    width = (widest + 2.0 * margin) * draw(st.sampled_from([1.0, 1.3, 2.0])) + 1e-9
+    flaw = Obstacle(box(150, -5, 190, 40), margin)
+    return StripProblem(width, gap, margin, shapes, draw(st.sampled_from([(), (flaw,)])))
+
+
+@given(problems())
+def test_what_can_be_laid_can_be_sketched(problem: StripProblem) -> None:
+    # the skyline of whole boxes is a lay that is allowed: no sketch is much longer, and none is
+    # shorter than half the area, though cells come out smaller than what they stand for
+    try:
+        reach = reach_of(problem, WHOLE_BOXES)
+    except NoPlaceError:
+        return
+    length = sketched_mm(problem, 1.2 * reach.boxes_mm, 20)
+    assert length is not None
+    pieces = sum(shape.count for shape in problem.shapes)
+    assert 0.5 * reach.full_mm - 25.0 <= length <= 1.2 * reach.boxes_mm + 40.0 * pieces
 
 
 def test_turns_that_are_alike_are_one() -> None:
