@@ -9,10 +9,11 @@ a line by another choice). It knows obstacles and registers, as engines do.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
+import numpy as np
 import shapely
 
 from cutfiles.geometry.vector import Motion, Vector
@@ -62,7 +63,8 @@ def skyline_layout(problem: StripProblem, fill: Fill = WHOLE_BOXES) -> StripLayo
     blocks = [_block(problem, index, room, fill) for index in range(len(problem.shapes))]
     # orders that are alike are laid once
     orders = dict.fromkeys(tuple(sorted(blocks, key=order)) for order in _ORDERS)
-    layouts = (_laid(problem, order, room) for order in orders)
+    hindered = _Hindered(problem.obstacles)
+    layouts = (_laid(problem, order, room, hindered) for order in orders)
     return min(layouts, key=lambda layout: layout.length)
 
 
@@ -93,7 +95,9 @@ def _block(problem: StripProblem, index: int, room: float, fill: Fill) -> _Block
     )
 
 
-def _laid(problem: StripProblem, blocks: Sequence[_Block], room: float) -> StripLayout:
+def _laid(
+    problem: StripProblem, blocks: Sequence[_Block], room: float, hindered: _Hindered
+) -> StripLayout:
     low = problem.margin
     skyline = [_Step(low, low + room, low)]
     spots: list[Spot] = []
@@ -101,11 +105,11 @@ def _laid(problem: StripProblem, blocks: Sequence[_Block], room: float) -> Strip
     for block in blocks:
         box = block.box
         for _ in range(problem.shapes[box.shape].count):
-            places = list(_places(problem, block, skyline))
-            if not places:
+            place = _first_place(problem, block, skyline, hindered)
+            if place is None:
                 name = problem.shapes[box.shape].name
                 raise NoPlaceError(f"{name} has no place on the strip")
-            x, y = min(places)
+            x, y = place
             shift = Vector(x - box.left, y - box.bottom)
             spots.append(Spot(box.shape, Motion(box.turn_deg, shift)))
             end = max(end, x + block.along)
@@ -114,53 +118,74 @@ def _laid(problem: StripProblem, blocks: Sequence[_Block], room: float) -> Strip
     return StripLayout(tuple(spots), end + problem.margin, ENGINE)
 
 
-def _places(
-    problem: StripProblem, block: _Block, skyline: Sequence[_Step]
-) -> Iterator[tuple[float, float]]:
-    """Where a block's corner may come, along and across: behind every stretch of the skyline that
-    it can begin on, and beside every obstacle."""
+def _first_place(
+    problem: StripProblem, block: _Block, skyline: Sequence[_Step], hindered: _Hindered
+) -> tuple[float, float] | None:
+    """The first place, along and then across, where a block's corner may come: behind a stretch of
+    the skyline that it can begin on, or beside an obstacle; None if there is none."""
     top = skyline[-1].high
-    starts = [step.low for step in skyline]
-    for obstacle in problem.obstacles:
-        beside = obstacle.outline.bounds[3] + obstacle.clearance * (1.0 + _HAIR) + _HAIR
-        starts.append(beside)
-    for start in starts:
+    on_fold = block.register is not None and block.register.step_across == 0.0
+    starts: set[tuple[float, float]] = set()
+    for start in (*(step.low for step in skyline), *hindered.beside):
         y = _kept(start, block.kept_across, block.register, across=True)
-        on_fold = block.register is not None and block.register.step_across == 0.0
         if y + block.across > top or (y < start and not (on_fold and start <= problem.margin)):
             continue
-        behind = max(s.end for s in skyline if s.low < y + block.across and s.high > y)
-        x = _past_obstacles(problem.obstacles, block, behind, y)
-        if x is not None:
-            yield x, y
+        # what is taken has the gap at its upper side, and below it a block has its own
+        high = y + block.across + problem.gap - _HAIR
+        behind = max(s.end for s in skyline if s.low < high and s.high > y)
+        starts.add((_kept(behind, block.kept_along, block.register, across=False), y))
+    best: tuple[float, float] | None = None
+    for x, y in sorted(starts):
+        if best is not None and x > best[0]:
+            break  # no obstacle lets a block come further back
+        key = block.box.shape, x, y
+        if key not in hindered.known:
+            hindered.known[key] = _past_obstacles(hindered, block, x, y)
+        found = hindered.known[key]
+        if found is not None and (best is None or (found, y) < best):
+            best = found, y
+    return best
 
 
-def _past_obstacles(
-    obstacles: Sequence[Obstacle], block: _Block, start: float, y: float
-) -> float | None:
-    """The first place along, from a start on, where a block is clear of every obstacle; None if
-    there is none."""
-    x = _kept(start, block.kept_along, block.register, across=False)
+class _Hindered:
+    """The obstacles of a strip by where they end along it: each outline, where the box round it and
+    what is kept clear of it begins and ends, and where across a block may begin beside it. By shape
+    and place it is ``known`` where a block comes clear of them, since most places are asked for
+    again and again."""
+
+    def __init__(self, obstacles: Sequence[Obstacle]) -> None:
+        self.known: dict[tuple[int, float, float], float | None] = {}
+        boxes = shapely.bounds([obstacle.outline for obstacle in obstacles]).reshape(-1, 4)
+        keep = np.array([obstacle.clearance for obstacle in obstacles])
+        beside = boxes[:, 3] + keep * (1.0 + _HAIR) + _HAIR
+        self.beside: tuple[float, ...] = tuple(beside.tolist())
+        order = np.argsort(boxes[:, 2] + keep, kind="stable")
+        boxes, keep = boxes[order], keep[order]
+        self.obstacles = [obstacles[number] for number in order]
+        self.left, self.low = boxes[:, 0] - keep, boxes[:, 1] - keep
+        self.right, self.high = boxes[:, 2] + keep, boxes[:, 3] + keep
+
+
+def _past_obstacles(hindered: _Hindered, block: _Block, x: float, y: float) -> float | None:
+    """The first place along, from one on, where a block is clear of every obstacle; None if there
+    is none."""
+    if not hindered.obstacles:
+        return x
+    beside = (hindered.low < y + block.across) & (hindered.high > y)
     for _ in range(_MOST_STEPS):
-        ends = [
-            obstacle.outline.bounds[2] + obstacle.clearance
-            for obstacle in obstacles
-            if _is_hit(obstacle, x, y, block)
-        ]
-        if not ends:
+        near = beside & (hindered.left < x + block.along) & (hindered.right > x)
+        hits = (n for n in np.flatnonzero(near) if _is_hit(hindered.obstacles[n], x, y, block))
+        first = next(hits, None)
+        if first is None:
             return x
-        beyond = min(ends) + _HAIR
+        beyond = float(hindered.right[first]) + _HAIR
         x = _kept(max(beyond, x + _HAIR), block.kept_along, block.register, across=False)
     return None
 
 
 def _is_hit(obstacle: Obstacle, x: float, y: float, block: _Block) -> bool:
+    """Whether a block comes too near an obstacle near whose box it lies."""
     keep = obstacle.clearance
-    left, low, right, high = obstacle.outline.bounds
-    if left - keep >= x + block.along or right + keep <= x:
-        return False
-    if low - keep >= y + block.across or high + keep <= y:
-        return False
     here = shapely.clip_by_rect(
         obstacle.outline, x - keep, y - keep, x + block.along + keep, y + block.across + keep
     )

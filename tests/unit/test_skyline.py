@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import random
+from unittest.mock import patch
 
 import pytest
+import shapely
 from shapely.geometry import Polygon, box
 
 from cutfiles.geometry.vector import Point
@@ -111,3 +113,32 @@ def test_no_place_is_said() -> None:
     wide = StripProblem(50.0, 0.0, 0.0, (Shape("a", box(0, 0, 10, 60), (0.0, 180.0), 1),))
     with pytest.raises(NoPlaceError, match="wider than the strip"):
         reach_of(wide, WHOLE_BOXES)
+
+
+def test_a_box_keeps_the_gap_below_its_neighbour() -> None:
+    # derived: 99.4 and 99 mm lie side by side, 1 mm apart, the shorter one first; behind that one
+    # 99.4 mm come nearer than 1 mm to the longer one, so that they lie behind both
+    shapes = (
+        Shape("long", box(0, 0, 300, 99.4), (0.0,), 1),
+        Shape("short", box(0, 0, 100, 99), (0.0,), 1),
+        Shape("last", box(0, 0, 90, 99.4), (0.0,), 1),
+    )
+    flaw = Obstacle(box(0, 0, 1, 99.5), 0.0)
+    problem = StripProblem(199.9, 1.0, 0.0, shapes, (flaw,))
+    assert layout_faults(problem, skyline_layout(problem), tolerance=1e-6) == []
+
+
+def test_many_flaws_are_hardly_looked_at() -> None:
+    # derived: of 200 small flaws, as many as a cloth may have, few lie in the way of any one place;
+    # beside each of them a box may begin, and all but a few of those places lie beyond another
+    dice = random.Random(0)
+    flaws = tuple(
+        Obstacle(box(x, y, x + 30, y + 30), 0.5)
+        for x, y in ((dice.uniform(0, 6000), dice.uniform(0, 1000)) for _ in range(200))
+    )
+    shapes = tuple(Shape(f"{s}", box(0, 0, s, s), (0.0,), 4) for s in (60, 90, 120, 200))
+    problem = StripProblem(1100.0, 1.0, 0.5, shapes, flaws)
+    with patch.object(shapely, "clip_by_rect", wraps=shapely.clip_by_rect) as clip:
+        layout = skyline_layout(problem)
+    assert clip.call_count < 5 * len(flaws)
+    assert layout_faults(problem, layout, tolerance=1e-6) == []
