@@ -293,6 +293,8 @@ def _allowed(one: _Turned, grid: Grid, across: int) -> int:
 def _kept(first_mm: float, step_mm: float, cell_mm: float, cells: int) -> list[int]:
     """The cells nearest to the places of a repeat, of which one is given."""
     first_mm %= step_mm
+    if step_mm - first_mm <= _HAIR * step_mm:
+        first_mm = 0.0  # a hair before the first cell, not nearly a step on
     count = math.ceil(cells * cell_mm / step_mm)
     found = {round((first_mm + number * step_mm) / cell_mm) for number in range(count)}
     return [cell for cell in found if cell < cells]

@@ -178,6 +178,15 @@ def test_places_of_a_repeat_less_than_a_cell(step: float) -> None:
     assert length == pytest.approx(300.0, abs=2.0 * step + 25.0)
 
 
+@pytest.mark.parametrize("hair", [-1e-13, 0.0, 1e-13])
+def test_a_place_at_the_very_edge_is_one(hair: float) -> None:
+    # derived: the first place of a repeat is that at 0, whatever rounding makes of it
+    register = Register(Point(0.0, 0.0), Point(hair, hair), step_along=400.0, step_across=400.0)
+    square = Shape("a", box(0, 0, 100, 100), (0.0,), 1, register=register)
+    length = sketched_mm(StripProblem(250.0, 0.0, 0.0, (square,)), 1000.0, 10)
+    assert length == pytest.approx(100.0, abs=12.0)
+
+
 def test_places_across_a_print() -> None:
     # derived: squares of 100 mm at 0, 120 or 240 mm across 350 mm; a row of three, and one more
     register = Register(Point(0.0, 0.0), Point(0.0, 0.0), step_across=120.0)
