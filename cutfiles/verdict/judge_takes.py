@@ -55,8 +55,9 @@ def take_faults(summary: SummaryFile, name: str) -> Iterator[Finding]:
 
 def _faults_of(take: TakeRow, lays: Sequence[LayRow]) -> Iterator[str]:
     """What is wrong with what is taken off one table of stock by the lays that are cut of it."""
-    if any(lay.cloth_called != take.name for lay in lays):
-        yield f"{lays[0].name} is cut of {lays[0].cloth_called!r}"
+    other = next((lay for lay in lays if lay.cloth_called != take.name), None)
+    if other is not None:
+        yield f"{other.name} is cut of {other.cloth_called!r}"
     if take.lay is not None or any(lay.remnant_mm is not None for lay in lays):
         on_remnant = [lay.name for lay in lays if lay.remnant_mm is not None]
         if take.length_mm is not None or not [take.lay] == on_remnant == [x.name for x in lays]:

@@ -98,6 +98,7 @@ CHANGES: list[tuple[str, Callable[[Table], object], str]] = [
     ("nothing", lambda t: t.pop("shelf"), "nothing is taken off stock 1, of which lay-01 is cut"),
     ("lay of no stock", lambda t: t["lays"][0].pop("stock"), "its lays take 0.000"),
     ("remnant of no stock", lambda t: t["lays"][1].pop("stock"), "is no lay on a remnant of it"),
+    ("another's lay", lambda t: t["lays"][1].update(stock=1), "lay-02 is cut of"),
     ("two of a remnant", lambda t: t["lays"][0].update(stock=2), "or not the only one"),
 ]  # fmt: skip
 
