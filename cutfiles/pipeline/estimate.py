@@ -17,7 +17,7 @@ from cutfiles.estimate.likely import FILL, likely_mm
 from cutfiles.estimate.plies import END_LOSS_MM, drawn_mm
 from cutfiles.files.whole_file import table_bytes, write_whole
 from cutfiles.job.job import Cloth, Job
-from cutfiles.lay.bounds import Portions, Reaches, plain_mm, reach_of
+from cutfiles.lay.bounds import Portions, Reaches, plain_mm
 from cutfiles.lay.filled import MOST_LAYS, Filled, filled_lays, filled_rolls
 from cutfiles.lay.held import end_of, rest_of
 from cutfiles.lay.on_hand import on_hand_list
@@ -314,9 +314,9 @@ class _Room:
         return Finding("too-many-lays", "error", text)
 
     def _too_short(self, cap: OrderedCap, portions: Portions, number: int) -> Finding:
-        reach = reach_of(portions.problem(number, number + 1), FILL)
         unit, limit = self.job.length_unit, self.table.longest_mm
-        alone = self.table.whole_repeats_mm(likely_mm(reach), up=True)
+        length = self._likely(portions.problem(number, number + 1))
+        alone = self.table.whole_repeats_mm(length, up=True)
         what = "the panel takes" if cap.is_panel else "the pieces of one cap take"
         text = (
             f"{self.job.source}: {cap.kind}: {what} about {format_length(alone, unit)} of cloth, "
