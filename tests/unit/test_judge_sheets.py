@@ -99,6 +99,18 @@ def test_a_sound_sheet(contents: Contents, tmp_path: Path) -> None:
     assert text.count("1 : ") > 1  # pictures
 
 
+def test_a_title_like_the_heading_of_a_lay(contents: Contents, tmp_path: Path) -> None:
+    title = "lay-01: kelp-print cotton"
+    folder = replace(contents.folder, title=title)
+    told = replace(contents, summary=contents.summary.model_copy(update={"title": title}))
+    assert sheet_faults(told, folder, tmp_path / "sheet.pdf") == ""
+    path = tmp_path / "sheet.pdf"
+    without = replace(folder, lays=())
+    path.write_bytes(job_sheet(without, A4))
+    faults = said(judge_job_sheet(read_pdf(path), expected_of(told)))
+    assert "shows 0 lays and the summary has 1" in faults
+
+
 SHEET_TAMPERED: dict[str, tuple[Callable[[CutFolder], CutFolder], str]] = {
     "caution left out": (lambda f: replace(f, cautions=f.cautions[1:]), "does not say 'Never cut"),
     "medical note left out": (
