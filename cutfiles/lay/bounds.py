@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from typing import Final
@@ -84,13 +85,14 @@ def reach_of(problem: StripProblem, fill: Fill) -> Reach:
     register = 0.0
     if kept:
         register = skyline_layout(replace(part, shapes=kept, edge_to_edge=False), fill).length
+    filled = _as_nested(part, lambda laid: skyline_layout(laid, fill).length)
     return Reach(
         pieces=pieces,
         full_mm=full,
         least_mm=max(full, longest),
-        filled_mm=_as_nested(part, lambda laid: skyline_layout(laid, fill).length) * parts,
-        boxes_mm=plain_mm(part) * parts,
-        in_register_mm=register * parts,
+        filled_mm=_of_parts(filled, parts, kept),
+        boxes_mm=_of_parts(plain_mm(part), parts, kept),
+        in_register_mm=_of_parts(register, parts, kept),
         is_one_way=all(len(shape.turns_deg) == 1 for shape in problem.shapes),
     )
 
@@ -134,6 +136,15 @@ class Reaches:
         """
         known = self._known.get(problem)
         return plain_mm(problem) if known is None else known.boxes_mm
+
+
+def _of_parts(length_mm: float, parts: int, kept: Sequence[Shape]) -> float:
+    """The length of equal parts one after the other, each of which begins whole repeats on where
+    any shapes keep to a print."""
+    steps = [shape.register.step_along for shape in kept if shape.register is not None]
+    step = max((step for step in steps if step), default=0.0)
+    each = math.ceil(length_mm / step) * step if step else length_mm
+    return each * (parts - 1) + length_mm
 
 
 def _keeps_to_print(shape: Shape) -> bool:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from cutfiles.geometry.polygons import turned_bounds
 from cutfiles.geometry.vector import Motion, Vector
-from cutfiles.lay.problem import NoPlaceError, Spot, StripLayout, StripProblem
+from cutfiles.lay.problem import NoPlaceError, Shape, Spot, StripLayout, StripProblem
 
 ENGINE = "rows"
 
@@ -87,12 +87,20 @@ def best_box(problem: StripProblem, index: int, room: float) -> ShapeBox:
     for turn in shape.turns_deg:
         left, bottom, right, top = turned_bounds(shape.outline, turn)
         box = ShapeBox(index, turn, left, bottom, right - left, top - bottom)
-        if box.across > room:
+        if _beside_fold(shape, turn, box) > room:
             continue
-        in_a_row = min(shape.count, int((room + problem.gap) // (box.across + problem.gap)))
+        in_a_row = min(shape.count, int((room + problem.gap) // (box.across + problem.gap)) or 1)
         length = -(-shape.count // in_a_row) * (box.along + problem.gap)
         if best is None or length < best[0]:
             best = length, box
     if best is None:
         raise NoPlaceError(f"{shape.name} is wider than the strip in every allowed turn")
     return best[1]
+
+
+def _beside_fold(shape: Shape, turn_deg: float, box: ShapeBox) -> float:
+    """What a box takes across the strip: on the fold, what does not lie beyond it."""
+    if shape.register is None or not shape.is_on_fold:
+        return box.across
+    fold = Motion(turn_deg, Vector(0.0, 0.0)).point(shape.register.point).y
+    return box.bottom + box.across - fold

@@ -94,6 +94,15 @@ def test_pieces_in_register_go_one_repeat_on(step: float | None, length: float) 
         assert likely_mm(reach) >= length - 1e-6
 
 
+def test_a_large_order_in_register_is_laid_in_parts() -> None:
+    # derived: 1500 rows of two squares of 100 mm, one every 150 mm, however many parts they make
+    register = Register(GeoPoint(0.0, 0.0), GeoPoint(0.0, 0.0), step_along=150.0)
+    square = Shape("a", box(0, 0, 100, 100), (0.0,), 3000, register=register)
+    reach = reach_of(StripProblem(250.0, 0.0, 0.0, (square,)), WHOLE_BOXES)
+    assert reach.boxes_mm == pytest.approx(1499 * 150.0 + 100.0)
+    assert reach.in_register_mm == pytest.approx(reach.boxes_mm)
+
+
 def test_what_to_have() -> None:
     takes = Takes(1, 800.0, 1000.0, 1500.0)
     assert takes.enough_mm == pytest.approx(1080.0)  # what nineteen of twenty orders stay within

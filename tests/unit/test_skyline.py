@@ -142,3 +142,15 @@ def test_many_flaws_are_hardly_looked_at() -> None:
         layout = skyline_layout(problem)
     assert clip.call_count < 10 * len(flaws)
     assert layout_faults(problem, layout, tolerance=1e-6) == []
+
+
+def test_half_a_panel_as_wide_as_folded_cloth() -> None:
+    # derived: what runs past the fold is no cloth; three halves of 300 mm lie one behind the other
+    fold = Register(Point(0.0, 0.0), Point(0.0, 0.0), step_across=0.0)
+    half = Shape("half", box(0, -548, 300, 548), (0.0,), 3, register=fold)
+    problem = StripProblem(550.0, 1.0, 0.02, (half,))
+    layout = skyline_layout(problem)
+    assert layout.length == pytest.approx(902.04)
+    assert layout_faults(problem, layout, tolerance=1e-6) == []
+    with pytest.raises(NoPlaceError, match="wider than the strip"):
+        skyline_layout(StripProblem(547.0, 1.0, 0.02, (half,)))
