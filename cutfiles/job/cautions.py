@@ -86,8 +86,8 @@ def check_safety(job: Job) -> tuple[Finding, ...]:
     findings = [_motion_finding(job)] if job.machine.written.motion_code else []
     if job.machine.kind == "laser":
         for cloth in job.cloths:
-            number = job.shelf.written[cloth.number - 1] if job.shelf else cloth.number
-            findings.extend(_laser_findings(cloth, f"{job.source}: [[cloth]] {number}"))
+            table = job.shelf.called(cloth.number) if job.shelf else f"[[cloth]] {cloth.number}"
+            findings.extend(_laser_findings(cloth, f"{job.source}: {table}"))
     return tuple(findings)
 
 

@@ -263,6 +263,11 @@ class ShelfUse:
         if there is no such table."""
         return self.by_table[table - 1] if table else 0
 
+    def called(self, table: int) -> str:
+        """A table of cloth in words, as the job's file and the shelf number it."""
+        stock = self.stock_of(table)
+        return f"[[cloth]] {self.written[table - 1]}" + (f", [[stock]] {stock}" if stock else "")
+
 
 @dataclass(frozen=True, slots=True)
 class Job:

@@ -232,9 +232,7 @@ def _cloth(numbered: Sequence[tuple[int, ClothTable]], unit: str, use: ShelfUse 
 
 
 def _remnant(number: int, table: ClothTable, use: ShelfUse | None) -> Remnant:
-    stock = use.stock_of(number) if use else 0
-    called = f"[[cloth]] {use.written[number - 1] if use else number}"
-    called += f", [[stock]] {stock}" if stock else ""
+    called = use.called(number) if use else f"[[cloth]] {number}"
     if isinstance(table.outline, str):
         return Remnant(number, table.outline, (), _flaws(table), called)
     return Remnant(number, None, at_origin(table.outline or ()), _flaws(table), called)

@@ -160,13 +160,13 @@ def _least_along(shape: Shape) -> float:
 
 def _cloth_mm2(shape: Shape) -> float:
     """How much cloth a shape is: of a half on the fold, what does not lie beyond it."""
-    if shape.register is None or not shape.is_on_fold:
+    turn = shape.turns_deg[0]
+    fold = shape.kept_point(turn) if shape.is_on_fold else None
+    if fold is None:
         return shape.outline.area
-    turn = Motion(shape.turns_deg[0], Vector(0.0, 0.0))
-    turned = moved_polygon(shape.outline, turn)
-    fold = turn.point(shape.register.point).y
+    turned = moved_polygon(shape.outline, Motion(turn, Vector(0.0, 0.0)))
     x0, _, x1, y1 = turned.bounds
-    return float(turned.intersection(box(x0, fold, x1, y1)).area)
+    return float(turned.intersection(box(x0, fold.y, x1, y1)).area)
 
 
 class Portions:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from shapely.geometry import Polygon
 
 from cutfiles.geometry.polygons import moved_polygon
-from cutfiles.geometry.vector import Motion, Point
+from cutfiles.geometry.vector import Motion, Point, Vector
 
 
 class NoPlaceError(ValueError):
@@ -64,6 +64,12 @@ class Shape:
     def search_outline(self) -> Polygon:
         """The outline an engine places."""
         return self.guard or self.outline
+
+    def kept_point(self, turn_deg: float) -> Point | None:
+        """Where its register's point lies once it is turned about the origin; None without one."""
+        if self.register is None:
+            return None
+        return Motion(turn_deg, Vector(0.0, 0.0)).point(self.register.point)
 
     @property
     def is_on_fold(self) -> bool:

@@ -100,7 +100,5 @@ def best_box(problem: StripProblem, index: int, room: float) -> ShapeBox:
 
 def _beside_fold(shape: Shape, turn_deg: float, box: ShapeBox) -> float:
     """What a box takes across the strip: on the fold, what does not lie beyond it."""
-    if shape.register is None or not shape.is_on_fold:
-        return box.across
-    fold = Motion(turn_deg, Vector(0.0, 0.0)).point(shape.register.point).y
-    return box.bottom + box.across - fold
+    fold = shape.kept_point(turn_deg) if shape.is_on_fold else None
+    return box.across if fold is None else box.bottom + box.across - fold.y

@@ -80,11 +80,7 @@ def _block(problem: StripProblem, index: int, room: float, fill: Fill) -> _Block
     box = best_box(problem, index, room)
     share = shape.outline.area / (box.along * box.across)
     by_along, by_across = share**fill.along, share**fill.across
-    kept = (
-        Motion(box.turn_deg, Vector(0.0, 0.0)).point(shape.register.point)
-        if shape.register
-        else None
-    )
+    kept = shape.kept_point(box.turn_deg)
     return _Block(
         box,
         box.along * by_along,

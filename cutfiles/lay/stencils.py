@@ -179,7 +179,7 @@ def _turned(number: int, shape: Shape, turn_deg: float, gap: float) -> _Turned:
     motion = Motion(turn_deg, Vector(0.0, 0.0))
     outline = moved_polygon(shape.outline, motion)
     left, low, right, high = np.add(outline.bounds, np.array([-1, -1, 1, 1]) * gap / 2.0).tolist()
-    kept = motion.point(shape.register.point) if shape.register else None
+    kept = shape.kept_point(turn_deg)
     at = (kept.x, kept.y) if kept else (0.0, 0.0)
     if shape.is_on_fold:
         low = at[1]
